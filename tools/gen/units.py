@@ -1,0 +1,148 @@
+"""Units of the trade: data/units.csv and data/unit_questions.csv -> gen/unit_tables.h and .c."""
+from __future__ import annotations
+
+import re
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from _common import c_string, read_csv
+
+COLUMNS = ["word", "aliases", "ucum", "quantity", "basis", "factor", "divisor", "zero",
+           "decimals", "name", "source", "mark"]
+# Quantities in the order of the enum; the inside unit of each stands in units/convert.h.
+QUANTITIES = ["number", "concentration", "volume", "mass", "temperature", "duration",
+              "conductivity", "output", "power", "energy", "flow", "fraction", "length",
+              "potential", "current"]
+BASES = ["any", "caco3", "hardness", "alkalinity"]
+INSIDE = {"number": "1", "concentration": "mg/L", "volume": "L", "mass": "g", "temperature": "Cel",
+          "duration": "h", "conductivity": "uS/cm", "output": "g/h", "power": "kW",
+          "energy": "kWh", "flow": "L/min", "fraction": None, "length": "cm",
+          "potential": "mV", "current": "A"}
+MARKS = {"definition", "published", "published, second hand", "from memory", "common practice",
+         "computed"}
+
+
+def enum_name(word: str) -> str:
+    """mg/L -> TW_UNIT_MG_PER_L, gal-us -> TW_UNIT_GAL_US, 1 -> TW_UNIT_ONE."""
+    if word == "1":
+        return "TW_UNIT_ONE"
+    return "TW_UNIT_" + re.sub(r"[^A-Z0-9]+", "_", word.upper().replace("/", "_PER_"))
+
+
+def number(text: str, where: str) -> str:
+    """A decimal constant for C, with a point so that it is a double."""
+    try:
+        value = Decimal(text)
+    except InvalidOperation:
+        raise SystemExit(f"{where}: '{text}' is not a number") from None
+    if not value.is_finite() or value < 0 or len(value.as_tuple().digits) > 15:
+        raise SystemExit(f"{where}: '{text}' is negative, infinite or longer than 15 digits")
+    return text if "." in text else text + ".0"
+
+
+def check(rows: list[dict[str, str]], questions: list[dict[str, str]]) -> None:
+    words = [row["word"] for row in rows]
+    typed: dict[str, str] = {}
+    for row in rows:
+        where = f"units.csv, {row['word']}"
+        if not re.fullmatch(r"[A-Za-z0-9/-]{1,12}", row["word"]):
+            raise SystemExit(f"{where}: a word has 1 to 12 letters, digits, / or -")
+        if row["quantity"] not in QUANTITIES or row["basis"] not in BASES:
+            raise SystemExit(f"{where}: unknown quantity or basis")
+        if row["mark"] not in MARKS or not row["source"] or not row["name"]:
+            raise SystemExit(f"{where}: name, source and a known mark are needed")
+        if Decimal(row["factor"]) <= 0 or Decimal(row["divisor"]) <= 0:
+            raise SystemExit(f"{where}: factor and divisor are above zero")
+        if not row["decimals"].isdigit() or int(row["decimals"]) > 12:
+            raise SystemExit(f"{where}: decimals are 0..12")
+        for alias in [row["word"], *row["aliases"].split()]:
+            if alias in typed:
+                raise SystemExit(f"{where}: '{alias}' already means {typed[alias]}")
+            typed[alias] = row["word"]
+    if len(set(map(enum_name, words))) != len(words):
+        raise SystemExit("units.csv: two words give the same name in C")
+    for quantity, word in INSIDE.items():
+        if word is not None and next((r for r in rows if r["word"] == word
+                                      and r["quantity"] == quantity
+                                      and Decimal(r["factor"]) == Decimal(r["divisor"]) == 1
+                                      and Decimal(r["zero"]) == 0), None) is None:
+            raise SystemExit(f"units.csv: {quantity} lacks its inside unit {word}")
+    for row in questions:
+        if row["word"] in typed:
+            raise SystemExit(f"unit_questions.csv: '{row['word']}' is also a unit or an alias")
+        if len(row["meanings"].split()) < 2:
+            raise SystemExit(f"unit_questions.csv, {row['word']}: two meanings at least")
+        for meaning in row["meanings"].split():
+            if meaning not in words:
+                raise SystemExit(f"unit_questions.csv, {row['word']}: no unit {meaning}")
+
+
+def header(rows: list[dict[str, str]], aliases: int, questions: int) -> str:
+    out = ["/* Made by tools/gen/units.py from data/units.csv and data/unit_questions.csv. */",
+           "#ifndef TW_GEN_UNIT_TABLES_H", "#define TW_GEN_UNIT_TABLES_H", "",
+           "typedef enum tw_quantity {"]
+    out += [f"    TW_QUANTITY_{q.upper()}," for q in QUANTITIES]
+    out += ["    TW_QUANTITIES", "} tw_quantity;", "",
+            "/* Of what a concentration can be: of anything, of hardness or alkalinity as CaCO3,",
+            " * of hardness only, of alkalinity only. */", "typedef enum tw_basis {"]
+    out += [f"    TW_BASIS_{b.upper()}," for b in BASES]
+    out += ["    TW_BASES", "} tw_basis;", "", "typedef enum tw_unit {"]
+    out += [f"    {enum_name(r['word'])}, /* {r['name']} */" for r in rows]
+    out += ["    TW_UNITS", "} tw_unit;", "",
+            "/* inside = (typed - zero) * factor / divisor */",
+            "typedef struct {",
+            "    const char *word;     /* as it stands in the logbook              */",
+            "    const char *ucum;     /* code of UCUM, \"\" where it has none       */",
+            "    const char *name;     /* in words                                 */",
+            "    const char *source;   /* where the factor comes from              */",
+            "    const char *mark;     /* how well that is known                   */",
+            "    tw_quantity quantity;",
+            "    tw_basis basis;",
+            "    double factor, divisor, zero;",
+            "    int decimals;         /* shown to people when nothing else is said */",
+            "} tw_unit_row;", "",
+            "/* A word that a person may type, in order of its bytes. */",
+            "typedef struct {", "    const char *word;", "    tw_unit unit;", "} tw_unit_alias;", "",
+            "/* One meaning of a word that must be asked. */",
+            "typedef struct {", "    const char *word;", "    tw_unit meaning;",
+            "} tw_unit_question;", "",
+            f"#define TW_UNIT_ALIASES {aliases}", f"#define TW_UNIT_QUESTIONS {questions}", "",
+            "extern const tw_unit_row tw_units_rows[TW_UNITS];",
+            "extern const tw_unit_alias tw_units_aliases[TW_UNIT_ALIASES];",
+            "extern const tw_unit_question tw_units_questions[TW_UNIT_QUESTIONS];",
+            "extern const char *const tw_units_quantity_names[TW_QUANTITIES];", "", "#endif", ""]
+    return "\n".join(out)
+
+
+def source(rows, aliases, questions) -> str:
+    out = ["/* Made by tools/gen/units.py from data/units.csv and data/unit_questions.csv. */",
+           '#include "gen/unit_tables.h"', "",
+           "const tw_unit_row tw_units_rows[TW_UNITS] = {"]
+    for r in rows:
+        where = f"units.csv, {r['word']}"
+        out.append("    {" + ", ".join([
+            c_string(r["word"]), c_string(r["ucum"]), c_string(r["name"]), c_string(r["source"]),
+            c_string(r["mark"]), "TW_QUANTITY_" + r["quantity"].upper(),
+            "TW_BASIS_" + r["basis"].upper(), number(r["factor"], where),
+            number(r["divisor"], where), number(r["zero"], where), r["decimals"]]) + "},")
+    out += ["};", "", "const tw_unit_alias tw_units_aliases[TW_UNIT_ALIASES] = {"]
+    out += [f"    {{{c_string(a)}, {enum_name(w)}}}," for a, w in aliases]
+    out += ["};", "", "const tw_unit_question tw_units_questions[TW_UNIT_QUESTIONS] = {"]
+    out += [f"    {{{c_string(q)}, {enum_name(w)}}}," for q, w in questions]
+    out += ["};", "", "const char *const tw_units_quantity_names[TW_QUANTITIES] = {"]
+    out += [f"    {c_string(q)}," for q in QUANTITIES]
+    out += ["};", ""]
+    return "\n".join(out)
+
+
+def generate(data_dir: Path, out_dir: Path) -> None:
+    rows = read_csv(data_dir / "units.csv", COLUMNS)
+    asked = read_csv(data_dir / "unit_questions.csv", ["word", "meanings", "source", "mark"])
+    check(rows, asked)
+    aliases = sorted(((a, r["word"]) for r in rows for a in [r["word"], *r["aliases"].split()]),
+                     key=lambda pair: pair[0].encode())
+    questions = [(q["word"], w) for q in asked for w in q["meanings"].split()]
+    gen = out_dir / "gen"
+    gen.mkdir(parents=True, exist_ok=True)
+    (gen / "unit_tables.h").write_text(header(rows, len(aliases), len(questions)), "utf-8")
+    (gen / "unit_tables.c").write_text(source(rows, aliases, questions), "utf-8")

@@ -1,0 +1,40 @@
+/* estimate/checkpoint.h: a belief as bytes, a cache and nothing more.
+ *
+ * Little-endian doubles behind a header that names everything the belief came from. A key that does
+ * not match throws the checkpoint away; it is never converted. */
+#ifndef TW_ESTIMATE_CHECKPOINT_H
+#define TW_ESTIMATE_CHECKPOINT_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "estimate/belief.h"
+#include "num/status.h"
+
+typedef struct {
+    uint8_t core[32];    /* digest of the program's core         */
+    uint8_t tables[32];  /* digest of its tables                 */
+    uint8_t entries[32]; /* digest of the entries folded         */
+    int64_t at_utc_s;    /* the hour it was folded to            */
+    uint32_t members;
+} tw_checkpoint_key;
+
+/* Bytes of a checkpoint of n members. */
+size_t tw_estimate_checkpoint_bytes(size_t n);
+
+/* Write. TW_ERR_CAPACITY when cap is too small; *length gets what was written. */
+tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpoint_key *key,
+                                       uint8_t *out, size_t cap, size_t *length);
+
+/* Read into a belief whose arrays lie in mem (tw_estimate_belief_bytes(members)).
+ *   TW_ERR_MISSING   the key is another one: fold again
+ *   TW_ERR_DAMAGED   length or digest is wrong: fold again
+ *   TW_ERR_CAPACITY  mem is too small */
+tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length,
+                                      const tw_checkpoint_key *key, void *mem, size_t bytes,
+                                      tw_belief *out);
+
+/* Bytes for the arrays of a belief of n members. */
+size_t tw_estimate_belief_bytes(size_t n);
+
+#endif

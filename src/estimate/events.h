@@ -1,0 +1,184 @@
+/* estimate/events.h: one stretch of a tub's life as plain data.
+ *
+ * This is what the sampler reads. It knows nothing of logbooks: from_book.h makes it of entries,
+ * tests and benchmarks make it by hand. Times are hours from the start of the water (the fill);
+ * amounts are per kg of water; analytes in mmol per kg or mg Cl2 per kg; pH as read at the
+ * temperature of the tub. */
+#ifndef TW_ESTIMATE_EVENTS_H
+#define TW_ESTIMATE_EVENTS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "num/status.h"
+#include "water/totals.h"
+
+/* What a reading speaks of, with its unit inside this room. */
+typedef enum tw_measured {
+    TW_MEASURED_FREE_CHLORINE,     /* mg Cl2 per kg                               */
+    TW_MEASURED_TOTAL_CHLORINE,    /* mg Cl2 per kg                               */
+    TW_MEASURED_COMBINED_CHLORINE, /* mg Cl2 per kg                               */
+    TW_MEASURED_PH,                /* at the temperature of the tub               */
+    TW_MEASURED_ALKALINITY,        /* as titrated, meq per kg                     */
+    TW_MEASURED_CALCIUM,           /* mmol per kg                                 */
+    TW_MEASURED_HARDNESS,          /* calcium and magnesium, mmol per kg          */
+    TW_MEASURED_MAGNESIUM,         /* mmol per kg                                 */
+    TW_MEASURED_CHLORIDE,          /* mmol per kg (salt strips read this)         */
+    TW_MEASURED_CONDUCTIVITY,      /* uS/cm at 25 C                               */
+    TW_MEASURED_CYANURATE,         /* mmol per kg                                 */
+    TW_MEASURED_PHOSPHATE,         /* mmol per kg                                 */
+    TW_MEASURED_SULFATE,           /* mmol per kg                                 */
+    TW_MEASURED_BORATE,            /* mmol per kg                                 */
+    TW_MEASURED_WATER,             /* kg of water in the tub (volume evidence)    */
+    TW_MEASUREDS
+} tw_measured;
+
+/* The scale on which a reading's error is even: the quantity itself, or ln(quantity + offset). */
+typedef enum tw_link { TW_LINK_PLAIN, TW_LINK_LN } tw_link;
+
+/* A reading says: the truth, on its scale, plus bias plus N(0, sd), lies in low..high (form
+ * INTERVAL) or is `value` (form VALUE). With probability `rubbish` it says nothing at all. */
+typedef enum tw_reading_form { TW_FORM_VALUE, TW_FORM_INTERVAL } tw_reading_form;
+
+typedef struct {
+    double at_h;        /* when                                                             */
+    int measured;       /* enum tw_measured                                                 */
+    int link;           /* enum tw_link                                                     */
+    int form;           /* enum tw_reading_form                                             */
+    int source;         /* 1: of the water that was let in, before any dose                 */
+    int bias;           /* index of the bias that it shares with others, -1 none            */
+    double offset;      /* added before the logarithm (LN only), in the quantity's unit     */
+    double value;       /* VALUE: on the reading's scale                                    */
+    double low, high;   /* INTERVAL: on the reading's scale; +-infinity for an open end     */
+    double sd;          /* on the reading's scale                                           */
+    double rubbish;     /* 0..1, usually 0.02                                               */
+    double span;        /* width of what the instrument can show, on the scale (VALUE) or
+                           number of its blocks (INTERVAL): what rubbish is spread over     */
+    double bleach_low;  /* INTERVAL: a bleached pad: also possible when the truth is above
+                           this, on the scale; +infinity when it cannot be                  */
+    uint32_t entry;     /* the caller's name for it                                         */
+} tw_reading;
+
+/* How the amount of a dose is uncertain. */
+typedef enum tw_amount_form {
+    TW_AMOUNT_MEASURED, /* amount times exp(product error) times exp(own error)             */
+    TW_AMOUNT_POSSIBLE  /* an open intent: between none and all of it                       */
+} tw_amount_form;
+
+typedef struct {
+    double at_h;
+    double mmol[TW_TOTALS];  /* what it brings, mmol altogether, all of it dissolved        */
+    double alk_meq;          /* strong-ion alkalinity that it brings, meq                   */
+    double demand_mg;        /* chlorine demand that it brings, mg Cl2                      */
+    int solid_salt;          /* 1: lies on the floor first and dissolves                    */
+    int product;             /* index of the product whose strength it shares, -1 none      */
+    int form;                /* enum tw_amount_form                                         */
+    double amount_sd;        /* own error of the amount, sd of ln; 0 when weighed           */
+    uint32_t entry;
+} tw_dose_event;
+
+/* Water out and in. out_kg leaves first, then in_kg of the source (or of nothing but water). */
+typedef struct {
+    double at_h;
+    double out_kg, in_kg;
+    double soft_fraction;    /* share of what came in that went through a softener          */
+    int pure;                /* 1: evaporation or rain: nothing dissolved                   */
+    uint32_t entry;
+} tw_exchange_event;
+
+/* From at_h on, until the next one. */
+typedef struct {
+    double at_h;
+    double duty;             /* 0..1, share of time that the generator makes chlorine       */
+    double stirred;          /* 0 still, 1 circulation, 5 jets: how fast salt dissolves     */
+    double still;            /* share of time at the still, covered CO2 exchange (x kLa)    */
+    double jets;             /* share of time at the CO2 exchange of jets or air            */
+    double temp_c;           /* water temperature at at_h                                   */
+    double temp_end_c;       /* at the next one (linear between)                            */
+    int cell;                /* index of the condition of the cell (a new one after a fit,
+                                a clean, or a jump of the salt)                             */
+} tw_setting_event;
+
+typedef struct {
+    double at_h;
+    double person_h;         /* bathers times hours                                         */
+    uint32_t entry;
+} tw_bather_event;
+
+#define TW_MAX_READINGS 512
+#define TW_MAX_DOSES 128
+#define TW_MAX_EXCHANGES 64
+#define TW_MAX_SETTINGS 512
+#define TW_MAX_BATHERS 64
+#define TW_MAX_BIASES 12
+#define TW_MAX_PRODUCTS 8
+#define TW_MAX_CELLS 4
+#define TW_MAX_DAYS 28       /* innovations; a longer water has longer "days"               */
+
+/* A prior of a coordinate: median and sd on the coordinate's own scale (ln for positive ones). */
+typedef struct {
+    double middle;
+    double sd;
+} tw_prior;
+
+/* Coordinates that every problem has; all are N(0,1) inside and go through their prior. */
+typedef enum tw_coordinate {
+    TW_X_WATER,        /* ln kg                                  */
+    TW_X_LOSS,         /* ln 1/h at 38 C                         */
+    TW_X_LOSS_EA,      /* kJ/mol                                 */
+    TW_X_FILM,         /* ln 1/h                                 */
+    TW_X_FILM_HOURS,   /* ln h                                   */
+    TW_X_DEMAND0,      /* ln mg/kg                               */
+    TW_X_DEMAND_RATE,  /* ln kg/mg/h                             */
+    TW_X_INFLOW,       /* ln mg/kg/h                             */
+    TW_X_CHLORINE0,    /* ln mg/kg                               */
+    TW_X_COMBINED,     /* ln mg/kg                               */
+    TW_X_BATHER,       /* ln g/h                                 */
+    TW_X_KLA_STILL,    /* ln 1/h                                 */
+    TW_X_KLA_JETS,     /* ln 1/h                                 */
+    TW_X_DISSOLVE,     /* ln 1/h                                 */
+    TW_X_ALKALINITY,   /* ln meq/kg                              */
+    TW_X_CO2,          /* ln mmol/kg                             */
+    TW_X_CALCIUM,      /* ln mmol/kg                             */
+    TW_X_MAGNESIUM,    /* ln mmol/kg                             */
+    TW_X_CHLORIDE,     /* ln mmol/kg                             */
+    TW_X_SULFATE,      /* ln mmol/kg                             */
+    TW_X_CYANURATE,    /* ln mmol/kg                             */
+    TW_X_BORATE,       /* ln mmol/kg                             */
+    TW_X_PHOSPHATE,    /* ln mmol/kg                             */
+    TW_X_FIXED
+} tw_coordinate;
+
+/* Conductivity as the model needs it: uS/cm at 25 C =
+ * base + per_alk*Alk + per_ca*Ca + per_mg*Mg + per_so4*SO4 + (cl[0] + cl[1]*Cl)*Cl, mmol or meq/kg. */
+typedef struct {
+    double base, per_alk, per_ca, per_mg, per_so4, cl[2];
+} tw_conductivity_fit;
+
+/* One problem. Lists need not be sorted; equal times are taken in the order of the lists below:
+ * settings, exchanges, doses, bathers, readings (a reading sees what was done at its hour). */
+typedef struct {
+    double now_h;                       /* the hour to which the belief is carried          */
+    double film_from_h;                 /* film and demand begin to be used: first chlorine */
+    double days_from_h;                 /* innovations start here                           */
+    tw_prior prior[TW_X_FIXED];
+    double bias_sd[TW_MAX_BIASES];      /* on the scale of its readings                     */
+    double product_sd[TW_MAX_PRODUCTS]; /* of ln strength                                   */
+    double plate_output_g_per_h;        /* middle of the prior of the output                */
+    double output_sd;                   /* extra sd of ln output when there is no plate     */
+    double day_sd;                      /* of the AR(1) deviations of ln loss and ln output */
+    double soft_fraction;               /* of the first fill                                */
+    tw_conductivity_fit conductivity;
+    size_t readings, doses, exchanges, settings, bathers, biases, products, cells;
+    tw_reading reading[TW_MAX_READINGS];
+    tw_dose_event dose[TW_MAX_DOSES];
+    tw_exchange_event exchange[TW_MAX_EXCHANGES];
+    tw_setting_event setting[TW_MAX_SETTINGS];
+    tw_bather_event bather[TW_MAX_BATHERS];
+} tw_problem;
+
+/* Fill a problem with the priors of data/priors.csv (fresh: 1 newly filled, 0 a tub found running),
+ * no events, a plate output of 0.15 g/h. */
+void tw_estimate_problem_init(tw_problem *problem, int fresh);
+
+#endif

@@ -82,8 +82,8 @@ enum {
 typedef struct {
     uint32_t entry;      /* index of the entry in the book that was folded            */
     double probability;  /* that it is rubbish: 0.5 and above are listed              */
-    double expected[3];  /* what was to be expected: 5, 50, 95 %, in `unit_measured`  */
-    int measured;        /* enum tw_measured of estimate/events.h                     */
+    double expected[3];  /* what was to be expected: 5, 50, 95 %, in the unit of estimate/events.h  */
+    int observed;        /* enum tw_observed of estimate/events.h                     */
 } tw_contradiction;
 
 #define TW_CONTRADICTIONS 16
@@ -138,13 +138,13 @@ double tw_estimate_below(const tw_belief *belief, tw_column column, double limit
 
 /* Quantiles of what a perfect instrument would read now, in the units of estimate/events.h turned
  * to the trade's: mg/L (as Cl2, as CaCO3, as NaCl, as H3Cy, as PO4, as SO4, as B), pH, uS/cm.
- * measured: enum tw_measured. */
-tw_spread tw_estimate_now(const tw_belief *belief, int measured);
+ * observed: enum tw_observed. */
+tw_spread tw_estimate_now(const tw_belief *belief, int observed);
 
 /* Where a typed value must lie to pass without a question: the 99.9 % predictive interval of a
- * reading with this instrument (enum tw_instrument of estimate/instrument.h), with the middle as
+ * reading with this instrument (enum tw_tool of estimate/instrument.h), with the middle as
  * "did you mean". Units as tw_estimate_now. likely[0] low, [1] middle, [2] high. */
-void tw_estimate_plausible(const tw_belief *belief, int measured, int instrument, double likely[3]);
+void tw_estimate_plausible(const tw_belief *belief, int observed, int instrument, double likely[3]);
 
 /* Digest of every number of the belief (little-endian doubles); fills belief->digest. */
 void tw_estimate_seal(tw_belief *belief);

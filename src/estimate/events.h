@@ -14,24 +14,24 @@
 #include "water/totals.h"
 
 /* What a reading speaks of, with its unit inside this room. */
-typedef enum tw_measured {
-    TW_MEASURED_FREE_CHLORINE,     /* mg Cl2 per kg                               */
-    TW_MEASURED_TOTAL_CHLORINE,    /* mg Cl2 per kg                               */
-    TW_MEASURED_COMBINED_CHLORINE, /* mg Cl2 per kg                               */
-    TW_MEASURED_PH,                /* at the temperature of the tub               */
-    TW_MEASURED_ALKALINITY,        /* as titrated, meq per kg                     */
-    TW_MEASURED_CALCIUM,           /* mmol per kg                                 */
-    TW_MEASURED_HARDNESS,          /* calcium and magnesium, mmol per kg          */
-    TW_MEASURED_MAGNESIUM,         /* mmol per kg                                 */
-    TW_MEASURED_CHLORIDE,          /* mmol per kg (salt strips read this)         */
-    TW_MEASURED_CONDUCTIVITY,      /* uS/cm at 25 C                               */
-    TW_MEASURED_CYANURATE,         /* mmol per kg                                 */
-    TW_MEASURED_PHOSPHATE,         /* mmol per kg                                 */
-    TW_MEASURED_SULFATE,           /* mmol per kg                                 */
-    TW_MEASURED_BORATE,            /* mmol per kg                                 */
-    TW_MEASURED_WATER,             /* kg of water in the tub (volume evidence)    */
-    TW_MEASUREDS
-} tw_measured;
+typedef enum tw_observed {
+    TW_OBSERVED_FREE_CHLORINE,     /* mg Cl2 per kg                               */
+    TW_OBSERVED_TOTAL_CHLORINE,    /* mg Cl2 per kg                               */
+    TW_OBSERVED_COMBINED_CHLORINE, /* mg Cl2 per kg                               */
+    TW_OBSERVED_PH,                /* at the temperature of the tub               */
+    TW_OBSERVED_ALKALINITY,        /* as titrated, meq per kg                     */
+    TW_OBSERVED_CALCIUM,           /* mmol per kg                                 */
+    TW_OBSERVED_HARDNESS,          /* calcium and magnesium, mmol per kg          */
+    TW_OBSERVED_MAGNESIUM,         /* mmol per kg                                 */
+    TW_OBSERVED_CHLORIDE,          /* mmol per kg (salt strips read this)         */
+    TW_OBSERVED_CONDUCTIVITY,      /* uS/cm at 25 C                               */
+    TW_OBSERVED_CYANURATE,         /* mmol per kg                                 */
+    TW_OBSERVED_PHOSPHATE,         /* mmol per kg                                 */
+    TW_OBSERVED_SULFATE,           /* mmol per kg                                 */
+    TW_OBSERVED_BORATE,            /* mmol per kg                                 */
+    TW_OBSERVED_WATER,             /* kg of water in the tub (volume evidence)    */
+    TW_OBSERVEDS
+} tw_observed;
 
 /* The scale on which a reading's error is even: the quantity itself, or ln(quantity + offset). */
 typedef enum tw_link { TW_LINK_PLAIN, TW_LINK_LN } tw_link;
@@ -42,7 +42,7 @@ typedef enum tw_reading_form { TW_FORM_VALUE, TW_FORM_INTERVAL } tw_reading_form
 
 typedef struct {
     double at_h;        /* when                                                             */
-    int measured;       /* enum tw_measured                                                 */
+    int observed;       /* enum tw_observed                                                 */
     int link;           /* enum tw_link                                                     */
     int form;           /* enum tw_reading_form                                             */
     int source;         /* 1: of the water that was let in, before any dose                 */

@@ -9,21 +9,21 @@
 #include "num/status.h"
 
 /* Kinds of instrument, as the words of the logbook. */
-typedef enum tw_instrument {
-    TW_INSTRUMENT_STRIP,
-    TW_INSTRUMENT_DROPS,
-    TW_INSTRUMENT_COMPARATOR,
-    TW_INSTRUMENT_PHOTOMETER,
-    TW_INSTRUMENT_METER,
-    TW_INSTRUMENT_MONITOR,
-    TW_INSTRUMENT_DISPLAY,
-    TW_INSTRUMENT_LABORATORY,
-    TW_INSTRUMENT_THERMOMETER,
-    TW_INSTRUMENT_EYE,
-    TW_INSTRUMENT_SUPPLIER,
-    TW_INSTRUMENT_UNKNOWN,  /* a bare number: as a strip without a scale */
-    TW_INSTRUMENTS
-} tw_instrument;
+typedef enum tw_tool {
+    TW_TOOL_STRIP,
+    TW_TOOL_DROPS,
+    TW_TOOL_COMPARATOR,
+    TW_TOOL_PHOTOMETER,
+    TW_TOOL_METER,
+    TW_TOOL_MONITOR,
+    TW_TOOL_DISPLAY,
+    TW_TOOL_LABORATORY,
+    TW_TOOL_THERMOMETER,
+    TW_TOOL_EYE,
+    TW_TOOL_SUPPLIER,
+    TW_TOOL_UNKNOWN,  /* a bare number: as a strip without a scale */
+    TW_TOOLS
+} tw_tool;
 
 typedef enum tw_error_model {
     TW_ERROR_BLOCKS, /* nearest block of a colour scale                      */
@@ -33,7 +33,7 @@ typedef enum tw_error_model {
 
 /* One row of the table, in the trade's units (mg/L as the analyte is usually given, pH, uS/cm). */
 typedef struct {
-    int instrument, measured, model;
+    int instrument, observed, model;
     double sd_abs;       /* of one reading                                                       */
     double sd_rel;       /* of one reading, of the value; BLOCKS: sd of ln                       */
     double bias_sd;      /* shared by one lot, bottle or serial number: ln when sd_rel > 0       */
@@ -47,7 +47,7 @@ typedef struct {
 } tw_instrument_row;
 
 /* The row for a pair, or NULL when this instrument does not measure this. */
-const tw_instrument_row *tw_estimate_instrument(int instrument, int measured);
+const tw_instrument_row *tw_estimate_instrument(int instrument, int observed);
 
 /* How a reading was written. Values in the trade's units. */
 typedef enum tw_written {
@@ -58,7 +58,7 @@ typedef enum tw_written {
 } tw_written;
 
 typedef struct {
-    int instrument, measured, written;
+    int instrument, observed, written;
     double value, high;        /* as typed, the trade's units; high: BETWEEN only             */
     double step;               /* as typed; 0: the row's                                      */
     double dilution;           /* 1 when none                                                 */
@@ -76,6 +76,6 @@ typedef struct {
 tw_status tw_estimate_reading(const tw_written_reading *written, tw_reading *out, double *bias_sd);
 
 /* From the trade's unit (mg/L as CaCO3, as NaCl, ...) to this room's (mmol/kg, mg/kg): factor. */
-double tw_estimate_inside_factor(int measured, double density_kg_per_l);
+double tw_estimate_inside_factor(int observed, double density_kg_per_l);
 
 #endif

@@ -34,6 +34,10 @@ double tw_pow10(double x);
  * for y < 0; pow(inf, y) the reverse; x < 0 (not -0) gives NaN: this program needs no negative bases. */
 double tw_pow(double x, double y);
 
+/* Advanced: e^(high + low), low a small part (|low| < 2^-20 |high| or so) that carries what rounding
+ * cut off high. Limits as tw_exp. For exponents known to more than 53 bits. */
+double tw_exp_sum(double high, double low);
+
 /* True unless x is NaN or infinite. */
 int tw_is_finite(double x);
 

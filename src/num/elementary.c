@@ -2,9 +2,16 @@
  * with the forms for loops, stand in num/elementary_inline.h. */
 #include "num/elementary.h"
 
+#include <float.h>
 #include <stdint.h>
 
 #include "num/elementary_inline.h"
+
+/* What the promise of equal bits rests on. */
+_Static_assert(FLT_EVAL_METHOD == 0, "doubles must be computed as doubles");
+#ifdef __FAST_MATH__
+#error "fast-math changes results; build without it"
+#endif
 
 static double infinity_of(int negative)
 {

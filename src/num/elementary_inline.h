@@ -1,8 +1,8 @@
 /* num/elementary_inline.h: branch-free forms of exp, log, expm1 and log1p for loops over arrays.
  *
  * Written so that a plain loop `for (i = 0; i < n; i++) y[i] = tw_exp_lane(x[i]);` becomes vector
- * code: gcc at -O3, or at -O2 when n is a constant multiple of the vector (blocks of TW_LANES);
- * clang at -O2. Only + - * / and moves of bits, no tables, no extensions. In its range each gives
+ * code: gcc at -O3, or at -O2 when n is a constant multiple of the vector (blocks of TW_LANES) and
+ * the arrays are restrict; clang at -O2. Only + - * / and moves of bits, no tables, no extensions. In its range each gives
  * the very bits of the scalar function in num/elementary.h, which is built on the same kernels.
  *
  * Method: exp by Cody and Waite's reduction x = k ln 2 + r and a polynomial; log by
@@ -34,6 +34,19 @@ static inline double tw_of_bits(uint64_t bits)
     double x;
     memcpy(&x, &bits, sizeof x);
     return x;
+}
+
+/* then if the sign bit of test is set, else otherwise. A choice by masks: gcc makes no vector code
+ * of a choice by comparison, since comparing a NaN could trap. */
+static inline double tw_if_negative(double test, double then, double otherwise)
+{
+    const uint64_t mask = UINT64_C(0) - (tw_bits_of(test) >> 63);
+    return tw_of_bits((tw_bits_of(then) & mask) | (tw_bits_of(otherwise) & ~mask));
+}
+
+static inline double tw_size_of(double x)
+{
+    return tw_of_bits(tw_bits_of(x) & UINT64_C(0x7FFFFFFFFFFFFFFF));
 }
 
 /* x + low = k ln 2 + r + c, c what rounding cut off r. k is k_from / ln 2 rounded (k_from is x, so
@@ -84,8 +97,8 @@ static inline double tw_exp_mantissa(tw_exp_reduced at)
 /* e^x for TW_EXP_LANE_MIN <= x <= TW_EXP_LANE_MAX; beyond them the value at the end. x not NaN. */
 static inline double tw_exp_lane(double x)
 {
-    const double above = x < TW_EXP_LANE_MIN ? TW_EXP_LANE_MIN : x;
-    const double inside = above > TW_EXP_LANE_MAX ? TW_EXP_LANE_MAX : above;
+    const double above = tw_if_negative(x - TW_EXP_LANE_MIN, TW_EXP_LANE_MIN, x);
+    const double inside = tw_if_negative(TW_EXP_LANE_MAX - above, TW_EXP_LANE_MAX, above);
     const tw_exp_reduced at = tw_exp_reduce(inside, 0.0);
     return tw_of_bits(tw_bits_of(tw_exp_mantissa(at)) + (at.k_bits << 52));
 }
@@ -95,10 +108,10 @@ static inline double tw_exp_lane(double x)
  * would cancel half of the digits of p. */
 static inline double tw_expm1_lane(double x)
 {
-    const double above = x < -708.0 ? -708.0 : x;
-    const double inside = above > 708.0 ? 708.0 : above;
-    const double size = inside < 0.0 ? -inside : inside;
-    const tw_exp_reduced at = tw_exp_reduce_by(inside, 0.0, size < 0.41 ? 0.0 : inside);
+    const double above = tw_if_negative(x + 708.0, -708.0, x);
+    const double inside = tw_if_negative(708.0 - above, 708.0, above);
+    const double k_from = tw_if_negative(tw_size_of(inside) - 0.41, 0.0, inside);
+    const tw_exp_reduced at = tw_exp_reduce_by(inside, 0.0, k_from);
     /* r^2/2 = wide^2/2 exactly, wide being r to a multiple of 2^-26, plus a small part. */
     const double wide = (at.r + 0x1.8p26) - 0x1.8p26;
     const double half = 0.5 * wide * wide;
@@ -108,7 +121,7 @@ static inline double tw_expm1_lane(double x)
     const double scale = tw_of_bits(UINT64_C(0x3FF0000000000000) + (at.k_bits << 52));
     const double a = scale * p;
     const double b = scale - 1.0;
-    const double b_lost = scale >= 1.0 ? (scale - b) - 1.0 : scale - (b + 1.0);
+    const double b_lost = tw_if_negative(scale - 1.0, scale - (b + 1.0), (scale - b) - 1.0);
     const double sum = a + b; /* Knuth's exact sum: what it lost is found for any order of sizes */
     const double back = sum - a;
     const double sum_lost = (a - (sum - back)) + (b - back);
@@ -162,8 +175,9 @@ static inline double tw_log1p_lane(double x)
     const double lost = (1.0 - back) + (x - (u - back));
     double k;
     const double m = tw_log_split(u, &k);
-    const double f = k == 0.0 ? x : m - 1.0;
-    const double c = k == 0.0 ? 0.0 : lost / u;
+    const double zero_k = tw_size_of(k) - 0.5; /* negative when k = 0: x itself is f */
+    const double f = tw_if_negative(zero_k, x, m - 1.0);
+    const double c = tw_if_negative(zero_k, 0.0, lost / u);
     return tw_log_kernel(f, c, k);
 }
 

@@ -17,7 +17,7 @@ double tw_normal_log_cdf(double x);
  * low >= high gives 0; -inf and +inf are allowed as open ends. */
 double tw_normal_interval(double low, double high);
 
-/* The x with P(Z <= x) = p (Wichura 1988, algorithm AS 241, polished).
+/* The x with P(Z <= x) = p (Wichura 1988, algorithm AS 241; 1e-15 relative).
  * p = 0 gives -inf, 1 gives +inf, outside 0..1 gives NaN. */
 double tw_normal_quantile(double p);
 

@@ -18,7 +18,7 @@ typedef struct {
 /* All three at a finite x. Beyond |x| = 37.6 the tail stays at its value there (about 1e-309). */
 static inline tw_normal_point tw_normal_lane(double x)
 {
-    const double size = x < 0.0 ? -x : x;
+    const double size = tw_size_of(x);
     const double sum = size + TW_MILLS_A;
     const double t = (size - TW_MILLS_A) / sum;
     const double t2 = t * t;
@@ -32,8 +32,8 @@ static inline tw_normal_point tw_normal_lane(double x)
     const double tail = bell * mills;
     const double rest = 1.0 - tail;
     tw_normal_point out;
-    out.cdf = x < 0.0 ? tail : rest;
-    out.upper = x < 0.0 ? rest : tail;
+    out.cdf = tw_if_negative(x, tail, rest);
+    out.upper = tw_if_negative(x, rest, tail);
     out.pdf = bell * TW_INV_SQRT_2PI;
     return out;
 }

@@ -1,0 +1,61 @@
+# A short front for meson. `make help` lists the targets.
+#   CC=clang     build with another compiler (build/clang)
+#   SAN=1        with AddressSanitizer and UndefinedBehaviorSanitizer (build/gcc-san)
+#   OUT=folder   build there instead of in build/
+CC := $(if $(filter default,$(origin CC)),gcc,$(CC))
+# comma must come before SETUP, with nothing after it on its line
+comma := ,
+OUT ?= build
+NAME := $(notdir $(CC))$(if $(SAN),-san)$(if $(FUZZ),-fuzz)
+BUILD := $(OUT)/$(NAME)
+SETUP := --prefix=$(or $(PREFIX),/usr/local) -Dwerror=$(or $(WERROR),true) \
+  $(if $(SAN),-Db_sanitize=address$(comma)undefined -Db_lundef=false -Dwasm=disabled -Dwasm_file=$(abspath $(OUT))/gcc/tubwright.wasm) \
+  $(if $(FUZZ),-Dfuzz=true -Dwasm=disabled -Db_lundef=false)
+export UBSAN_OPTIONS ?= halt_on_error=1:print_stacktrace=1
+export PYTHONDONTWRITEBYTECODE := 1
+LOCK := flock $(OUT)/.lock
+# The plain build by gcc is the one that others use by name: build/tubwright and so on.
+PLAIN := $(filter gcc,$(NAME))
+
+.PHONY: all build configure setup demo run check bench wasm same structure t fuzz golden install \
+  torture calibrate validate clean help
+all: build ; @$(if $(PLAIN),bash tools/publish.sh $(OUT))
+
+$(BUILD)/build.ninja:
+	@mkdir -p $(BUILD)
+	@CC=$(CC) meson setup $(BUILD) $(SETUP) >$(BUILD)/setup.log || { tail -n 20 $(BUILD)/setup.log; exit 1; }
+configure: $(BUILD)/build.ninja ; @$(LOCK) python3 tools/found.py --refresh $(BUILD)
+build: configure ; @$(LOCK) ninja -C $(BUILD) $(TARGETS)
+
+demo: ## install what is missing, build, replay the demonstration
+	@bash tools/setup.sh build
+	@$(MAKE) --no-print-directory all
+	$(OUT)/tubwright demo --no-pause
+run: demo ## make demo, then the guided prompt on your own logbook (on a terminal)
+	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright; fi
+check: ## install what is missing, run every test; SAN=1 with sanitizers
+	@SAN=$(SAN) OUT=$(OUT) bash tools/check.sh
+bench: all ## measure; writes build/bench.json
+	@$(LOCK) ninja -C $(BUILD) bench
+	@python3 bench/run.py $(BUILD) $(OUT)/bench.json
+wasm: ## the core as WebAssembly: build/tubwright.wasm
+	@$(MAKE) --no-print-directory build TARGETS=tubwright.wasm
+	@bash tools/publish.sh $(OUT)
+same: all ## the same bits from gcc, clang, a masked processor and WebAssembly
+	@python3 tests/same/test_same.py --all $(BUILD)
+structure: ## include direction, symbol names, imports of the core, documented headers
+	@SRC=. python3 tests/house/test_structure.py
+t: ## one test: T=dose/plan S=seed
+	@$(MAKE) --no-print-directory configure
+	@$(LOCK) python3 tools/one_test.py $(BUILD) "$(T)" $(S)
+fuzz: ## one fuzzer for a while: T=logbook/line S=60 (seconds)
+	@$(MAKE) --no-print-directory build FUZZ=1 CC=clang-14
+	@python3 tests/fuzz/run.py --long $(OUT)/clang-14-fuzz "$(T)" $(or $(S),60)
+golden: all ## show how the golden files of tests/cli would change; ACCEPT=1 writes them
+	@TUBWRIGHT=$(abspath $(OUT))/tubwright SRC=$(CURDIR) python3 tests/cli/run.py $(if $(ACCEPT),--accept,--diff) $(T)
+install: all ## DESTDIR= and PREFIX= as usual
+	DESTDIR=$(DESTDIR) meson install -C $(BUILD) --no-rebuild
+torture calibrate validate: all ## longer runs, in tests/torture, tests/calibrate, tests/scenarios/validate.py
+	@python3 tools/longer.py $@ $(OUT)/gcc
+clean: ; rm -rf $(OUT)
+help: ; @sed -n 's/^\([a-z ]*\):.*## \(.*\)/\1\t\2/p' Makefile | expand -t 28

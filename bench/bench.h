@@ -1,0 +1,22 @@
+/* bench/bench.h: measure, next to a fixed loop of the same run.
+ *
+ * A benchmark is a function that does `rounds` rounds of one thing and returns a number that
+ * depends on all of them, so that no compiler leaves the work out. bench_ns and bench_ms print
+ *     x_ns 12.3
+ *     x_ratio 4.5
+ * where the ratio is the time of one round over the time of one round of the reference loop,
+ * measured right before and after: it stays put when the machine is busy or another one. */
+#ifndef TW_BENCH_H
+#define TW_BENCH_H
+
+#include <stdint.h>
+
+typedef double bench_work(void *data, uint64_t rounds);
+
+/* Nanoseconds a round of work: repeats until a trial takes 20 ms, then prints the fastest of five. */
+void bench_ns(const char *name, bench_work *work, void *data);
+
+/* The same in milliseconds, for work that takes long: the fastest of three single rounds. */
+void bench_ms(const char *name, bench_work *work, void *data);
+
+#endif

@@ -1,0 +1,121 @@
+#!/usr/bin/env python3
+"""What there is to build: sources, tables, tests, fuzzers and benchmarks, as meson reads them.
+
+usage: found.py                 print one line a thing, "what|name|path"
+       found.py --refresh DIR   configure the build folder DIR again if that list has changed
+
+The lists of sources stand in src/core_sources.txt and src/program_sources.txt; everything else is
+found by its name, so that a new test or table needs no line anywhere.
+
+  core|NAME|PATH    a file of the core (native archive and WebAssembly)
+  shell|NAME|PATH   a file of the program; all but cli/main.c go into a library that tests link to
+  wasm|NAME|PATH    a file of src/wasm: the few exports, beside the core
+  export|NAME|PATH  a function that the WebAssembly module exports, from the headers of src/wasm
+  table|NAME|PATH   what the generated tables are made from
+  made|NAME|PATH    a generated file (NAME is its name in DIR/gen)
+  ctest, pytest, cli, fuzz, bench|NAME|PATH
+"""
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def listed(name: str) -> list[str]:
+    """Paths in a list of sources, without blank lines and comments; each must exist, once."""
+    paths: list[str] = []
+    for line in (ROOT / "src" / name).read_text(encoding="utf-8").splitlines():
+        path = line.split("#", 1)[0].strip()
+        if not path:
+            continue
+        if path in paths:
+            raise SystemExit(f"src/{name}: {path} stands there twice")
+        if not (ROOT / "src" / path).is_file():
+            raise SystemExit(f"src/{name}: there is no file src/{path}")
+        paths.append(path)
+    return paths
+
+
+def made_tables() -> list[str]:
+    """Names of the files that the generator writes into DIR/gen."""
+    with tempfile.TemporaryDirectory() as folder:
+        subprocess.run([sys.executable, str(ROOT / "tools/gen.py"), "--data", str(ROOT / "data"),
+                        "--out", folder], check=True, stdout=subprocess.DEVNULL)
+        gen = Path(folder) / "gen"
+        return sorted(path.name for path in gen.iterdir() if path.is_file()) if gen.is_dir() else []
+
+
+def test_name(path: Path, prefix: str) -> str:
+    """tests/dose/test_plan.c -> dose/plan."""
+    folder = path.parent.relative_to(ROOT / "tests").as_posix()
+    return f"{folder}/{path.stem.removeprefix(prefix)}"
+
+
+def sources() -> list[str]:
+    core = listed("core_sources.txt")
+    lines = [f"core|{Path(p).stem}|src/{p}" for p in core if not p.startswith("wasm/")]
+    lines += [f"shell|{Path(p).stem}|src/{p}" for p in listed("program_sources.txt")]
+    lines += [f"wasm|{p.stem}|src/wasm/{p.name}" for p in sorted((ROOT / "src/wasm").glob("*.c"))]
+    for header in sorted((ROOT / "src/wasm").glob("*.h")):
+        text = re.sub(r"/\*.*?\*/", "", header.read_text(encoding="utf-8"), flags=re.S)
+        for name in re.findall(r"\b(tw_wasm_\w+)\s*\(", text):
+            lines.append(f"export|{name}|{header.relative_to(ROOT).as_posix()}")
+    return lines
+
+
+def tables() -> list[str]:
+    found = sorted((ROOT / "data").rglob("*.csv"))
+    found += sorted((ROOT / "tools/gen").glob("*.py")) + [ROOT / "tools/gen.py"]
+    return [f"table|{p.stem}|{p.relative_to(ROOT).as_posix()}" for p in found]
+
+
+def tests() -> list[str]:
+    lines = []
+    for what, pattern, prefix in (("ctest", "test_*.c", "test_"), ("pytest", "test_*.py", "test_"),
+                                  ("fuzz", "fuzz_*.c", "fuzz_")):
+        for path in sorted((ROOT / "tests").rglob(pattern)):
+            lines.append(f"{what}|{test_name(path, prefix)}|{path.relative_to(ROOT).as_posix()}")
+    for path in sorted((ROOT / "tests/cli").glob("*.txt")):
+        lines.append(f"cli|cli/{path.stem}|{path.relative_to(ROOT).as_posix()}")
+    for path in sorted((ROOT / "bench").glob("bench_*.c")):
+        lines.append(f"bench|{path.stem.removeprefix('bench_')}|{path.relative_to(ROOT).as_posix()}")
+    return lines
+
+
+def refresh(folder: Path) -> None:
+    """Configure again when a file came or went, or the generator writes other files."""
+    kept = folder / "found.txt"
+    known = kept.read_text(encoding="utf-8").splitlines() if kept.exists() else []
+    made = [line for line in known if line.startswith("made|")]
+    now = sources() + tables() + tests()
+    inputs = [ROOT / line.split("|")[2] for line in tables()]
+    newest = max((path.stat().st_mtime for path in inputs), default=0.0)
+    if not known or newest > kept.stat().st_mtime:
+        made = [f"made|{name}|gen/{name}" for name in made_tables()]
+    if now + made == known:
+        kept.touch()
+        return
+    if (folder / "build.ninja").exists() and known:
+        subprocess.run(["meson", "setup", "--reconfigure", str(folder), str(ROOT)], check=True,
+                       stdout=subprocess.DEVNULL)
+    kept.write_text("\n".join(now + made) + "\n", encoding="utf-8")
+
+
+def main() -> None:
+    if len(sys.argv) == 3 and sys.argv[1] == "--refresh":
+        refresh(Path(sys.argv[2]))
+    elif len(sys.argv) == 1:
+        lines = sources() + tables() + tests()
+        lines += [f"made|{name}|gen/{name}" for name in made_tables()]
+        print("\n".join(lines))
+    else:
+        raise SystemExit(__doc__)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,69 @@
+#!/usr/bin/env bash
+# Install what is missing on Debian 12.
+#
+# usage: setup.sh build|check
+#   build   what building and running the program needs
+#   check   and what the tests need (WebAssembly compiler, cmocka, node, fuzzing)
+#
+# As root, or where sudo asks for no password, the packages are installed; otherwise the exact line
+# to run as root is printed and the exit code is 1.
+set -euo pipefail
+level=${1:-build}
+
+missing=()
+# need PACKAGE COMMAND...: the package is missing when the command fails.
+need() {
+  local package=$1
+  shift
+  "$@" >/dev/null 2>&1 || missing+=("$package")
+}
+has() { command -v "$1"; }
+header() { [ -e "/usr/include/$1" ] || [ -e "/usr/include/$(uname -m)-linux-gnu/$1" ]; }
+
+look() {
+  missing=()
+  need gcc has gcc
+  need libc6-dev header stdio.h
+  need make has make
+  need meson has meson
+  need ninja-build has ninja
+  need pkg-config has pkg-config
+  need python3 has python3
+  need libsqlite3-dev header sqlite3.h
+  if [ "$level" = check ]; then
+    need binutils has nm
+    need git has git
+    need clang-14 has clang-14
+    need lld-14 has wasm-ld-14
+    need wasi-libc header wasm32-wasi/math.h
+    need libclang-rt-14-dev test -e "/usr/lib/llvm-14/lib/clang/14.0.6/lib/linux/libclang_rt.fuzzer-$(uname -m).a"
+    need libcmocka-dev header cmocka.h
+    need nodejs has node
+  fi
+}
+
+look
+[ ${#missing[@]} -eq 0 ] && exit 0
+line="apt-get install -y --no-install-recommends ${missing[*]}"
+if [ "$(id -u)" = 0 ]; then
+  as_root=()
+elif command -v sudo >/dev/null && sudo -n true 2>/dev/null; then
+  as_root=(sudo)
+else
+  printf 'Packages are missing. Run this as root, then try again:\n\n  apt-get update && %s\n\n' "$line" >&2
+  exit 1
+fi
+echo "setup: installing ${missing[*]}"
+export DEBIAN_FRONTEND=noninteractive
+log=$(mktemp)
+trap 'rm -f "$log"' EXIT
+if ! { "${as_root[@]}" apt-get update && "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive $line; } >"$log" 2>&1; then
+  tail -n 20 "$log" >&2
+  echo "setup: that did not work: $line" >&2
+  exit 1
+fi
+look
+if [ ${#missing[@]} -ne 0 ]; then
+  echo "setup: still missing after installing: ${missing[*]}" >&2
+  exit 1
+fi

@@ -8,14 +8,15 @@ comma := ,
 OUT ?= build
 NAME := $(notdir $(CC))$(if $(SAN),-san)$(if $(FUZZ),-fuzz)
 BUILD := $(OUT)/$(NAME)
-SETUP := --prefix=$(or $(PREFIX),/usr/local) -Dwerror=$(or $(WERROR),true) \
-  $(if $(SAN),-Db_sanitize=address$(comma)undefined -Db_lundef=false -Dwasm=disabled -Dwasm_file=$(abspath $(OUT))/gcc/tubwright.wasm) \
-  $(if $(FUZZ),-Dfuzz=true -Dwasm=disabled -Db_lundef=false)
-export UBSAN_OPTIONS ?= halt_on_error=1:print_stacktrace=1
-export PYTHONDONTWRITEBYTECODE := 1
-LOCK := flock $(OUT)/.lock
 # The plain build by gcc is the one that others use by name: build/tubwright and so on.
 PLAIN := $(filter gcc,$(NAME))
+SETUP := --prefix=$(or $(PREFIX),/usr/local) -Dwerror=$(or $(WERROR),true) \
+  $(if $(SAN),-Db_sanitize=address$(comma)undefined -Db_lundef=false -Dwasm=disabled -Dwasm_file=$(abspath $(OUT))/gcc/tubwright.wasm) \
+  $(if $(PLAIN)$(SAN)$(FUZZ),,-Dwasm=disabled) $(if $(TESTS),-Dtests=$(TESTS)) $(if $(FUZZ),-Dfuzz=true -Dwasm=disabled -Db_lundef=false)
+export UBSAN_OPTIONS ?= halt_on_error=1:print_stacktrace=1
+export PYTHONDONTWRITEBYTECODE := 1
+QUIET := $(shell [ -t 1 ] || echo --quiet)
+LOCK := flock $(OUT)/.lock
 
 .PHONY: all build configure setup demo run check bench wasm same structure t fuzz golden install \
   torture calibrate validate clean help
@@ -25,7 +26,7 @@ $(BUILD)/build.ninja:
 	@mkdir -p $(BUILD)
 	@CC=$(CC) meson setup $(BUILD) $(SETUP) >$(BUILD)/setup.log || { tail -n 20 $(BUILD)/setup.log; exit 1; }
 configure: $(BUILD)/build.ninja ; @$(LOCK) python3 tools/found.py --refresh $(BUILD)
-build: configure ; @$(LOCK) ninja -C $(BUILD) $(TARGETS)
+build: configure ; @$(LOCK) ninja -C $(BUILD) $(QUIET) $(TARGETS)
 
 demo: ## install what is missing, build, replay the demonstration
 	@bash tools/setup.sh build

@@ -13,11 +13,13 @@ found by its name, so that a new test or table needs no line anywhere.
   export|NAME|PATH  a function that the WebAssembly module exports, from the headers of src/wasm
   table|NAME|PATH   what the generated tables are made from
   made|NAME|PATH    a generated file (NAME is its name in DIR/gen)
+  tool|NAME|yes     whether a tool or library that parts depend on is here
   ctest, pytest, cli, fuzz, bench|NAME|PATH
 """
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -87,12 +89,20 @@ def tests() -> list[str]:
     return lines
 
 
+def tools() -> list[str]:
+    """What decides which parts are built; a package that came later configures again."""
+    wanted = {"cmocka": "/usr/include/cmocka.h", "sqlite3": "/usr/include/sqlite3.h",
+              "wasi": "/usr/include/wasm32-wasi/math.h"}
+    lines = [f"tool|{name}|{'yes' if Path(path).exists() else 'no'}" for name, path in wanted.items()]
+    return lines + [f"tool|{name}|{'yes' if shutil.which(name) else 'no'}" for name in ("clang-14", "wasm-ld-14")]
+
+
 def refresh(folder: Path) -> None:
     """Configure again when a file came or went, or the generator writes other files."""
     kept = folder / "found.txt"
     known = kept.read_text(encoding="utf-8").splitlines() if kept.exists() else []
     made = [line for line in known if line.startswith("made|")]
-    now = sources() + tables() + tests()
+    now = tools() + sources() + tables() + tests()
     inputs = [ROOT / line.split("|")[2] for line in tables()]
     newest = max((path.stat().st_mtime for path in inputs), default=0.0)
     if not known or newest > kept.stat().st_mtime:
@@ -110,7 +120,7 @@ def main() -> None:
     if len(sys.argv) == 3 and sys.argv[1] == "--refresh":
         refresh(Path(sys.argv[2]))
     elif len(sys.argv) == 1:
-        lines = sources() + tables() + tests()
+        lines = tools() + sources() + tables() + tests()
         lines += [f"made|{name}|gen/{name}" for name in made_tables()]
         print("\n".join(lines))
     else:

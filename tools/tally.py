@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
 """Add up what the tests of one or more build folders did.
 
-usage: tally.py FOLDER...   each with meson-logs/testlog.json and meson-info/intro-tests.json
+usage: tally.py FOLDER...   each with meson-logs/testlog.json and found.txt
 
 Prints the failed tests, the time of each suite, the ten slowest tests, and alone on the last line
 "N passed, N failed" (", N skipped" if any were). A program that crashed, ran out of time, broke its
-plan or left no result counts as one failure; so does a folder in which nothing ran. Exit 1 if
-anything failed.
+plan or left no result counts as one failure; so does a test that was found but did not run, and a
+folder in which nothing ran. Exit 1 if anything failed.
 """
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Sum:
 
 def add_test(total: Sum, test: dict, where: str) -> None:
     """One test program: its TAP lines, and one more failure if it did not end as it should."""
-    name = f"{where}{test['name']}"
+    name = f"{where}{test['name'].split(' / ')[-1]}"
     total.times.append((test.get("duration", 0.0), name))
     failed_before, ran = total.failed, False
     for bad, rest in TEST_LINE.findall(test.get("stdout", "")):
@@ -59,12 +59,26 @@ def add_folder(total: Sum, folder: Path) -> None:
         total.failures.append(f"{folder}: no test ran")
     for test in tests:
         add_test(total, test, f"{folder.name}: ")
+    ran = {test["name"].split(" / ")[-1] for test in tests}
+    for name in sorted(expected(folder) - ran):
+        total.failed += 1
+        total.failures.append(f"{folder.name}: {name}: did not run")
+
+
+def expected(folder: Path) -> set[str]:
+    """The tests that should have run there, by the list that the folder was configured from."""
+    kinds = {"fuzz"} if folder.name.endswith("-fuzz") else {"ctest", "pytest", "cli"}
+    left_out = ("house/", "same/") if folder.name.endswith("-san") else ()
+    found = folder / "found.txt"
+    lines = found.read_text(encoding="utf-8").splitlines() if found.exists() else []
+    parts = [line.split("|") for line in lines]
+    return {part[1] for part in parts if part[0] in kinds and not part[1].startswith(left_out)}
 
 
 def report(total: Sum) -> None:
     suites: dict[str, float] = {}
     for seconds, name in total.times:
-        suite = name.split(" / ")[0].replace("tubwright:", "")
+        suite = name.split("/")[0]
         suites[suite] = suites.get(suite, 0.0) + seconds
     print("\ntime of each suite:")
     for suite, seconds in sorted(suites.items(), key=lambda item: -item[1]):

@@ -1,0 +1,47 @@
+#!/usr/bin/env python3
+"""The WebAssembly module stands alone: it imports nothing and can be instantiated with {}."""
+import json
+import os
+import subprocess
+from pathlib import Path
+
+LOOK = """
+const bytes = require('fs').readFileSync(process.argv[1]);
+const module = new WebAssembly.Module(bytes);
+const instance = new WebAssembly.Instance(module, {});
+if (instance.exports._initialize) instance.exports._initialize();
+console.log(JSON.stringify({
+  imports: WebAssembly.Module.imports(module).map((it) => it.module + '.' + it.name),
+  exports: WebAssembly.Module.exports(module).map((it) => it.name),
+}));
+"""
+
+
+def claims() -> list[tuple[bool, str, str]]:
+    path = os.environ.get("WASM", "")
+    if not Path(path).is_file():
+        return [(False, "the module was built", f"no file at WASM={path!r}")]
+    done = subprocess.run(["node", "-e", LOOK, path], capture_output=True, text=True, check=False)
+    if done.returncode:
+        return [(False, "the module can be instantiated with nothing", done.stderr)]
+    seen = json.loads(done.stdout)
+    own = [name for name in seen["exports"] if name.startswith("tw_wasm_")]
+    headers = (Path(os.environ["SRC"]) / "src/wasm").glob("*.h")
+    wanted = bool(list(headers))
+    return [(True, "the module can be instantiated with nothing", ""),
+            (seen["imports"] == [], "it imports nothing", str(seen["imports"])),
+            (bool(own) or not wanted, "it exports what the headers of src/wasm declare", str(seen["exports"]))]
+
+
+def main() -> None:
+    results = claims()
+    print(f"1..{len(results)}")
+    for number, (good, claim, said) in enumerate(results, 1):
+        print(f"{'ok' if good else 'not ok'} {number} - {claim}")
+        if not good:
+            print("".join(f"# {line}\n" for line in said.splitlines()), end="")
+    raise SystemExit(0 if all(good for good, *_ in results) else 1)
+
+
+if __name__ == "__main__":
+    main()

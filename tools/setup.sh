@@ -36,6 +36,7 @@ look() {
     need clang-14 has clang-14
     need lld-14 has wasm-ld-14
     need wasi-libc header wasm32-wasi/math.h
+    need libclang-rt-14-dev-wasm32 test -e /usr/lib/llvm-14/lib/clang/14.0.6/lib/wasi/libclang_rt.builtins-wasm32.a
     need libclang-rt-14-dev test -e "/usr/lib/llvm-14/lib/clang/14.0.6/lib/linux/libclang_rt.fuzzer-$(uname -m).a"
     need libcmocka-dev header cmocka.h
     need nodejs has node

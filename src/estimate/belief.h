@@ -105,6 +105,8 @@ typedef struct {
     double hours_since_bathers;        /* since the last bathers left                           */
     double film_age_h;                 /* since the film began to be used up; < 0 not yet       */
     double temp_set_c;                 /* set-point or last temperature                         */
+    double day_sd, day_h, day_left_h;  /* day-to-day chance: sd of ln, length, rest of this one */
+    double ec_fit[7];                  /* conductivity of the totals, see estimate/events.h     */
     uint32_t readings;                 /* how many readings informed it                         */
     uint32_t chlorine_readings;        /* of free chlorine                                      */
     uint32_t flags;                    /* TW_BELIEF_...                                         */

@@ -56,6 +56,7 @@ typedef struct {
                            number of its blocks (INTERVAL): what rubbish is spread over     */
     double bleach_low;  /* INTERVAL: a bleached pad: also possible when the truth is above
                            this, on the scale; +infinity when it cannot be                  */
+    double temp_c;      /* pH of source water: of the sample; 15 when not known             */
     uint32_t entry;     /* the caller's name for it                                         */
 } tw_reading;
 

@@ -8,23 +8,11 @@
 #include <stdint.h>
 
 #include "estimate/belief.h"
-#include "estimate/events.h"
+#include "estimate/sample.h"
 #include "logbook/book.h"
 #include "num/status.h"
 #include "units/text.h"
 #include "units/time.h"
-
-/* How much work to do. tw_estimate_options_default() gives what the product uses. */
-typedef struct {
-    uint32_t chains;    /* multiple of 8, 8..256; 256                         */
-    uint32_t keep;      /* states kept of each chain, 1..8; 4                 */
-    uint32_t drop;      /* states dropped first; 3                            */
-    uint32_t leapfrogs; /* 4                                                  */
-    double step;        /* 0.4                                                */
-} tw_estimate_options;
-
-tw_estimate_options tw_estimate_options_default(void); /* 256 x 4 = 1,024 members               */
-tw_estimate_options tw_estimate_options_quick(void);   /* 64 x 4 = 256 members, for many folds  */
 
 /* Bytes for a fold with these options (NULL: the default). The belief's arrays lie inside this
  * memory; it is free again when the belief is no longer needed. */
@@ -44,10 +32,5 @@ tw_status tw_estimate_fold(const tw_book *book, tw_text tub, tw_time now, void *
 tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out);
-
-/* Advanced: the sampler alone, on plain events. seed and segment name its random streams. */
-tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t segment,
-                             const tw_estimate_options *options, void *mem, size_t bytes,
-                             tw_belief *out);
 
 #endif

@@ -1,0 +1,499 @@
+/* estimate/backward.c: the gradient, by running the path of forward.c backwards (its adjoint).
+ *
+ * `a` holds the derivative of the ln likelihood by each part of the state; every operation is undone
+ * in turn, handing its share to the state before it and to the parameters. Checked against central
+ * differences in tests/estimate/test_adjoint.c. */
+#include <math.h>
+
+#include "estimate/model.h"
+
+typedef struct {
+    tw_lanes water, chlorine, demand, combined, undissolved;
+    tw_lanes total[TW_T_COUNT];
+    tw_lanes fixed[TW_X_FIXED];       /* by the parameter itself               */
+    tw_lanes bias[TW_MAX_BIASES];
+    tw_lanes product[TW_MAX_PRODUCTS];
+    tw_lanes own[TW_MAX_OWN];
+    tw_lanes loss[TW_MAX_CLASSES], made[TW_MAX_MADE];
+} adjoint;
+
+/* Two of them: the second keeps the first while a reading of the source water is undone. */
+size_t tw_estimate_adjoint_bytes(void) { return 2 * sizeof(adjoint); }
+
+static void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, const tw_lanes *e,
+                        const tw_lanes *f, const tw_lanes *df, const tw_lanes *p, adjoint *a,
+                        tw_lanes *by_k, tw_lanes *by_p, tw_lanes *by_b)
+{
+    /* C' = C e + p h f(k h), D' = D + b h */
+    TW_EACH_LANE(l)
+    {
+        const double g = a->chlorine.v[l];
+        by_k->v[l] += g * (-h * (after->v[l] - gain->v[l]) + p->v[l] * h * h * df->v[l]);
+        by_p->v[l] += g * h * f->v[l];
+        by_b->v[l] += a->demand.v[l] * h;
+        a->chlorine.v[l] = g * e->v[l];
+    }
+}
+
+static void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes *rate, double h,
+                        adjoint *a, tw_lanes *by_rate)
+{
+    tw_lanes z, e, f, df;
+    TW_EACH_LANE(l) z.v[l] = rate->v[l] * h * (c->v[l] - d->v[l]);
+    tw_lanes_decay(z, &e, &f, &df);
+    TW_EACH_LANE(l)
+    {
+        const double w = rate->v[l] * h, C = c->v[l], D = d->v[l], E = e.v[l], F = f.v[l];
+        const double ig = 1.0 / (1.0 + D * w * F);
+        const double g_c = D * w * df.v[l] * w;            /* dG/dC */
+        const double g_d = w * F - g_c;                    /* dG/dD */
+        const double g_w = D * (F + w * df.v[l] * (C - D)); /* dG/dw */
+        const double ac = a->chlorine.v[l], ad = a->demand.v[l];
+        const double c_g = -C * ig * ig, d_g = -D * E * ig * ig; /* by G */
+        const double by_g = ac * c_g + ad * d_g;
+        const double by_e = ad * D * ig;
+        a->chlorine.v[l] = ac * ig + by_g * g_c - by_e * w * E;
+        a->demand.v[l] = ad * E * ig + by_g * g_d + by_e * w * E;
+        by_rate->v[l] += h * (by_g * g_w - by_e * (C - D) * E);
+    }
+}
+
+static void back_step(const tw_model *m, int index, const tw_path *path, adjoint *a)
+{
+    const tw_step *st = &m->step[index];
+    const tw_parameters *par = &path->par;
+    const double h = st->h / (double)st->substeps, half = 0.5 * h;
+    tw_lanes k, p, z, e1, f1, df1, e2, f2, df2, gain1, gain2;
+    tw_lanes by_k = tw_lanes_of(0.0), by_p = by_k, by_b = by_k, by_rate = by_k;
+    const tw_lanes zero = tw_lanes_of(0.0);
+    const tw_lanes loss = path->loss[st->loss_class];
+    const tw_lanes film = st->film_h >= 0.0 ? path->film[index] : zero;
+    const tw_lanes made = st->made_class >= 0 ? path->made[st->made_class] : zero;
+    const double duty = st->duty * 1000.0;
+    TW_EACH_LANE(l)
+    {
+        k.v[l] = loss.v[l] + film.v[l];
+        p.v[l] = made.v[l] * duty / path->step_water[index].v[l];
+    }
+    TW_EACH_LANE(l) z.v[l] = k.v[l] * half;
+    tw_lanes_decay(z, &e1, &f1, &df1);
+    TW_EACH_LANE(l)
+    {
+        /* f(2z) = f(z)(1 + e^-z)/2 and its derivative */
+        e2.v[l] = e1.v[l] * e1.v[l];
+        f2.v[l] = 0.5 * f1.v[l] * (1.0 + e1.v[l]);
+        df2.v[l] = 0.25 * (df1.v[l] * (1.0 + e1.v[l]) - f1.v[l] * e1.v[l]);
+        gain1.v[l] = p.v[l] * half * f1.v[l];
+        gain2.v[l] = p.v[l] * h * f2.v[l];
+    }
+    const tw_lanes *after = &path->after[st->first_substep + index];
+    for (int i = st->substeps - 1; i >= 0; i--) {
+        const int last = i + 1 == st->substeps;
+        if (last)
+            back_linear(&after[i + 1], &gain1, half, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
+        else
+            back_linear(&after[i + 1], &gain2, h, &e2, &f2, &df2, &p, a, &by_k, &by_p, &by_b);
+        back_demand(&path->c[st->first_substep + i], &path->d[st->first_substep + i],
+                    &par->fixed[TW_X_DEMAND_RATE], h, a, &by_rate);
+    }
+    back_linear(&after[0], &gain1, half, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
+    TW_EACH_LANE(l)
+    {
+        a->loss[st->loss_class].v[l] += by_k.v[l];
+        a->fixed[TW_X_DEMAND_RATE].v[l] += by_rate.v[l];
+    }
+    if (st->film_h >= 0.0)
+        TW_EACH_LANE(l)
+        {
+            const double left = film.v[l], tau = par->fixed[TW_X_FILM_HOURS].v[l];
+            a->fixed[TW_X_FILM].v[l] += by_k.v[l] * left / par->fixed[TW_X_FILM].v[l];
+            a->fixed[TW_X_FILM_HOURS].v[l] += by_k.v[l] * left * st->film_h / (tau * tau);
+            a->fixed[TW_X_INFLOW].v[l] += by_b.v[l];
+        }
+    if (st->made_class >= 0)
+        TW_EACH_LANE(l)
+        {
+            const double per = st->duty * 1000.0 / path->step_water[index].v[l];
+            a->made[st->made_class].v[l] += by_p.v[l] * per;
+            a->water.v[l] -= by_p.v[l] * p.v[l] / path->step_water[index].v[l];
+        }
+}
+
+static void back_carbon(const tw_model *m, int index, const tw_path *path, adjoint *a)
+{
+    const tw_carbon *c = &m->carbon[index];
+    const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    tw_lanes by_x = tw_lanes_of(0.0), by_alk = by_x, room;
+    for (int i = c->parts - 1; i >= 0; i--) {
+        const tw_lanes *s = path->part_slope[c->first_part + i];
+        TW_EACH_LANE(l)
+        {
+            const double g = a->total[TW_T_DIC].v[l];
+            const double alk = g * s[0].v[l];
+            by_alk.v[l] += alk;
+            by_x.v[l] += g * s[2].v[l];
+            a->total[TW_T_DIC].v[l] = g * s[1].v[l];
+            a->chlorine.v[l] += per * alk * (1.0 - s[3].v[l]);
+            a->total[TW_T_BORATE].v[l] -= alk * s[4].v[l];
+            a->total[TW_T_CYA].v[l] -= alk * s[5].v[l];
+            a->total[TW_T_PO4].v[l] -= alk * s[6].v[l];
+        }
+    }
+    TW_EACH_LANE(l)
+    {
+        const double x = (path->par.fixed[TW_X_KLA_STILL].v[l] * c->still_h +
+                          path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h) /
+                         (double)c->parts;
+        room.v[l] = x > 12.0 ? 0.0 : by_x.v[l] / (double)c->parts;
+        a->total[TW_T_ALK].v[l] += by_alk.v[l];
+        a->fixed[TW_X_KLA_STILL].v[l] += room.v[l] * c->still_h;
+        a->fixed[TW_X_KLA_JETS].v[l] += room.v[l] * c->jets_h;
+    }
+}
+
+static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)
+{
+    const double per_g = 1000.0 / TW_G_PER_MOL_NACL;
+    TW_EACH_LANE(l)
+    {
+        const double u = before[0].v[l], e = before[1].v[l], iw = 1.0 / before[2].v[l];
+        const double cl = a->total[TW_T_CL].v[l] * per_g * iw;
+        const double by_gone = cl - a->undissolved.v[l];
+        a->water.v[l] -= cl * u * (1.0 - e) * iw;
+        a->undissolved.v[l] += by_gone * (1.0 - e);
+        a->fixed[TW_X_DISSOLVE].v[l] += by_gone * u * e * hours;
+    }
+}
+
+static void back_exchange(const tw_model *m, int index, const tw_path *path, adjoint *a)
+{
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_CALCIUM, TW_X_MAGNESIUM,
+                                         TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
+    const tw_exchange_event *x = &m->problem->exchange[index];
+    const tw_lanes *before = path->before_exchange[index];
+    const double hard = 1.0 - x->soft_fraction;
+    tw_lanes keep, by_keep = tw_lanes_of(0.0), left;
+    TW_EACH_LANE(l)
+    {
+        const double w = before[TW_T_COUNT].v[l], least = 0.05 * w;
+        left.v[l] = w - x->out_kg < least ? least : w - x->out_kg;
+        keep.v[l] = left.v[l] / (left.v[l] + x->in_kg);
+    }
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        const double soft = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
+        TW_EACH_LANE(l)
+        {
+            const double g = a->total[t].v[l];
+            double in = 0.0;
+            if (!x->pure && ROLE[t] >= 0) {
+                in = soft * path->par.fixed[ROLE[t]].v[l];
+                if (t == TW_T_DIC)
+                    in += path->par.fixed[TW_X_ALKALINITY].v[l];
+                a->fixed[ROLE[t]].v[l] += g * (1.0 - keep.v[l]) * soft;
+                if (t == TW_T_DIC)
+                    a->fixed[TW_X_ALKALINITY].v[l] += g * (1.0 - keep.v[l]);
+            }
+            by_keep.v[l] += g * (before[t].v[l] - in);
+            a->total[t].v[l] = g * keep.v[l];
+        }
+    }
+    TW_EACH_LANE(l)
+    {
+        by_keep.v[l] += a->chlorine.v[l] * before[TW_T_COUNT + 1].v[l] +
+                        a->demand.v[l] * before[TW_T_COUNT + 2].v[l] +
+                        a->combined.v[l] * before[TW_T_COUNT + 3].v[l];
+        a->chlorine.v[l] *= keep.v[l];
+        a->demand.v[l] *= keep.v[l];
+        a->combined.v[l] *= keep.v[l];
+        const double whole = left.v[l] + x->in_kg;
+        const double by_left = by_keep.v[l] * x->in_kg / (whole * whole) + a->water.v[l];
+        const int pinned = before[TW_T_COUNT].v[l] - x->out_kg < 0.05 * before[TW_T_COUNT].v[l];
+        a->water.v[l] = pinned ? 0.05 * by_left : by_left;
+    }
+}
+
+static void back_dose(const tw_model *m, int index, const tw_path *path, adjoint *a)
+{
+    const tw_dose_event *d = &m->problem->dose[index];
+    double add[TW_T_COUNT];
+    tw_estimate_dose_totals(d, add);
+    const tw_lanes factor = tw_estimate_dose_factor(m, index, &path->par);
+    const tw_lanes *water = &path->before_dose[index][0], *had = &path->before_dose[index][1];
+    tw_lanes by_per_kg = tw_lanes_of(0.0), by_factor;
+    for (int t = 0; t < TW_T_COUNT; t++)
+        if (add[t] < 0.0 || add[t] > 0.0)
+            TW_EACH_LANE(l) by_per_kg.v[l] += a->total[t].v[l] * add[t];
+    const double chlorine = d->mmol[TW_TOTAL_ACTIVE_CHLORINE] * TW_MG_PER_MMOL_CL2;
+    TW_EACH_LANE(l) by_per_kg.v[l] += a->demand.v[l] * d->demand_mg;
+    if (chlorine > 0.0) {
+        TW_EACH_LANE(l) by_per_kg.v[l] += a->chlorine.v[l] * chlorine;
+    } else if (chlorine < 0.0) {
+        TW_EACH_LANE(l)
+        {
+            const double x = had->v[l] + chlorine * factor.v[l] / water->v[l];
+            const double slope = 0.5 * (1.0 + x / sqrt(x * x + 4e-4));
+            a->chlorine.v[l] *= slope;
+            by_per_kg.v[l] += a->chlorine.v[l] * chlorine;
+        }
+    }
+    TW_EACH_LANE(l)
+    {
+        const double iw = 1.0 / water->v[l];
+        by_factor.v[l] = by_per_kg.v[l] * iw;
+        a->water.v[l] -= by_per_kg.v[l] * factor.v[l] * iw * iw;
+    }
+    if (d->solid_salt) {
+        const double g = d->mmol[TW_TOTAL_CL] * 1e-3 * TW_G_PER_MOL_NACL;
+        TW_EACH_LANE(l) by_factor.v[l] += a->undissolved.v[l] * g;
+    }
+    const int own = m->own_of_dose[index];
+    if (d->product >= 0)
+        TW_EACH_LANE(l)
+        a->product[d->product].v[l] +=
+            by_factor.v[l] * factor.v[l] / path->par.product[d->product].v[l];
+    if (own >= 0)
+        TW_EACH_LANE(l)
+        {
+            const double rest = d->product >= 0 ? path->par.product[d->product].v[l] : 1.0;
+            a->own[own].v[l] += by_factor.v[l] * rest;
+        }
+}
+
+static void back_bather(const tw_model *m, int index, const tw_path *path, adjoint *a)
+{
+    const double person_h = m->problem->bather[index].person_h * 1000.0;
+    const tw_lanes *water = &path->bather_water[index];
+    TW_EACH_LANE(l)
+    {
+        const double g = a->demand.v[l] * person_h / water->v[l];
+        a->fixed[TW_X_BATHER].v[l] += g;
+        a->water.v[l] -= g * path->par.fixed[TW_X_BATHER].v[l] / water->v[l];
+    }
+}
+
+/* Hand d lnL/d quantity of one reading to the state. */
+static void back_reading(const tw_model *m, int r, const tw_path *path, adjoint *a)
+{
+    const tw_reading *reading = &m->problem->reading[r];
+    const tw_conductivity_fit *ec = &m->problem->conductivity;
+    const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    tw_lanes g;
+    if (reading->bias >= 0) {
+        const double sd = m->problem->bias_sd[reading->bias];
+        TW_EACH_LANE(l) a->bias[reading->bias].v[l] += sd * path->factor_slope[r].v[l];
+    }
+    TW_EACH_LANE(l) g.v[l] = path->factor_slope[r].v[l] * path->slope[r].v[l];
+    TW_EACH_LANE(l)
+    {
+        const double x = g.v[l];
+        switch (reading->observed) {
+        case TW_OBSERVED_FREE_CHLORINE: a->chlorine.v[l] += x; break;
+        case TW_OBSERVED_TOTAL_CHLORINE:
+            a->chlorine.v[l] += x;
+            a->combined.v[l] += x;
+            break;
+        case TW_OBSERVED_COMBINED_CHLORINE: a->combined.v[l] += x; break;
+        case TW_OBSERVED_PH: {
+            const tw_lanes *s = path->ph_slope[r];
+            const double alk = x * s[0].v[l];
+            a->total[TW_T_ALK].v[l] += alk;
+            a->total[TW_T_DIC].v[l] += x * s[1].v[l];
+            a->chlorine.v[l] += per * alk * (1.0 - s[2].v[l]);
+            a->total[TW_T_BORATE].v[l] -= alk * s[3].v[l];
+            a->total[TW_T_CYA].v[l] -= alk * s[4].v[l];
+            a->total[TW_T_PO4].v[l] -= alk * s[5].v[l];
+            break;
+        }
+        case TW_OBSERVED_ALKALINITY:
+            a->total[TW_T_ALK].v[l] += x;
+            a->chlorine.v[l] += per * x;
+            a->total[TW_T_PO4].v[l] -= x;
+            break;
+        case TW_OBSERVED_CALCIUM: a->total[TW_T_CA].v[l] += x; break;
+        case TW_OBSERVED_HARDNESS:
+            a->total[TW_T_CA].v[l] += x;
+            a->total[TW_T_MG].v[l] += x;
+            break;
+        case TW_OBSERVED_MAGNESIUM: a->total[TW_T_MG].v[l] += x; break;
+        case TW_OBSERVED_CHLORIDE:
+            a->total[TW_T_CL].v[l] += x;
+            a->chlorine.v[l] -= per * x;
+            break;
+        case TW_OBSERVED_CONDUCTIVITY:
+            a->total[TW_T_ALK].v[l] += x * ec->per_alk;
+            a->total[TW_T_CA].v[l] += x * ec->per_ca;
+            a->total[TW_T_MG].v[l] += x * ec->per_mg;
+            a->total[TW_T_SO4].v[l] += x * ec->per_so4;
+            a->total[TW_T_CL].v[l] += x * (ec->cl[0] + 2.0 * ec->cl[1] * path->read_cl[r].v[l]);
+            break;
+        case TW_OBSERVED_CYANURATE: a->total[TW_T_CYA].v[l] += x; break;
+        case TW_OBSERVED_PHOSPHATE: a->total[TW_T_PO4].v[l] += x; break;
+        case TW_OBSERVED_SULFATE: a->total[TW_T_SO4].v[l] += x; break;
+        case TW_OBSERVED_BORATE: a->total[TW_T_BORATE].v[l] += x; break;
+        default: a->water.v[l] += x; break;
+        }
+    }
+}
+
+/* The state at the start is made of parameters. `hard` as at the fill; 1 for the source itself. */
+static void back_start(double hard, adjoint *a)
+{
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_CALCIUM, TW_X_MAGNESIUM,
+                                         TW_X_CHLORIDE, TW_X_SULFATE, TW_X_CYANURATE, TW_X_BORATE,
+                                         TW_X_PHOSPHATE};
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        const double part = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
+        TW_EACH_LANE(l) a->fixed[ROLE[t]].v[l] += part * a->total[t].v[l];
+        if (t == TW_T_DIC)
+            TW_EACH_LANE(l) a->fixed[TW_X_ALKALINITY].v[l] += a->total[t].v[l];
+        a->total[t] = tw_lanes_of(0.0);
+    }
+    TW_EACH_LANE(l)
+    {
+        a->fixed[TW_X_WATER].v[l] += a->water.v[l];
+        a->fixed[TW_X_CHLORINE0].v[l] += a->chlorine.v[l];
+        a->fixed[TW_X_DEMAND0].v[l] += a->demand.v[l];
+        a->fixed[TW_X_COMBINED].v[l] += a->combined.v[l];
+    }
+    a->water = a->chlorine = a->demand = a->combined = a->undissolved = tw_lanes_of(0.0);
+}
+
+/* A reading of the source water: its own little state, straight to the parameters. */
+static void back_source_reading(const tw_model *m, int r, const tw_path *path, adjoint *a)
+{
+    adjoint *kept = a + 1; /* a second one follows the first in the caller's memory */
+    kept->water = a->water;
+    kept->chlorine = a->chlorine;
+    kept->demand = a->demand;
+    kept->combined = a->combined;
+    kept->undissolved = a->undissolved;
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        kept->total[t] = a->total[t];
+        a->total[t] = tw_lanes_of(0.0);
+    }
+    a->water = a->chlorine = a->demand = a->combined = a->undissolved = tw_lanes_of(0.0);
+    back_reading(m, r, path, a);
+    back_start(1.0, a);
+    a->water = kept->water;
+    a->chlorine = kept->chlorine;
+    a->demand = kept->demand;
+    a->combined = kept->combined;
+    a->undissolved = kept->undissolved;
+    for (int t = 0; t < TW_T_COUNT; t++)
+        a->total[t] = kept->total[t];
+}
+
+static void clear(const tw_model *m, adjoint *a)
+{
+    const tw_problem *p = m->problem;
+    const tw_lanes zero = tw_lanes_of(0.0);
+    a->water = a->chlorine = a->demand = a->combined = a->undissolved = zero;
+    for (int t = 0; t < TW_T_COUNT; t++)
+        a->total[t] = zero;
+    for (size_t i = 0; i < TW_X_FIXED; i++)
+        a->fixed[i] = zero;
+    for (size_t i = 0; i < p->biases; i++)
+        a->bias[i] = zero;
+    for (size_t i = 0; i < p->products; i++)
+        a->product[i] = zero;
+    for (size_t i = 0; i < m->owns; i++)
+        a->own[i] = zero;
+    for (size_t i = 0; i < m->loss_classes; i++)
+        a->loss[i] = zero;
+    for (size_t i = 0; i < m->made_classes; i++)
+        a->made[i] = zero;
+}
+
+/* From the classes of (day, temperature) to loss, activation energy, cell and the days. */
+static void back_classes(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+{
+    const double sd = m->problem->day_sd;
+    for (size_t c = 0; c < m->loss_classes; c++) {
+        const tw_loss_class *k = &m->loss_class[c];
+        TW_EACH_LANE(l)
+        {
+            const double ln = a->loss[c].v[l] * path->loss[c].v[l];
+            a->fixed[TW_X_LOSS].v[l] += ln / path->par.fixed[TW_X_LOSS].v[l];
+            a->fixed[TW_X_LOSS_EA].v[l] -= ln * k->ea_factor;
+            if (k->day >= 0)
+                gradient[m->x_loss_day + (size_t)k->day].v[l] += sd * ln;
+        }
+    }
+    for (size_t c = 0; c < m->made_classes; c++) {
+        const tw_made_class *k = &m->made_class[c];
+        TW_EACH_LANE(l)
+        {
+            const double ln = a->made[c].v[l] * path->made[c].v[l];
+            gradient[m->x_cell + (size_t)k->cell].v[l] += ln * path->par.cell_slope[k->cell].v[l];
+            if (k->day >= 0)
+                gradient[m->x_made_day + (size_t)k->day].v[l] += sd * ln;
+        }
+    }
+}
+
+/* The AR(1) of the days, backwards: g holds the derivative by each day's value on the way in. */
+static void back_days(tw_lanes *g, size_t days)
+{
+    const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
+    for (size_t d = days; d-- > 1;)
+        TW_EACH_LANE(l)
+        {
+            g[d - 1].v[l] += TW_DAY_RHO * g[d].v[l];
+            g[d].v[l] *= fresh;
+        }
+}
+
+static void finish(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+{
+    const tw_problem *p = m->problem;
+    back_classes(m, path, a, gradient);
+    back_days(&gradient[m->x_loss_day], m->days);
+    back_days(&gradient[m->x_made_day], m->days);
+    for (size_t r = 0; r < TW_X_FIXED; r++)
+        TW_EACH_LANE(l)
+        {
+            const double slope = r == TW_X_LOSS_EA ? 1.0 : path->par.fixed[r].v[l];
+            gradient[r].v[l] += a->fixed[r].v[l] * p->prior[r].sd * slope;
+        }
+    for (size_t i = 0; i < p->biases; i++)
+        gradient[m->x_bias + i] = a->bias[i];
+    for (size_t i = 0; i < p->products; i++)
+        TW_EACH_LANE(l)
+        gradient[m->x_product + i].v[l] =
+            a->product[i].v[l] * p->product_sd[i] * path->par.product[i].v[l];
+    for (size_t i = 0; i < m->owns; i++)
+        TW_EACH_LANE(l)
+        gradient[m->x_own + i].v[l] = a->own[i].v[l] * path->par.own_slope[i].v[l];
+}
+
+void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_lanes *gradient)
+{
+    adjoint *a = mem;
+    clear(m, a);
+    for (size_t r = 0; r < m->dims; r++)
+        gradient[r] = tw_lanes_of(0.0);
+    size_t dissolved = m->dissolves;
+    for (size_t i = m->ops; i-- > 0;) {
+        const tw_op *op = &m->op[i];
+        switch (op->kind) {
+        case TW_OP_STEP: back_step(m, op->index, path, a); break;
+        case TW_OP_CARBON:
+            if (m->ph_read)
+                back_carbon(m, op->index, path, a);
+            break;
+        case TW_OP_DISSOLVE:
+            back_dissolve(op->amount, path->before_dissolve[--dissolved], a);
+            break;
+        case TW_OP_EXCHANGE: back_exchange(m, op->index, path, a); break;
+        case TW_OP_DOSE: back_dose(m, op->index, path, a); break;
+        case TW_OP_BATHER: back_bather(m, op->index, path, a); break;
+        default:
+            if (m->problem->reading[op->index].source)
+                back_source_reading(m, op->index, path, a);
+            else
+                back_reading(m, op->index, path, a);
+        }
+    }
+    back_start(1.0 - m->problem->soft_fraction, a);
+    finish(m, path, a, gradient);
+}

@@ -1,0 +1,342 @@
+/* estimate/chains.c: from the frame around the best point to members: a Student-t start, weighted and
+ * resampled, then Hamiltonian Monte Carlo in the frame's coordinates (unit mass).
+ *
+ * Everything that is summed over members is summed in the order of the members, and a lane never sees
+ * another one: the bits do not depend on the width of the lanes. */
+#include <math.h>
+
+#include "estimate/sampler.h"
+#include "num/elementary.h"
+#include "num/normal.h"
+#include "num/philox.h"
+#include "num/sort.h"
+
+#define T_FREEDOM 5
+#define T_INFLATED 1.1
+#define START_ESS 0.3
+#define CUT_MEMBERS 32
+
+void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
+{
+    const tw_model *m = s->model;
+    const size_t n = m->active;
+    tw_lanes ln, sum = tw_lanes_of(0.0);
+    tw_estimate_frame_out(&s->frame, y, s->step);
+    for (size_t i = 0; i < n; i++) {
+        tw_lanes *x = &s->x[m->role[i]];
+        TW_EACH_LANE(l) x->v[l] = s->map[i] + s->step[i].v[l];
+        TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
+    }
+    for (size_t i = n; i < m->dims; i++)
+        s->x[m->role[i]] = tw_lanes_of(0.0);
+    tw_estimate_forward(m, s->x, s->path);
+    tw_estimate_likelihood(m, s->path, 1.0, &ln);
+    TW_EACH_LANE(l) u->v[l] = sum.v[l] - ln.v[l];
+    if (!with_gradient)
+        return;
+    tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l)
+        s->step[i].v[l] = s->x[m->role[i]].v[l] - s->gradient[m->role[i]].v[l];
+    tw_estimate_frame_in(&s->frame, s->step, s->y_gradient);
+}
+
+static void load(const double *from, size_t n, size_t first, size_t count, tw_lanes *to)
+{
+    for (size_t i = 0; i < n; i++)
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const size_t k = first + (size_t)l < count ? first + (size_t)l : count - 1;
+            to[i].v[l] = from[k * n + i];
+        }
+}
+
+static void store(const tw_lanes *from, size_t n, size_t first, size_t count, double *to)
+{
+    for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < count; l++)
+        for (size_t i = 0; i < n; i++)
+            to[(first + (size_t)l) * n + i] = from[i].v[l];
+}
+
+/* Draw the start; returns nothing: start_y and, in start_lnw, minus the ln density of the draw. */
+static void draw_start(tw_sampler *s)
+{
+    const size_t n = s->model->active;
+    for (size_t k = 0; k < s->starts; k++) {
+        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_START, (uint32_t)k);
+        double *y = &s->start_y[k * n], chi = 0.0, square = 0.0;
+        for (int i = 0; i < T_FREEDOM; i++) {
+            const double z = tw_stream_normal(&stream);
+            chi += z * z;
+        }
+        const double scale = T_INFLATED / sqrt(chi / T_FREEDOM);
+        for (size_t i = 0; i < n; i++) {
+            const double z = tw_stream_normal(&stream);
+            y[i] = scale * z;
+            square += y[i] * y[i];
+        }
+        s->start_lnw[k] = 0.5 * ((double)n + T_FREEDOM) *
+                          tw_log1p(square / (T_FREEDOM * T_INFLATED * T_INFLATED));
+    }
+}
+
+/* How many substeps each stretch needs, by the fourth-largest need among 32 start members. Only the
+ * commutator of the two parts counts: the parts themselves are exact. */
+static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane)
+{
+    const tw_step *st = &m->step[i];
+    if (st->film_h < 0.0)
+        return 1.0;
+    const double c = path->c[st->first_substep].v[lane], d = path->d[st->first_substep].v[lane];
+    const double k = path->loss[st->loss_class].v[lane] + path->film[i].v[lane];
+    const double kd = path->par.fixed[TW_X_DEMAND_RATE].v[lane];
+    const double p = st->made_class >= 0 ? path->made[st->made_class].v[lane] * st->duty * 1000.0 /
+                                               path->step_water[i].v[lane]
+                                         : 0.0;
+    const double h = st->h;
+    const double stiff = h * (k + kd * (c + d)) / 0.5;
+    const double commutator =
+        sqrt(h * h * h * kd * d * (fabs(p - k * c) + 0.02) * kd * (c + d) / (24.0 * 0.01));
+    double need = stiff < commutator ? stiff : commutator;
+    need = need >= 1.0 ? ceil(need) : 1.0;
+    return need <= 40.0 ? need : 40.0; /* NaN compares false: 40 */
+}
+
+static void freeze_cut(tw_sampler *s)
+{
+    tw_model *m = s->model;
+    const size_t n = m->active;
+    double top[TW_MAX_STEPS][4];
+    int cut[TW_MAX_STEPS];
+    for (size_t i = 0; i < m->steps; i++)
+        for (int j = 0; j < 4; j++)
+            top[i][j] = 1.0;
+    for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
+        tw_lanes u;
+        load(s->start_y, n, first, s->starts, s->y);
+        tw_estimate_potential(s, s->y, 0, &u);
+        for (size_t i = 0; i < m->steps; i++)
+            for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+                double need = need_of(m, s->path, i, l);
+                for (int j = 0; j < 4; j++)
+                    if (need > top[i][j]) {
+                        const double other = top[i][j];
+                        top[i][j] = need;
+                        need = other;
+                    }
+            }
+    }
+    for (size_t i = 0; i < m->steps; i++)
+        cut[i] = (int)top[i][3];
+    tw_estimate_model_cut(m, cut);
+}
+
+/* Sum of weights squared over squared sum, at a temper. */
+static double ess_at(const double *lnw, size_t n, double top, double temper)
+{
+    double sum = 0.0, square = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        const double w = tw_exp(temper * (lnw[i] - top));
+        sum += w;
+        square += w * w;
+    }
+    return sum * sum / square;
+}
+
+/* Weigh the start, temper the weights until enough of it counts, resample into the chains. */
+static void resample(tw_sampler *s)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    double top = -1e300;
+    for (size_t first = 0; first < s->starts; first += TW_ESTIMATE_LANES) {
+        tw_lanes u;
+        load(s->start_y, n, first, s->starts, s->y);
+        tw_estimate_potential(s, s->y, 0, &u);
+        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < s->starts; l++) {
+            double *w = &s->start_lnw[first + (size_t)l];
+            *w = tw_is_finite(u.v[l]) ? *w - u.v[l] : -1e300;
+        }
+    }
+    for (size_t k = 0; k < s->starts; k++)
+        top = s->start_lnw[k] > top ? s->start_lnw[k] : top;
+    double low = 0.0, high = 1.0;
+    if (ess_at(s->start_lnw, s->starts, top, 1.0) >= START_ESS * (double)s->starts)
+        low = 1.0;
+    else
+        for (int i = 0; i < 30; i++) { /* the share that counts falls as the temper rises */
+            const double mid = 0.5 * (low + high);
+            if (ess_at(s->start_lnw, s->starts, top, mid) >= START_ESS * (double)s->starts)
+                low = mid;
+            else
+                high = mid;
+        }
+    double sum = 0.0;
+    for (size_t k = 0; k < s->starts; k++)
+        sum += tw_exp(low * (s->start_lnw[k] - top));
+    tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, 0);
+    const double u = tw_stream_uniform(&stream);
+    double reached = 0.0;
+    size_t k = 0;
+    for (size_t c = 0; c < chains; c++) {
+        const double want = ((double)c + u) / (double)chains * sum;
+        while (k < s->starts) {
+            const double w = tw_exp(low * (s->start_lnw[k] - top));
+            if (reached + w >= want || k + 1 == s->starts)
+                break;
+            reached += w;
+            k++;
+        }
+        const int usable = s->start_lnw[k] > -1e299;
+        for (size_t i = 0; i < n; i++)
+            s->chain_y[c * n + i] = usable ? s->start_y[k * n + i] : 0.0;
+    }
+}
+
+typedef struct {
+    double step;
+    uint32_t leapfrogs, drop, keep;
+} plan;
+
+/* One transition of one group of chains. */
+static void move_group(tw_sampler *s, size_t first, const plan *how, tw_stream *stream)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    tw_lanes eps, kinetic = tw_lanes_of(0.0), after = tw_lanes_of(0.0), u, u0;
+    load(s->chain_y, n, first, chains, s->y_try);
+    load(s->chain_gradient, n, first, chains, s->y_gradient);
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        const size_t c = first + (size_t)l;
+        for (size_t i = 0; i < n; i++)
+            s->momentum[i].v[l] = tw_stream_normal(&stream[l]);
+        const double jitter = tw_stream_uniform(&stream[l]);
+        eps.v[l] = how->step * (0.7 + 0.6 * jitter);
+        u0.v[l] = s->chain_u[c];
+    }
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l)
+        {
+            kinetic.v[l] += 0.5 * s->momentum[i].v[l] * s->momentum[i].v[l];
+            s->momentum[i].v[l] -= 0.5 * eps.v[l] * s->y_gradient[i].v[l];
+        }
+    for (uint32_t k = 0; k < how->leapfrogs; k++) {
+        const double part = k + 1 == how->leapfrogs ? 0.5 : 1.0;
+        for (size_t i = 0; i < n; i++)
+            TW_EACH_LANE(l) s->y_try[i].v[l] += eps.v[l] * s->momentum[i].v[l];
+        tw_estimate_potential(s, s->y_try, 1, &u);
+        for (size_t i = 0; i < n; i++)
+            TW_EACH_LANE(l)
+            s->momentum[i].v[l] -= part * eps.v[l] * s->y_gradient[i].v[l];
+    }
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l) after.v[l] += 0.5 * s->momentum[i].v[l] * s->momentum[i].v[l];
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        const size_t c = first + (size_t)l;
+        const double chance = tw_stream_uniform(&stream[l]);
+        const double gain = u0.v[l] + kinetic.v[l] - u.v[l] - after.v[l];
+        s->tried += 1.0;
+        if (!(gain >= 0.0) && !(gain > tw_log(chance))) /* NaN: rejected */
+            continue;
+        s->accepted += 1.0;
+        s->chain_u[c] = u.v[l];
+        for (size_t i = 0; i < n; i++) {
+            s->chain_y[c * n + i] = s->y_try[i].v[l];
+            s->chain_gradient[c * n + i] = s->y_gradient[i].v[l];
+        }
+    }
+}
+
+/* Energies and gradients where the chains stand; a chain that stands on no number goes to the MAP. */
+static void begin_chains(tw_sampler *s)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES) {
+        tw_lanes u;
+        load(s->chain_y, n, first, chains, s->y);
+        tw_estimate_potential(s, s->y, 1, &u);
+        int bad = 0;
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+            if (!tw_is_finite(u.v[l])) {
+                bad = 1;
+                for (size_t i = 0; i < n; i++)
+                    s->y[i].v[l] = 0.0;
+            }
+        if (bad) {
+            store(s->y, n, first, chains, s->chain_y);
+            tw_estimate_potential(s, s->y, 1, &u);
+        }
+        store(s->y_gradient, n, first, chains, s->chain_gradient);
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+            s->chain_u[first + (size_t)l] = u.v[l];
+    }
+}
+
+/* Correlation from one kept state of a chain to the next, over all coordinates together. */
+static void measure_lag(tw_sampler *s, uint32_t keep)
+{
+    const size_t n = s->model->active, chains = s->options.chains, all = chains * keep;
+    s->lag_up = s->lag_down = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        double mean = 0.0;
+        for (size_t k = 0; k < all; k++)
+            mean += s->kept[k * n + i];
+        mean /= (double)all;
+        for (size_t k = chains; k < all; k++) {
+            const double a = s->kept[(k - chains) * n + i] - mean, b = s->kept[k * n + i] - mean;
+            s->lag_up += a * b;
+            s->lag_down += 0.5 * (a * a + b * b);
+        }
+    }
+}
+
+static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    s->accepted = s->tried = s->lag_up = s->lag_down = 0.0;
+    begin_chains(s);
+    for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES) {
+        tw_stream stream[TW_ESTIMATE_LANES];
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+            stream[l] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt,
+                                       (uint32_t)first + (uint32_t)l);
+        for (uint32_t t = 0; t < how->drop + how->keep; t++) {
+            move_group(s, first, how, stream);
+            if (t < how->drop)
+                continue;
+            for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+                const size_t c = first + (size_t)l;
+                const double *now = &s->chain_y[c * n];
+                double *to = &s->kept[((size_t)(t - how->drop) * chains + c) * n];
+                for (size_t i = 0; i < n; i++)
+                    to[i] = now[i];
+            }
+        }
+    }
+    measure_lag(s, how->keep);
+}
+
+static int moved_badly(const tw_sampler *s)
+{
+    const double lag = s->lag_down > 0.0 ? s->lag_up / s->lag_down : 0.0;
+    return s->accepted < 0.7 * s->tried || lag > 0.5;
+}
+
+uint32_t tw_estimate_chains(tw_sampler *s)
+{
+    uint32_t flags = 0;
+    plan how = {s->options.step, s->options.leapfrogs, s->options.drop, s->options.keep};
+    if (s->model->active == 0)
+        return 0;
+    draw_start(s);
+    freeze_cut(s);
+    resample(s);
+    run_chains(s, &how, 0);
+    if (moved_badly(s)) {
+        flags |= TW_BELIEF_REPEATED;
+        how.step *= 0.5;
+        how.leapfrogs *= 2;
+        how.drop = 10;
+        run_chains(s, &how, 1);
+        if (moved_badly(s))
+            flags |= TW_BELIEF_STILL_BAD;
+    }
+    return flags;
+}

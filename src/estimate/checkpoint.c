@@ -1,0 +1,180 @@
+/* estimate/checkpoint.c: a belief to bytes and back. */
+#include "estimate/checkpoint.h"
+
+#include <string.h>
+
+#include "estimate/arena.h"
+#include "num/sha256.h"
+
+/* Raised whenever the layout below or the meaning of a number changes. */
+#define FORMAT_VERSION 1u
+#define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
+#define SCALARS 30
+#define CONTRADICTION_DOUBLES 6
+
+static const uint8_t MAGIC[4] = {'T', 'W', 'b', '1'};
+
+typedef struct {
+    uint8_t *out;
+    const uint8_t *in;
+    size_t at, cap;
+} cursor;
+
+static void put_u64(cursor *c, uint64_t x)
+{
+    for (int i = 0; i < 8; i++)
+        c->out[c->at++] = (uint8_t)(x >> (8 * i));
+}
+
+static uint64_t get_u64(cursor *c)
+{
+    uint64_t x = 0;
+    for (int i = 0; i < 8; i++)
+        x |= (uint64_t)c->in[c->at++] << (8 * i);
+    return x;
+}
+
+static void put_double(cursor *c, double x)
+{
+    uint64_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    put_u64(c, bits);
+}
+
+static double get_double(cursor *c)
+{
+    const uint64_t bits = get_u64(c);
+    double x;
+    memcpy(&x, &bits, sizeof x);
+    return x;
+}
+
+size_t tw_estimate_checkpoint_bytes(size_t n)
+{
+    return HEAD_BYTES +
+           8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + SCALARS +
+                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES) +
+           32 + 32;
+}
+
+static void write_head(cursor *c, const tw_checkpoint_key *key)
+{
+    memcpy(c->out, MAGIC, 4);
+    c->out[4] = (uint8_t)FORMAT_VERSION;
+    c->out[5] = c->out[6] = c->out[7] = 0;
+    memcpy(c->out + 8, key->core, 32);
+    memcpy(c->out + 40, key->tables, 32);
+    memcpy(c->out + 72, key->entries, 32);
+    c->at = 104;
+    put_u64(c, (uint64_t)key->at_utc_s);
+    put_u64(c, key->members);
+}
+
+/* The plain numbers of a belief, in one order for both ways. */
+static void scalars_of(tw_belief *b, double **list)
+{
+    double *const all[SCALARS] = {
+        &b->density_kg_per_l, &b->plate_output_g_per_h, &b->duty, &b->hours_since_dose,
+        &b->hours_since_any_dose, &b->hours_since_bathers, &b->film_age_h, &b->temp_set_c,
+        &b->day_sd, &b->day_h, &b->day_left_h, &b->ec_fit[0], &b->ec_fit[1], &b->ec_fit[2],
+        &b->ec_fit[3], &b->ec_fit[4], &b->ec_fit[5], &b->ec_fit[6], &b->log_evidence_floor,
+        &b->acceptance, &b->lag1, NULL};
+    for (int i = 0; i < SCALARS; i++)
+        list[i] = all[i];
+}
+
+tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpoint_key *key,
+                                       uint8_t *out, size_t cap, size_t *length)
+{
+    const size_t need = tw_estimate_checkpoint_bytes(belief->n);
+    *length = 0;
+    if (cap < need)
+        return TW_ERR_CAPACITY;
+    cursor c = {out, NULL, 0, cap};
+    tw_belief b = *belief;
+    double *scalar[SCALARS];
+    scalars_of(&b, scalar);
+    write_head(&c, key);
+    for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b.n; i++)
+        put_double(&c, b.block[i]);
+    for (int i = 0; i < TW_KNOWNS; i++)
+        put_double(&c, b.learned[i]);
+    for (int i = 0; i < 21; i++)
+        put_double(&c, *scalar[i]);
+    put_u64(&c, (uint64_t)b.at_utc_s);
+    put_u64(&c, b.seed);
+    put_u64(&c, b.segment);
+    put_u64(&c, b.readings);
+    put_u64(&c, b.chlorine_readings);
+    put_u64(&c, b.flags);
+    put_u64(&c, b.contradictions);
+    for (int i = 28; i < SCALARS; i++)
+        put_u64(&c, 0);
+    for (uint32_t i = 0; i < TW_CONTRADICTIONS; i++) {
+        const int used = i < b.contradictions;
+        put_u64(&c, used ? b.contradiction[i].entry : 0);
+        put_u64(&c, used ? (uint64_t)(int64_t)b.contradiction[i].observed : 0);
+        put_double(&c, used ? b.contradiction[i].probability : 0.0);
+        for (int j = 0; j < 3; j++)
+            put_double(&c, used ? b.contradiction[i].expected[j] : 0.0);
+    }
+    memcpy(c.out + c.at, b.digest, 32);
+    c.at += 32;
+    tw_sha256(out, c.at, out + c.at);
+    *length = c.at + 32;
+    return TW_OK;
+}
+
+tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw_checkpoint_key *key,
+                                      void *mem, size_t bytes, tw_belief *out)
+{
+    uint8_t head[HEAD_BYTES], digest[32];
+    cursor want = {head, NULL, 0, sizeof head};
+    write_head(&want, key);
+    memset(out, 0, sizeof *out);
+    if (length < HEAD_BYTES)
+        return TW_ERR_DAMAGED;
+    if (memcmp(in, head, HEAD_BYTES) != 0)
+        return memcmp(in, MAGIC, 4) == 0 ? TW_ERR_MISSING : TW_ERR_DAMAGED;
+    if (length != tw_estimate_checkpoint_bytes(key->members))
+        return TW_ERR_DAMAGED;
+    tw_sha256(in, length - 32, digest);
+    if (memcmp(digest, in + length - 32, 32) != 0)
+        return TW_ERR_DAMAGED;
+    tw_arena arena = {mem, bytes};
+    tw_belief b;
+    tw_estimate_belief_lay(&b, key->members, &arena);
+    if (b.block == NULL || b.scratch == NULL)
+        return TW_ERR_CAPACITY;
+    cursor c = {NULL, in, HEAD_BYTES, length};
+    double *scalar[SCALARS];
+    scalars_of(&b, scalar);
+    for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b.n; i++)
+        b.block[i] = get_double(&c);
+    for (int i = 0; i < TW_KNOWNS; i++)
+        b.learned[i] = get_double(&c);
+    for (int i = 0; i < 21; i++)
+        *scalar[i] = get_double(&c);
+    b.at_utc_s = (int64_t)get_u64(&c);
+    b.seed = get_u64(&c);
+    b.segment = (uint32_t)get_u64(&c);
+    b.readings = (uint32_t)get_u64(&c);
+    b.chlorine_readings = (uint32_t)get_u64(&c);
+    b.flags = (uint32_t)get_u64(&c);
+    b.contradictions = (uint32_t)get_u64(&c);
+    if (b.contradictions > TW_CONTRADICTIONS)
+        return TW_ERR_DAMAGED;
+    for (int i = 28; i < SCALARS; i++)
+        (void)get_u64(&c);
+    for (uint32_t i = 0; i < TW_CONTRADICTIONS; i++) {
+        tw_contradiction *x = &b.contradiction[i];
+        x->entry = (uint32_t)get_u64(&c);
+        x->observed = (int)(int64_t)get_u64(&c);
+        x->probability = get_double(&c);
+        for (int j = 0; j < 3; j++)
+            x->expected[j] = get_double(&c);
+    }
+    memcpy(b.digest, in + c.at, 32);
+    *out = b;
+    return TW_OK;
+}

@@ -1,0 +1,183 @@
+/* estimate/forecast.c: the fan. */
+#include "estimate/forecast.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "estimate/carbonate.h"
+#include "estimate/walk.h"
+#include "num/elementary.h"
+#include "num/sha256.h"
+
+size_t tw_estimate_forecast_bytes(size_t n, uint32_t hours)
+{
+    (void)hours; /* every hour is summed up before the next */
+    return tw_estimate_walk_bytes(n) + 4 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
+}
+
+tw_schedule tw_estimate_schedule_same(const tw_belief *b)
+{
+    tw_schedule s;
+    memset(&s, 0, sizeof s);
+    s.settings = 1;
+    s.duty[0] = b->duty;
+    s.temp_c[0] = b->temp_set_c;
+    return s;
+}
+
+static int plan_is_good(const tw_schedule *p, uint32_t hours)
+{
+    if (hours < 1 || hours > TW_FAN_HOURS || p->settings < 1 || p->settings > TW_PLAN_STEPS ||
+        p->doses > TW_PLAN_DOSES || p->bathers > TW_PLAN_DOSES || p->set_hour[0] != 0)
+        return 0;
+    for (size_t i = 0; i < p->settings; i++)
+        if ((i > 0 && p->set_hour[i] <= p->set_hour[i - 1]) ||
+            !(p->duty[i] >= 0.0 && p->duty[i] <= 1.0 && p->jets[i] >= 0.0 && p->jets[i] <= 1.0 &&
+              p->temp_c[i] >= 0.0 && p->temp_c[i] <= 45.0))
+            return 0;
+    return 1;
+}
+
+/* One hour of CO2 exchange for a group, and pH at its end. */
+static void carbon_hour(tw_walk *w, size_t first, double jets, const tw_acid_constants *k,
+                        double gas, const double *extra_alk, double *ph, double h)
+{
+    const tw_belief *b = w->belief;
+    tw_acids a;
+    tw_acid_root root;
+    tw_lanes alk, e, rhs, zero = tw_lanes_of(0.0), ln;
+    TW_EACH_LANE(l)
+    {
+        const size_t i = first + (size_t)l;
+        const double active = w->chlorine[i] / TW_MG_PER_MMOL_CL2;
+        const double was = b->column[TW_COLUMN_CHLORINE_MG_PER_KG][i] / TW_MG_PER_MMOL_CL2;
+        a.active.v[l] = active;
+        a.borate.v[l] = 1e3 * b->total[TW_TOTAL_BORATE][i];
+        a.cyanurate.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
+        a.phosphate.v[l] = 1e3 * b->total[TW_TOTAL_PHOSPHATE][i];
+        alk.v[l] = 1e3 * (b->total[TW_TOTAL_NA][i] + b->total[TW_TOTAL_K][i] +
+                          2.0 * b->total[TW_TOTAL_CA][i] + 2.0 * b->total[TW_TOTAL_MG][i] -
+                          b->total[TW_TOTAL_CL][i] - 2.0 * b->total[TW_TOTAL_SO4][i] -
+                          b->total[TW_TOTAL_OTHER][i]) +
+                   active - was + extra_alk[i];
+        double x = gas * h *
+                   (b->column[TW_COLUMN_KLA_STILL_PER_H][i] * (1.0 - jets) +
+                    b->column[TW_COLUMN_KLA_JETS_PER_H][i] * jets);
+        x = x > 12.0 ? 12.0 : x;
+        e.v[l] = 0.9 * x;
+        rhs.v[l] = w->dic[i];
+    }
+    if (h > 0.0) {
+        e = tw_lanes_exp(e);
+        TW_EACH_LANE(l)
+        {
+            e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
+            rhs.v[l] += e.v[l] * k->co2_eq;
+        }
+        tw_estimate_acid_solve(k, alk, rhs, e, &a, &root);
+        TW_EACH_LANE(l)
+        {
+            rhs.v[l] -= e.v[l] * root.co2.v[l];
+            w->dic[first + (size_t)l] = rhs.v[l];
+        }
+    }
+    tw_estimate_acid_solve(k, alk, rhs, zero, &a, &root);
+    ln = tw_lanes_log(root.h);
+    TW_EACH_LANE(l) ph[first + (size_t)l] = -ln.v[l] / TW_LN10;
+}
+
+static void note_hour(const tw_walk *w, uint32_t hour, double *value, double *scratch,
+                      const double *ph, tw_fan *out)
+{
+    const double per_l = w->belief->density_kg_per_l;
+    const size_t n = w->n;
+    for (size_t i = 0; i < n; i++)
+        value[i] = w->chlorine[i] * per_l;
+    out->chlorine[hour] = tw_estimate_spread(value, n, scratch);
+    for (size_t i = 0; i < n; i++)
+        value[i] = w->made[i] * per_l;
+    out->made[hour] = tw_estimate_spread(value, n, scratch);
+    for (size_t i = 0; i < n; i++) {
+        const double r = w->chlorine[i] - w->made[i];
+        value[i] = (r > 0.0 ? r : 0.0) * per_l;
+    }
+    out->remnant[hour] = tw_estimate_spread(value, n, scratch);
+    out->ph[hour] = tw_estimate_spread(ph, n, scratch);
+}
+
+static void seal_fan(tw_fan *f)
+{
+    tw_sha256_state h;
+    const tw_spread *series[4] = {f->chlorine, f->made, f->remnant, f->ph};
+    tw_sha256_init(&h);
+    for (int s = 0; s < 4; s++)
+        for (uint32_t t = 0; t <= f->hours; t++) {
+            const double q[5] = {series[s][t].q05, series[s][t].q25, series[s][t].q50,
+                                 series[s][t].q75, series[s][t].q95};
+            for (int i = 0; i < 5; i++) {
+                uint64_t bits;
+                uint8_t bytes[8];
+                memcpy(&bits, &q[i], sizeof bits);
+                for (int j = 0; j < 8; j++)
+                    bytes[j] = (uint8_t)(bits >> (8 * j));
+                tw_sha256_update(&h, bytes, sizeof bytes);
+            }
+        }
+    tw_sha256_final(&h, f->digest);
+}
+
+static void take_acts(tw_walk *w, const tw_schedule *p, uint32_t hour, double *extra_alk)
+{
+    for (size_t i = 0; i < p->doses; i++)
+        if (p->dose[i].hour == hour) {
+            tw_estimate_walk_dose(w, p->dose[i].chlorine_mg);
+            for (size_t k = 0; k < w->n; k++)
+                extra_alk[k] += (p->dose[i].alk_meq - p->dose[i].chlorine_mg / TW_MG_PER_MMOL_CL2) /
+                                w->belief->column[TW_COLUMN_WATER_KG][k];
+        }
+    for (size_t i = 0; i < p->bathers; i++)
+        if (p->bather[i].hour == hour)
+            tw_estimate_walk_bathers(w, p->bather[i].person_h);
+}
+
+tw_status tw_estimate_forecast(const tw_belief *b, const tw_schedule *plan, uint32_t hours, void *mem,
+                               size_t bytes, tw_fan *out)
+{
+    tw_arena arena = {mem, bytes};
+    tw_walk w;
+    memset(out, 0, sizeof *out);
+    if (!plan_is_good(plan, hours))
+        return TW_ERR_RANGE;
+    if (!tw_estimate_walk_start(&w, b, &arena))
+        return TW_ERR_CAPACITY;
+    const size_t size = b->n * sizeof(double);
+    double *ph = tw_arena_take(&arena, size), *extra_alk = tw_arena_take(&arena, size);
+    double *value = tw_arena_take(&arena, size), *scratch = tw_arena_take(&arena, size);
+    if (scratch == NULL)
+        return TW_ERR_CAPACITY;
+    for (size_t i = 0; i < b->n; i++)
+        extra_alk[i] = 0.0;
+    out->hours = hours;
+    size_t at = 0;
+    double acid_temp_c = -1e9, gas = 1.0;
+    tw_acid_constants acid;
+    memset(&acid, 0, sizeof acid);
+    for (uint32_t t = 0; t <= hours; t++) {
+        if (t > 0)
+            tw_estimate_walk_on(&w, 1.0, plan->duty[at], plan->temp_c[at]);
+        const double temp_c = plan->temp_c[at], jets = plan->jets[at];
+        if (fabs(temp_c - acid_temp_c) > 1e-9) {
+            tw_estimate_acid_constants(temp_c, &acid);
+            gas = tw_exp(0.0237165 * (temp_c - 20.0));
+            acid_temp_c = temp_c;
+        }
+        take_acts(&w, plan, t, extra_alk);
+        for (size_t first = 0; first < b->n; first += TW_ESTIMATE_LANES)
+            carbon_hour(&w, first, jets, &acid, gas, extra_alk, ph, t > 0 ? 1.0 : 0.0);
+        note_hour(&w, t, value, scratch, ph, out);
+        while (at + 1 < plan->settings && plan->set_hour[at + 1] <= t)
+            at++;
+    }
+    seal_fan(out);
+    return TW_OK;
+}

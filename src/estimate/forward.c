@@ -1,0 +1,495 @@
+/* estimate/forward.c: what the water does along a timeline, for one group of lanes.
+ *
+ * Strang's splitting (1968): the linear part (loss, generator, continuing demand) is exact over half
+ * a substep, the demand part (k_d * chlorine * demand) exact over the whole, the linear part again;
+ * neighbouring halves are joined. Only the commutator of the two is an error (numerics in
+ * docs/estimate.md). Both parts keep chlorine and demand positive. */
+#include <math.h>
+
+#include "estimate/carbonate.h"
+#include "estimate/model.h"
+#include "num/elementary.h"
+
+#define RATE (path->par.fixed[TW_X_DEMAND_RATE])
+
+/* Positive part with a rounded corner of width 0.02 mg/kg: sulfite cannot take more than there is. */
+static inline tw_lanes soft_positive(tw_lanes x, tw_lanes *slope)
+{
+    tw_lanes r;
+    TW_EACH_LANE(l)
+    {
+        const double root = sqrt(x.v[l] * x.v[l] + 4e-4);
+        r.v[l] = 0.5 * (x.v[l] + root);
+        slope->v[l] = 0.5 * (1.0 + x.v[l] / root);
+    }
+    return r;
+}
+
+/* Exponentials that many stretches share. */
+static void prepare(const tw_model *m, tw_path *path)
+{
+    const tw_parameters *par = &path->par;
+    for (size_t c = 0; c < m->loss_classes; c++) {
+        const tw_loss_class *k = &m->loss_class[c];
+        tw_lanes x;
+        TW_EACH_LANE(l) x.v[l] = -par->fixed[TW_X_LOSS_EA].v[l] * k->ea_factor;
+        if (k->day >= 0)
+            TW_EACH_LANE(l) x.v[l] += m->problem->day_sd * par->loss_day[k->day].v[l];
+        x = tw_lanes_exp(x);
+        TW_EACH_LANE(l) path->loss[c].v[l] = par->fixed[TW_X_LOSS].v[l] * x.v[l];
+    }
+    for (size_t c = 0; c < m->made_classes; c++) {
+        const tw_made_class *k = &m->made_class[c];
+        tw_lanes x = tw_lanes_of(1.0);
+        if (k->day >= 0) {
+            TW_EACH_LANE(l) x.v[l] = m->problem->day_sd * par->made_day[k->day].v[l];
+            x = tw_lanes_exp(x);
+        }
+        TW_EACH_LANE(l)
+        path->made[c].v[l] = m->problem->plate_output_g_per_h * par->cell[k->cell].v[l] * x.v[l];
+    }
+    for (size_t i = 0; i < m->steps; i++) {
+        if (m->step[i].film_h < 0.0)
+            continue;
+        tw_lanes x;
+        TW_EACH_LANE(l) x.v[l] = -m->step[i].film_h / par->fixed[TW_X_FILM_HOURS].v[l];
+        x = tw_lanes_exp(x);
+        TW_EACH_LANE(l) path->film[i].v[l] = par->fixed[TW_X_FILM].v[l] * x.v[l];
+    }
+}
+
+static void start_state(const tw_model *m, tw_path *path)
+{
+    const tw_parameters *par = &path->par;
+    tw_state *s = &path->state;
+    const double hard = 1.0 - m->problem->soft_fraction;
+    s->water_kg = par->fixed[TW_X_WATER];
+    s->chlorine = par->fixed[TW_X_CHLORINE0];
+    s->remnant = s->chlorine;
+    s->demand = par->fixed[TW_X_DEMAND0];
+    s->combined = par->fixed[TW_X_COMBINED];
+    s->undissolved_g = tw_lanes_of(0.0);
+    s->made_g = tw_lanes_of(0.0);
+    s->total[TW_T_ALK] = par->fixed[TW_X_ALKALINITY];
+    TW_EACH_LANE(l)
+    {
+        s->total[TW_T_DIC].v[l] = par->fixed[TW_X_ALKALINITY].v[l] + par->fixed[TW_X_CO2].v[l];
+        s->total[TW_T_CA].v[l] = hard * par->fixed[TW_X_CALCIUM].v[l];
+        s->total[TW_T_MG].v[l] = hard * par->fixed[TW_X_MAGNESIUM].v[l];
+    }
+    s->total[TW_T_CL] = par->fixed[TW_X_CHLORIDE];
+    s->total[TW_T_SO4] = par->fixed[TW_X_SULFATE];
+    s->total[TW_T_CYA] = par->fixed[TW_X_CYANURATE];
+    s->total[TW_T_BORATE] = par->fixed[TW_X_BORATE];
+    s->total[TW_T_PO4] = par->fixed[TW_X_PHOSPHATE];
+}
+
+/* One linear part: chlorine over h with loss and make, demand with its inflow. */
+static inline void linear_part(tw_state *s, const tw_lanes *e, const tw_lanes *gain,
+                               const tw_lanes *demand_gain, int tagged)
+{
+    TW_EACH_LANE(l)
+    {
+        s->chlorine.v[l] = s->chlorine.v[l] * e->v[l] + gain->v[l];
+        s->demand.v[l] += demand_gain->v[l];
+    }
+    if (tagged)
+        TW_EACH_LANE(l) s->remnant.v[l] *= e->v[l];
+}
+
+static inline void demand_part(tw_state *s, const tw_lanes *rate, double h, int tagged)
+{
+    tw_lanes z, e, f, df;
+    TW_EACH_LANE(l) z.v[l] = rate->v[l] * h * (s->chlorine.v[l] - s->demand.v[l]);
+    tw_lanes_decay(z, &e, &f, &df);
+    TW_EACH_LANE(l)
+    {
+        const double g = 1.0 / (1.0 + s->demand.v[l] * (rate->v[l] * h) * f.v[l]);
+        s->chlorine.v[l] *= g;
+        s->demand.v[l] *= e.v[l] * g;
+        if (tagged)
+            s->remnant.v[l] *= g;
+    }
+}
+
+static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
+{
+    const tw_step *st = &m->step[index];
+    tw_state *s = &path->state;
+    const double h = st->h / (double)st->substeps, half = 0.5 * h;
+    tw_lanes k, p, b, e_half, e_full, gain_half, gain_full, d_half, d_full, f, df;
+    path->step_water[index] = s->water_kg;
+    const tw_lanes zero = tw_lanes_of(0.0);
+    const tw_lanes loss = path->loss[st->loss_class];
+    const tw_lanes film = st->film_h >= 0.0 ? path->film[index] : zero;
+    const tw_lanes made = st->made_class >= 0 ? path->made[st->made_class] : zero;
+    const tw_lanes inflow = st->film_h >= 0.0 ? path->par.fixed[TW_X_INFLOW] : zero;
+    const double duty = st->duty * 1000.0;
+    TW_EACH_LANE(l)
+    {
+        k.v[l] = loss.v[l] + film.v[l];
+        p.v[l] = made.v[l] * duty / s->water_kg.v[l];
+        b.v[l] = inflow.v[l];
+    }
+    TW_EACH_LANE(l) f.v[l] = k.v[l] * half;
+    tw_lanes_decay(f, &e_half, &gain_half, &df);
+    TW_EACH_LANE(l)
+    {
+        e_full.v[l] = e_half.v[l] * e_half.v[l];
+        gain_half.v[l] *= p.v[l] * half;
+        gain_full.v[l] = gain_half.v[l] * (1.0 + e_half.v[l]);
+        d_half.v[l] = b.v[l] * half;
+        d_full.v[l] = b.v[l] * h;
+    }
+    if (tagged)
+        TW_EACH_LANE(l) s->made_g.v[l] += p.v[l] * s->water_kg.v[l] * st->h * 1e-3;
+    tw_lanes *after = &path->after[st->first_substep + index];
+    linear_part(s, &e_half, &gain_half, &d_half, tagged);
+    after[0] = s->chlorine;
+    for (int i = 0; i < st->substeps; i++) {
+        path->c[st->first_substep + i] = s->chlorine;
+        path->d[st->first_substep + i] = s->demand;
+        demand_part(s, &RATE, h, tagged);
+        const int last = i + 1 == st->substeps;
+        linear_part(s, last ? &e_half : &e_full, last ? &gain_half : &gain_full,
+                    last ? &d_half : &d_full, tagged);
+        after[i + 1] = s->chlorine;
+    }
+}
+
+static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
+{
+    TW_EACH_LANE(l)
+    {
+        a->active.v[l] = s->chlorine.v[l] * (1.0 / TW_MG_PER_MMOL_CL2);
+        alk->v[l] = s->total[TW_T_ALK].v[l] + a->active.v[l];
+    }
+    a->borate = s->total[TW_T_BORATE];
+    a->cyanurate = s->total[TW_T_CYA];
+    a->phosphate = s->total[TW_T_PO4];
+}
+
+/* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched
+ * so that it is exact when CO2 falls 0.9 mmol for each mmol of carbon (pH near 7.6). */
+static void run_carbon(const tw_model *m, int index, tw_path *path)
+{
+    const tw_carbon *c = &m->carbon[index];
+    const tw_acid_constants *k = &m->acid[c->acid];
+    tw_state *s = &path->state;
+    tw_acids a;
+    tw_lanes alk, e;
+    acids_of(s, &a, &alk);
+    TW_EACH_LANE(l)
+    {
+        double x = (path->par.fixed[TW_X_KLA_STILL].v[l] * c->still_h +
+                    path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h) /
+                   (double)c->parts;
+        x = x > 12.0 ? 12.0 : x;
+        e.v[l] = 0.9 * x;
+    }
+    e = tw_lanes_exp(e);
+    TW_EACH_LANE(l) e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
+    for (int i = 0; i < c->parts; i++) {
+        tw_acid_root r;
+        tw_lanes rhs;
+        TW_EACH_LANE(l) rhs.v[l] = s->total[TW_T_DIC].v[l] + e.v[l] * k->co2_eq;
+        tw_estimate_acid_solve(k, alk, rhs, e, &a, &r);
+        tw_lanes *slope = path->part_slope[c->first_part + i];
+        TW_EACH_LANE(l)
+        {
+            const double iu = 1.0 / r.slope.v[l];
+            s->total[TW_T_DIC].v[l] = rhs.v[l] - e.v[l] * r.co2.v[l];
+            slope[0].v[l] =
+                -e.v[l] * (r.inverse_b.v[l] - r.co2_by_lnh.v[l] * r.by_alk.v[l] * iu);
+            slope[1].v[l] = 1.0 - e.v[l] * r.co2_by_lnh.v[l] * iu;
+            slope[2].v[l] = (k->co2_eq - r.co2.v[l]) * slope[1].v[l] * (0.9 * e.v[l] + 1.0);
+        }
+        slope[3] = r.share_ocl;
+        slope[4] = r.share_b;
+        slope[5] = r.share_cy;
+        slope[6] = r.share_p;
+    }
+}
+
+static void run_dissolve(double hours, tw_path *path, size_t *count)
+{
+    tw_state *s = &path->state;
+    tw_lanes x;
+    tw_lanes *keep = path->before_dissolve[*count];
+    TW_EACH_LANE(l) x.v[l] = -path->par.fixed[TW_X_DISSOLVE].v[l] * hours;
+    x = tw_lanes_exp(x);
+    keep[0] = s->undissolved_g;
+    keep[1] = x;
+    keep[2] = s->water_kg;
+    TW_EACH_LANE(l)
+    {
+        const double gone = s->undissolved_g.v[l] * (1.0 - x.v[l]);
+        s->total[TW_T_CL].v[l] += gone * (1000.0 / TW_G_PER_MOL_NACL) / s->water_kg.v[l];
+        s->undissolved_g.v[l] -= gone;
+    }
+    (*count)++;
+}
+
+/* Where a total of the water that comes in starts from. */
+static tw_lanes incoming(const tw_parameters *par, const tw_exchange_event *x, int t)
+{
+    tw_lanes r = tw_lanes_of(0.0);
+    const double hard = 1.0 - x->soft_fraction;
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, -1, TW_X_CALCIUM, TW_X_MAGNESIUM,
+                                         TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
+    if (x->pure)
+        return r;
+    if (t == TW_T_DIC) {
+        TW_EACH_LANE(l) r.v[l] = par->fixed[TW_X_ALKALINITY].v[l] + par->fixed[TW_X_CO2].v[l];
+        return r;
+    }
+    if (ROLE[t] < 0)
+        return r;
+    r = par->fixed[ROLE[t]];
+    if (t == TW_T_CA || t == TW_T_MG)
+        TW_EACH_LANE(l) r.v[l] *= hard;
+    return r;
+}
+
+static void run_exchange(const tw_model *m, int index, tw_path *path, int tagged)
+{
+    const tw_exchange_event *x = &m->problem->exchange[index];
+    tw_state *s = &path->state;
+    tw_lanes *before = path->before_exchange[index];
+    before[TW_T_COUNT] = s->water_kg;
+    before[TW_T_COUNT + 1] = s->chlorine;
+    before[TW_T_COUNT + 2] = s->demand;
+    before[TW_T_COUNT + 3] = s->combined;
+    tw_lanes keep;
+    TW_EACH_LANE(l)
+    {
+        /* Something always stays behind: a tub emptied further than this is a new water. */
+        double left = s->water_kg.v[l] - x->out_kg;
+        const double least = 0.05 * s->water_kg.v[l];
+        left = left < least ? least : left;
+        keep.v[l] = left / (left + x->in_kg);
+        s->water_kg.v[l] = left + x->in_kg;
+    }
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        const tw_lanes in = incoming(&path->par, x, t);
+        before[t] = s->total[t];
+        TW_EACH_LANE(l)
+        s->total[t].v[l] = keep.v[l] * s->total[t].v[l] + (1.0 - keep.v[l]) * in.v[l];
+    }
+    TW_EACH_LANE(l)
+    {
+        s->chlorine.v[l] *= keep.v[l];
+        s->demand.v[l] *= keep.v[l];
+        s->combined.v[l] *= keep.v[l];
+        if (tagged)
+            s->remnant.v[l] *= keep.v[l];
+    }
+}
+
+tw_lanes tw_estimate_dose_factor(const tw_model *m, int index, const tw_parameters *par)
+{
+    const tw_dose_event *d = &m->problem->dose[index];
+    const int own = m->own_of_dose[index];
+    tw_lanes a = own >= 0 ? par->own[own] : tw_lanes_of(1.0);
+    if (d->product >= 0)
+        TW_EACH_LANE(l) a.v[l] *= par->product[d->product].v[l];
+    return a;
+}
+
+/* mmol of each linear total in a dose. Active chlorine is counted as already spent. */
+void tw_estimate_dose_totals(const tw_dose_event *d, double out[TW_T_COUNT])
+{
+    const double active = d->mmol[TW_TOTAL_ACTIVE_CHLORINE];
+    out[TW_T_ALK] = d->alk_meq - active;
+    out[TW_T_DIC] = d->mmol[TW_TOTAL_DIC];
+    out[TW_T_CA] = d->mmol[TW_TOTAL_CA];
+    out[TW_T_MG] = d->mmol[TW_TOTAL_MG];
+    out[TW_T_CL] = d->solid_salt ? 0.0 : d->mmol[TW_TOTAL_CL] + active;
+    out[TW_T_SO4] = d->mmol[TW_TOTAL_SO4];
+    out[TW_T_CYA] = d->mmol[TW_TOTAL_CYANURATE];
+    out[TW_T_BORATE] = d->mmol[TW_TOTAL_BORATE];
+    out[TW_T_PO4] = d->mmol[TW_TOTAL_PHOSPHATE];
+}
+
+static void run_dose(const tw_model *m, int index, tw_path *path, int tagged)
+{
+    const tw_dose_event *d = &m->problem->dose[index];
+    tw_state *s = &path->state;
+    double add[TW_T_COUNT];
+    tw_estimate_dose_totals(d, add);
+    path->before_dose[index][0] = s->water_kg;
+    path->before_dose[index][1] = s->chlorine;
+    const tw_lanes a = tw_estimate_dose_factor(m, index, &path->par);
+    tw_lanes per_kg;
+    TW_EACH_LANE(l) per_kg.v[l] = a.v[l] / s->water_kg.v[l];
+    for (int t = 0; t < TW_T_COUNT; t++)
+        if (add[t] < 0.0 || add[t] > 0.0)
+            TW_EACH_LANE(l) s->total[t].v[l] += add[t] * per_kg.v[l];
+    if (d->solid_salt) {
+        const double g = d->mmol[TW_TOTAL_CL] * 1e-3 * TW_G_PER_MOL_NACL;
+        TW_EACH_LANE(l) s->undissolved_g.v[l] += g * a.v[l];
+    }
+    const double chlorine = d->mmol[TW_TOTAL_ACTIVE_CHLORINE] * TW_MG_PER_MMOL_CL2;
+    TW_EACH_LANE(l) s->demand.v[l] += d->demand_mg * per_kg.v[l];
+    if (chlorine > 0.0) {
+        TW_EACH_LANE(l) s->chlorine.v[l] += chlorine * per_kg.v[l];
+        if (tagged)
+            TW_EACH_LANE(l) s->remnant.v[l] += chlorine * per_kg.v[l];
+    } else if (chlorine < 0.0) {
+        tw_lanes x, slope;
+        TW_EACH_LANE(l) x.v[l] = s->chlorine.v[l] + chlorine * per_kg.v[l];
+        x = soft_positive(x, &slope);
+        if (tagged)
+            TW_EACH_LANE(l) s->remnant.v[l] *= x.v[l] / (s->chlorine.v[l] + 1e-12);
+        s->chlorine = x;
+    }
+}
+
+static void run_bather(const tw_model *m, int index, tw_path *path)
+{
+    const double person_h = m->problem->bather[index].person_h;
+    tw_state *s = &path->state;
+    path->bather_water[index] = s->water_kg;
+    TW_EACH_LANE(l)
+    s->demand.v[l] +=
+        person_h * 1000.0 * path->par.fixed[TW_X_BATHER].v[l] / s->water_kg.v[l];
+}
+
+static void read_ph(const tw_model *m, int acid, int r, tw_path *path, tw_lanes *ph)
+{
+    tw_acids a;
+    tw_lanes alk;
+    tw_acid_root root;
+    acids_of(&path->state, &a, &alk);
+    const tw_lanes zero = tw_lanes_of(0.0);
+    tw_estimate_acid_solve(&m->acid[acid], alk, path->state.total[TW_T_DIC], zero, &a, &root);
+    tw_lanes ln = tw_lanes_log(root.h);
+    const double per = 1.0 / TW_LN10;
+    TW_EACH_LANE(l)
+    {
+        ph->v[l] = -ln.v[l] * per;
+        const double iu = per / root.slope.v[l];
+        path->ph_slope[r][0].v[l] = root.by_alk.v[l] * iu;
+        path->ph_slope[r][1].v[l] = -iu;
+    }
+    path->ph_slope[r][2] = root.share_ocl;
+    path->ph_slope[r][3] = root.share_b;
+    path->ph_slope[r][4] = root.share_cy;
+    path->ph_slope[r][5] = root.share_p;
+}
+
+static tw_lanes quantity(const tw_model *m, int r, int acid, tw_path *path)
+{
+    const tw_reading *reading = &m->problem->reading[r];
+    const tw_state *s = &path->state;
+    const tw_conductivity_fit *ec = &m->problem->conductivity;
+    const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    tw_lanes q = tw_lanes_of(0.0);
+    switch (reading->observed) {
+    case TW_OBSERVED_FREE_CHLORINE: q = s->chlorine; break;
+    case TW_OBSERVED_TOTAL_CHLORINE:
+        TW_EACH_LANE(l) q.v[l] = s->chlorine.v[l] + s->combined.v[l];
+        break;
+    case TW_OBSERVED_COMBINED_CHLORINE: q = s->combined; break;
+    case TW_OBSERVED_PH: read_ph(m, acid, r, path, &q); break;
+    case TW_OBSERVED_ALKALINITY:
+        TW_EACH_LANE(l)
+        q.v[l] = s->total[TW_T_ALK].v[l] + per * s->chlorine.v[l] - s->total[TW_T_PO4].v[l];
+        break;
+    case TW_OBSERVED_CALCIUM: q = s->total[TW_T_CA]; break;
+    case TW_OBSERVED_HARDNESS:
+        TW_EACH_LANE(l) q.v[l] = s->total[TW_T_CA].v[l] + s->total[TW_T_MG].v[l];
+        break;
+    case TW_OBSERVED_MAGNESIUM: q = s->total[TW_T_MG]; break;
+    case TW_OBSERVED_CHLORIDE:
+        TW_EACH_LANE(l) q.v[l] = s->total[TW_T_CL].v[l] - per * s->chlorine.v[l];
+        break;
+    case TW_OBSERVED_CONDUCTIVITY:
+        TW_EACH_LANE(l)
+        {
+            const double cl = s->total[TW_T_CL].v[l];
+            q.v[l] = ec->base + ec->per_alk * s->total[TW_T_ALK].v[l] +
+                     ec->per_ca * s->total[TW_T_CA].v[l] + ec->per_mg * s->total[TW_T_MG].v[l] +
+                     ec->per_so4 * s->total[TW_T_SO4].v[l] + (ec->cl[0] + ec->cl[1] * cl) * cl;
+        }
+        break;
+    case TW_OBSERVED_CYANURATE: q = s->total[TW_T_CYA]; break;
+    case TW_OBSERVED_PHOSPHATE: q = s->total[TW_T_PO4]; break;
+    case TW_OBSERVED_SULFATE: q = s->total[TW_T_SO4]; break;
+    case TW_OBSERVED_BORATE: q = s->total[TW_T_BORATE]; break;
+    default: q = s->water_kg; break;
+    }
+    return q;
+}
+
+static void run_reading(const tw_model *m, int r, int acid, tw_path *path)
+{
+    const tw_reading *reading = &m->problem->reading[r];
+    const tw_lanes q = quantity(m, r, acid, path);
+    path->read_water[r] = path->state.water_kg;
+    path->read_cl[r] = path->state.total[TW_T_CL];
+    if (reading->link == TW_LINK_LN) {
+        tw_lanes shifted;
+        TW_EACH_LANE(l)
+        {
+            double x = q.v[l] + reading->offset;
+            x = x < 1e-9 ? 1e-9 : x;
+            shifted.v[l] = x;
+            path->slope[r].v[l] = 1.0 / x;
+        }
+        path->eta[r] = tw_lanes_log(shifted);
+    } else {
+        path->eta[r] = q;
+        path->slope[r] = tw_lanes_of(1.0);
+    }
+    if (reading->bias >= 0) {
+        const double sd = m->problem->bias_sd[reading->bias];
+        TW_EACH_LANE(l) path->eta[r].v[l] += sd * path->par.bias[reading->bias].v[l];
+    }
+}
+
+static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
+{
+    tw_estimate_parameters(m, x, &path->par);
+    prepare(m, path);
+    start_state(m, path);
+    size_t dissolved = 0;
+    /* Readings of the source see the water before any softener: the start without it. */
+    for (size_t i = 0; i < m->ops; i++) {
+        const tw_op *op = &m->op[i];
+        switch (op->kind) {
+        case TW_OP_STEP: run_step(m, op->index, path, tagged); break;
+        case TW_OP_CARBON:
+            if (tagged || m->ph_read)
+                run_carbon(m, op->index, path);
+            break;
+        case TW_OP_DISSOLVE: run_dissolve(op->amount, path, &dissolved); break;
+        case TW_OP_EXCHANGE: run_exchange(m, op->index, path, tagged); break;
+        case TW_OP_DOSE: run_dose(m, op->index, path, tagged); break;
+        case TW_OP_BATHER: run_bather(m, op->index, path); break;
+        default: {
+            const tw_reading *r = &m->problem->reading[op->index];
+            if (!r->source) {
+                run_reading(m, op->index, op->acid, path);
+            } else {
+                const tw_state kept = path->state;
+                start_state(m, path);
+                path->state.total[TW_T_CA] = path->par.fixed[TW_X_CALCIUM];
+                path->state.total[TW_T_MG] = path->par.fixed[TW_X_MAGNESIUM];
+                run_reading(m, op->index, op->acid, path);
+                path->state = kept;
+            }
+        }
+        }
+    }
+}
+
+void tw_estimate_forward(const tw_model *m, const tw_lanes *x, tw_path *path)
+{
+    run(m, x, path, 0);
+}
+
+void tw_estimate_forward_tagged(const tw_model *m, const tw_lanes *x, tw_path *path)
+{
+    run(m, x, path, 1);
+}

@@ -1,0 +1,195 @@
+/* estimate/held.c: the verdict on the hold, the duty to hand over, tests with the generator off. */
+#include "estimate/held.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "estimate/walk.h"
+#include "num/elementary.h"
+#include "num/require.h"
+
+#define DAY7_H 168.0
+
+size_t tw_estimate_held_bytes(size_t n)
+{
+    return tw_estimate_walk_bytes(n) + 6 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
+}
+
+/* Hour by hour for two days, then in steps of four: nothing that matters happens between. */
+static double next_step(double hour)
+{
+    return hour < 48.0 ? 1.0 : 4.0;
+}
+
+/* What is noted of each member on the way. */
+typedef struct {
+    double *last_below;   /* last hour at which the generator's part was under the floor; -1 never */
+    double *holds_from;   /* hour from which it held for 7 days; TW_HELD_HORIZON_H not yet         */
+    double *low7;         /* least of the generator's part over 7 days                             */
+    double *high7;        /* most of the free chlorine over 7 days                                 */
+    double *remnant_gone; /* hour at which the remnant fell under 1 mg/L                           */
+} notes;
+
+static void note(const tw_walk *w, notes *t, double floor_mg, double one)
+{
+    for (size_t i = 0; i < w->n; i++) {
+        const double made = w->made[i], c = w->chlorine[i];
+        if (made < floor_mg)
+            t->last_below[i] = w->hour;
+        else if (t->holds_from[i] >= TW_HELD_HORIZON_H && w->hour - t->last_below[i] >= DAY7_H)
+            t->holds_from[i] = t->last_below[i] < 0.0 ? 0.0 : t->last_below[i];
+        if (w->hour <= DAY7_H) {
+            t->low7[i] = made < t->low7[i] ? made : t->low7[i];
+            t->high7[i] = c > t->high7[i] ? c : t->high7[i];
+        }
+        if (t->remnant_gone[i] >= TW_HELD_HORIZON_H && c - made < one)
+            t->remnant_gone[i] = w->hour;
+    }
+}
+
+static double share_where(const double *value, size_t n, double limit, int at_least)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < n; i++)
+        count += at_least ? value[i] >= limit : value[i] <= limit;
+    return (double)count / (double)n;
+}
+
+static double first_order_loss_all(const tw_belief *b, size_t i)
+{
+    const double c = b->column[TW_COLUMN_CHLORINE_MG_PER_KG][i];
+    const double base = c > 1.0 ? c : 1.0;
+    return b->column[TW_COLUMN_LOSS_NOW_PER_H][i] + b->column[TW_COLUMN_DEMAND_INFLOW][i] / base +
+           b->column[TW_COLUMN_DEMAND_RATE][i] * b->column[TW_COLUMN_DEMAND_MG_PER_KG][i] * c / base;
+}
+
+static void causes(const tw_belief *b, tw_held *out)
+{
+    size_t weak = 0, thirsty = 0;
+    for (size_t i = 0; i < b->n; i++) {
+        weak += b->column[TW_COLUMN_CELL_FACTOR][i] < 0.5;
+        thirsty += first_order_loss_all(b, i) > 0.035;
+    }
+    out->p_weak = (double)weak / (double)b->n;
+    out->p_demand = (double)thirsty / (double)b->n;
+}
+
+static void present(const tw_belief *b, const tw_held_ask *ask, tw_held *out)
+{
+    const double per_l = b->density_kg_per_l;
+    double *remnant = b->column[TW_COLUMN_REMNANT_MG_PER_KG];
+    double *c = b->column[TW_COLUMN_CHLORINE_MG_PER_KG];
+    out->chlorine_mg_per_l = tw_estimate_column_mg_per_l(b, TW_COLUMN_CHLORINE_MG_PER_KG);
+    out->made_mg_per_l = tw_estimate_column_mg_per_l(b, TW_COLUMN_MADE_MG_PER_KG);
+    out->remnant_mg_per_l = tw_estimate_column_mg_per_l(b, TW_COLUMN_REMNANT_MG_PER_KG);
+    out->p_now = share_where(c, b->n, ask->floor_mg_per_l / per_l, 1);
+    out->no_product_24h = b->hours_since_dose >= 24.0;
+    out->trade_p = share_where(c, b->n, 3.0 / per_l, 1);
+    out->trade_rule = out->no_product_24h && out->trade_p >= 0.5;
+    out->remnant_p = 1.0 - share_where(remnant, b->n, 1.0 / per_l, 1);
+    out->remnant_rule = out->no_product_24h && out->remnant_p >= TW_HELD_PROBABILITY &&
+                        out->p_now >= TW_HELD_PROBABILITY;
+    causes(b, out);
+}
+
+tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem, size_t bytes,
+                           tw_held *out)
+{
+    tw_arena arena = {mem, bytes};
+    tw_walk w;
+    notes t;
+    memset(out, 0, sizeof *out);
+    if (!(ask->floor_mg_per_l > 0.0) || ask->duty > 1.0)
+        return TW_ERR_RANGE;
+    if (!tw_estimate_walk_start(&w, b, &arena))
+        return TW_ERR_CAPACITY;
+    const size_t n = b->n, size = n * sizeof(double);
+    t.last_below = tw_arena_take(&arena, size);
+    t.holds_from = tw_arena_take(&arena, size);
+    t.low7 = tw_arena_take(&arena, size);
+    t.high7 = tw_arena_take(&arena, size);
+    t.remnant_gone = tw_arena_take(&arena, size);
+    double *scratch = tw_arena_take(&arena, size);
+    if (scratch == NULL)
+        return TW_ERR_CAPACITY;
+    for (size_t i = 0; i < n; i++) {
+        t.last_below[i] = -1.0;
+        t.holds_from[i] = t.remnant_gone[i] = TW_HELD_HORIZON_H;
+        t.low7[i] = 1e300;
+        t.high7[i] = -1e300;
+    }
+    const double per_l = b->density_kg_per_l, floor_mg = ask->floor_mg_per_l / per_l;
+    out->duty = ask->duty < 0.0 ? b->duty : ask->duty;
+    present(b, ask, out);
+    /* Seven days beyond the horizon of interest would be needed to see a hold begin at its end. */
+    const double until = TW_HELD_HORIZON_H;
+    note(&w, &t, floor_mg, 1.0 / per_l);
+    while (w.hour < until - 1e-9) {
+        tw_estimate_walk_on(&w, next_step(w.hour + 1e-9), out->duty, b->temp_set_c);
+        note(&w, &t, floor_mg, 1.0 / per_l);
+    }
+    /* A member that stands over the floor at the end without having shown seven days yet. */
+    size_t ever = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (t.holds_from[i] >= TW_HELD_HORIZON_H && w.made[i] >= floor_mg &&
+            until - t.last_below[i] >= 24.0)
+            t.holds_from[i] = t.last_below[i] < 0.0 ? 0.0 : t.last_below[i];
+        ever += t.holds_from[i] < TW_HELD_HORIZON_H;
+    }
+    out->p_hold_ever = (double)ever / (double)n;
+    out->p_floor_7d = share_where(t.low7, n, floor_mg, 1);
+    out->p_ceiling =
+        ask->ceiling_mg_per_l > 0.0 ? share_where(t.high7, n, ask->ceiling_mg_per_l / per_l, 0) : 1.0;
+    const tw_spread hours = tw_estimate_spread(t.holds_from, n, scratch);
+    out->hours_q05 = hours.q05;
+    out->hours_q50 = hours.q50;
+    out->hours_q95 = hours.q95;
+    out->remnant_hours_q95 = tw_estimate_spread(t.remnant_gone, n, scratch).q95;
+    out->held = out->p_floor_7d >= TW_HELD_PROBABILITY && out->p_now >= TW_HELD_PROBABILITY &&
+                out->p_ceiling >= TW_HELD_PROBABILITY && out->no_product_24h;
+    return TW_OK;
+}
+
+tw_status tw_estimate_off_test(const tw_belief *b, double hours, double stop_mg_per_l,
+                               double reading_sd_mg_per_l, void *mem, size_t bytes, tw_off_test *out)
+{
+    tw_arena arena = {mem, bytes};
+    tw_walk w;
+    memset(out, 0, sizeof *out);
+    if (!(hours > 0.0) || hours > TW_HELD_HORIZON_H)
+        return TW_ERR_RANGE;
+    if (!tw_estimate_walk_start(&w, b, &arena))
+        return TW_ERR_CAPACITY;
+    double *end = tw_arena_take(&arena, b->n * sizeof(double));
+    double *scratch = tw_arena_take(&arena, b->n * sizeof(double));
+    if (scratch == NULL)
+        return TW_ERR_CAPACITY;
+    while (w.hour < hours - 1e-9)
+        tw_estimate_walk_on(&w, hours - w.hour < 1.0 ? hours - w.hour : 1.0, 0.0, b->temp_set_c);
+    for (size_t i = 0; i < b->n; i++)
+        end[i] = w.chlorine[i] * b->density_kg_per_l;
+    out->p_below_stop = 1.0 - share_where(end, b->n, stop_mg_per_l, 1);
+    out->end_mg_per_l = tw_estimate_spread(end, b->n, scratch);
+    const double c0 = tw_estimate_column_mg_per_l(b, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
+    const double a = reading_sd_mg_per_l / (c0 > 0.05 ? c0 : 0.05);
+    const double e = out->end_mg_per_l.q50;
+    const double z = reading_sd_mg_per_l / (e > 0.05 ? e : 0.05);
+    out->loss_sd_ln = sqrt(a * a + z * z) / hours;
+    return TW_OK;
+}
+
+tw_spread tw_estimate_hours_to(const tw_belief *b, double level_mg_per_l)
+{
+    const double level = level_mg_per_l / b->density_kg_per_l;
+    double *hours = b->scratch + b->n;
+    for (size_t i = 0; i < b->n; i++) {
+        /* What is in the water takes its share first; then loss and inflow: C' = -kC - b. */
+        double c = b->column[TW_COLUMN_CHLORINE_MG_PER_KG][i] -
+                   b->column[TW_COLUMN_DEMAND_MG_PER_KG][i];
+        const double k = b->column[TW_COLUMN_LOSS_NOW_PER_H][i];
+        const double steady = b->column[TW_COLUMN_DEMAND_INFLOW][i] / k;
+        c = c > level ? c : level;
+        hours[i] = tw_log((c + steady) / (level + steady)) / k;
+    }
+    return tw_estimate_spread(hours, b->n, b->scratch);
+}

@@ -1,0 +1,273 @@
+/* estimate/layout.c: which coordinate plays which role, and from coordinates to parameters.
+ *
+ * Every coordinate is N(0,1) before any reading; its prior turns it into a parameter. Coordinates on
+ * which no reading depends come last: the sampler leaves them out and each member draws them afresh. */
+#include <math.h>
+#include <string.h>
+
+#include "estimate/model.h"
+#include "estimate/timeline.h"
+
+#define BIT(observed) (1u << (observed))
+#define CHLORINE                                                                          \
+    (BIT(TW_OBSERVED_FREE_CHLORINE) | BIT(TW_OBSERVED_TOTAL_CHLORINE) |                    \
+     BIT(TW_OBSERVED_PH) | BIT(TW_OBSERVED_ALKALINITY))
+#define HARDNESS (BIT(TW_OBSERVED_HARDNESS) | BIT(TW_OBSERVED_CONDUCTIVITY))
+#define SALT (BIT(TW_OBSERVED_CHLORIDE) | BIT(TW_OBSERVED_CONDUCTIVITY))
+#define PH BIT(TW_OBSERVED_PH)
+
+/* Readings that inform each of the fixed coordinates. */
+static const unsigned INFORMED_BY[TW_X_FIXED] = {
+    [TW_X_WATER] = 0xffffffffu,
+    [TW_X_LOSS] = CHLORINE,
+    [TW_X_LOSS_EA] = CHLORINE,
+    [TW_X_FILM] = CHLORINE,
+    [TW_X_FILM_HOURS] = CHLORINE,
+    [TW_X_DEMAND0] = CHLORINE,
+    [TW_X_DEMAND_RATE] = CHLORINE,
+    [TW_X_INFLOW] = CHLORINE,
+    [TW_X_CHLORINE0] = CHLORINE,
+    [TW_X_COMBINED] = BIT(TW_OBSERVED_TOTAL_CHLORINE) | BIT(TW_OBSERVED_COMBINED_CHLORINE),
+    [TW_X_BATHER] = CHLORINE,
+    [TW_X_KLA_STILL] = PH,
+    [TW_X_KLA_JETS] = PH,
+    [TW_X_DISSOLVE] = SALT,
+    [TW_X_ALKALINITY] = PH | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_CONDUCTIVITY),
+    [TW_X_CO2] = PH,
+    [TW_X_CALCIUM] = BIT(TW_OBSERVED_CALCIUM) | HARDNESS,
+    [TW_X_MAGNESIUM] = BIT(TW_OBSERVED_MAGNESIUM) | HARDNESS,
+    [TW_X_CHLORIDE] = SALT,
+    [TW_X_SULFATE] = BIT(TW_OBSERVED_SULFATE) | BIT(TW_OBSERVED_CONDUCTIVITY),
+    [TW_X_CYANURATE] = PH | BIT(TW_OBSERVED_CYANURATE),
+    [TW_X_BORATE] = PH | BIT(TW_OBSERVED_BORATE),
+    [TW_X_PHOSPHATE] = PH | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_PHOSPHATE),
+};
+
+static unsigned readings_seen(const tw_problem *p)
+{
+    unsigned seen = 0;
+    for (size_t i = 0; i < p->readings; i++)
+        seen |= BIT(p->reading[i].observed);
+    return seen;
+}
+
+/* Does any step of this water make chlorine with this cell, or on this day? */
+static int made_in(const tw_model *m, int cell, int day)
+{
+    for (size_t i = 0; i < m->made_classes; i++)
+        if ((cell < 0 || m->made_class[i].cell == cell) && (day < 0 || m->made_class[i].day == day))
+            return 1;
+    return 0;
+}
+
+static int day_is_read(const tw_model *m, size_t day)
+{
+    /* A day matters when a reading of chlorine or pH follows its start. */
+    const tw_problem *p = m->problem;
+    const double from = p->days_from_h + (double)day * m->day_h;
+    for (size_t i = 0; i < p->readings; i++)
+        if ((BIT(p->reading[i].observed) & CHLORINE) && !p->reading[i].source &&
+            p->reading[i].at_h > from)
+            return 1;
+    return 0;
+}
+
+static void place_roles(tw_model *m, const unsigned char *is_active)
+{
+    int next = 0;
+    for (int pass = 0; pass < 2; pass++) {
+        for (size_t r = 0; r < m->dims; r++)
+            if ((is_active[r] != 0) == (pass == 0)) {
+                m->place[r] = next;
+                m->role[next++] = (int)r;
+            }
+        if (pass == 0)
+            m->active = (size_t)next;
+    }
+}
+
+static void choose_active(tw_model *m)
+{
+    const tw_problem *p = m->problem;
+    const unsigned seen = readings_seen(p);
+    unsigned char a[TW_MAX_DIMS];
+    memset(a, 0, sizeof a);
+    for (size_t r = 0; r < TW_X_FIXED; r++)
+        a[r] = (INFORMED_BY[r] & seen) != 0;
+    int solid = 0;
+    for (size_t i = 0; i < p->doses; i++)
+        solid |= p->dose[i].solid_salt;
+    a[TW_X_DISSOLVE] = (unsigned char)(a[TW_X_DISSOLVE] && solid);
+    a[TW_X_BATHER] = (unsigned char)(a[TW_X_BATHER] && p->bathers > 0);
+    const unsigned char chlorine = (seen & CHLORINE) != 0;
+    for (size_t i = 0; i < p->cells; i++)
+        a[m->x_cell + i] = (unsigned char)(chlorine && made_in(m, (int)i, -1));
+    for (size_t i = 0; i < p->biases; i++)
+        a[m->x_bias + i] = 1;
+    for (size_t i = 0; i < p->products + m->owns; i++)
+        a[m->x_product + i] = 1;
+    for (size_t d = 0; d < m->days; d++) {
+        a[m->x_loss_day + d] = (unsigned char)(chlorine && day_is_read(m, d));
+        a[m->x_made_day + d] = (unsigned char)(a[m->x_loss_day + d] && made_in(m, -1, -1));
+    }
+    m->ph_read = 0;
+    for (size_t i = 0; i < p->readings; i++)
+        if (p->reading[i].observed == TW_OBSERVED_PH && !p->reading[i].source)
+            m->ph_read = 1;
+    place_roles(m, a);
+}
+
+static tw_status count_roles(tw_model *m)
+{
+    const tw_problem *p = m->problem;
+    if (p->readings > TW_MAX_READINGS || p->doses > TW_MAX_DOSES ||
+        p->exchanges > TW_MAX_EXCHANGES || p->settings > TW_MAX_SETTINGS ||
+        p->bathers > TW_MAX_BATHERS || p->biases > TW_MAX_BIASES ||
+        p->products > TW_MAX_PRODUCTS || p->cells < 1 || p->cells > TW_MAX_CELLS)
+        return TW_ERR_CAPACITY;
+    m->owns = 0;
+    for (size_t i = 0; i < p->doses; i++) {
+        const tw_dose_event *d = &p->dose[i];
+        m->own_of_dose[i] = -1;
+        if ((d->amount_sd > 0.0 || d->form == TW_AMOUNT_POSSIBLE) && m->owns < TW_MAX_OWN)
+            m->own_of_dose[i] = (int)m->owns++;
+    }
+    const double span = p->now_h - p->days_from_h;
+    m->day_h = 24.0;
+    if (span > 24.0 * TW_MAX_DAYS)
+        m->day_h = span / TW_MAX_DAYS;
+    m->days = 0;
+    if (span > 0.0) {
+        m->days = (size_t)ceil(span / m->day_h);
+        m->days = m->days < 1 ? 1 : (m->days > TW_MAX_DAYS ? TW_MAX_DAYS : m->days);
+    }
+    m->x_cell = TW_X_FIXED;
+    m->x_bias = m->x_cell + p->cells;
+    m->x_product = m->x_bias + p->biases;
+    m->x_own = m->x_product + p->products;
+    m->x_loss_day = m->x_own + m->owns;
+    m->x_made_day = m->x_loss_day + m->days;
+    m->dims = m->x_made_day + m->days;
+    return TW_OK;
+}
+
+/* First cut: a substep an hour at most six, until the paths say what they need. */
+static void first_cut(tw_model *m)
+{
+    int n[TW_MAX_STEPS];
+    for (size_t i = 0; i < m->steps; i++) {
+        const double want = ceil(m->step[i].h / 1.0);
+        n[i] = m->step[i].film_h < 0.0 ? 1 : (want > 6.0 ? 6 : (int)want);
+        n[i] = n[i] < 1 ? 1 : n[i];
+    }
+    tw_estimate_model_cut(m, n);
+}
+
+void tw_estimate_model_cut(tw_model *m, const int *substeps)
+{
+    size_t at = 0;
+    for (size_t i = 0; i < m->steps; i++) {
+        size_t n = (size_t)substeps[i];
+        const size_t left = m->steps - i - 1;
+        if (at + n + left > TW_MAX_SUBSTEPS)
+            n = 1;
+        m->step[i].substeps = (int)n;
+        m->step[i].first_substep = (int)at;
+        at += n;
+    }
+    m->substeps = at;
+}
+
+tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *mem)
+{
+    memset(m, 0, sizeof *m);
+    m->problem = problem;
+    tw_status status = count_roles(m);
+    if (status != TW_OK)
+        return status;
+    status = tw_estimate_timeline(m, mem);
+    if (status != TW_OK)
+        return status;
+    choose_active(m);
+    first_cut(m);
+    return TW_OK;
+}
+
+/* ln of the cell factor: near 1 in the middle, with a long tail towards a dead cell on the left
+ * (about one start in twelve makes under half of its plate). */
+static void cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw_lanes *slope)
+{
+    tw_lanes e, ln, out;
+    TW_EACH_LANE(l)
+    {
+        double u = -3.0 * (x->v[l] + 1.1);
+        u = u > 60.0 ? 60.0 : (u < -60.0 ? -60.0 : u);
+        e.v[l] = u;
+    }
+    e = tw_lanes_exp(e);
+    TW_EACH_LANE(l) ln.v[l] = 1.0 + e.v[l];
+    ln = tw_lanes_log(ln);
+    TW_EACH_LANE(l)
+    {
+        out.v[l] = (0.18 + extra_sd) * x->v[l] - 0.3 * ln.v[l];
+        slope->v[l] = 0.18 + extra_sd + 0.9 * e.v[l] / (1.0 + e.v[l]);
+    }
+    *factor = tw_lanes_exp(out);
+}
+
+static void own_factors(const tw_model *m, const tw_lanes *x, tw_parameters *out)
+{
+    const tw_problem *p = m->problem;
+    for (size_t i = 0; i < p->doses; i++) {
+        const int own = m->own_of_dose[i];
+        if (own < 0)
+            continue;
+        const tw_lanes *c = &x[m->x_own + (size_t)own];
+        tw_lanes u, d;
+        if (p->dose[i].form == TW_AMOUNT_POSSIBLE) {
+            /* Most of the chance near none and near all: Phi(2x). */
+            TW_EACH_LANE(l) u.v[l] = 2.0 * c->v[l];
+            tw_lanes_normal(u, &out->own[own], &d);
+            TW_EACH_LANE(l) out->own_slope[own].v[l] = 2.0 * d.v[l];
+        } else {
+            const double sd = p->dose[i].amount_sd;
+            TW_EACH_LANE(l) u.v[l] = sd * c->v[l];
+            out->own[own] = tw_lanes_exp(u);
+            TW_EACH_LANE(l) out->own_slope[own].v[l] = sd * out->own[own].v[l];
+        }
+    }
+}
+
+static void day_walk(const tw_lanes *z, size_t days, tw_lanes *out)
+{
+    const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
+    for (size_t d = 0; d < days; d++)
+        TW_EACH_LANE(l)
+        out[d].v[l] = d == 0 ? z[0].v[l] : TW_DAY_RHO * out[d - 1].v[l] + fresh * z[d].v[l];
+}
+
+void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_parameters *out)
+{
+    const tw_problem *p = m->problem;
+    for (size_t r = 0; r < TW_X_FIXED; r++) {
+        tw_lanes v;
+        TW_EACH_LANE(l)
+        {
+            double at = p->prior[r].middle + p->prior[r].sd * x[r].v[l];
+            v.v[l] = at > 40.0 && r != TW_X_LOSS_EA ? 40.0 : at;
+        }
+        out->fixed[r] = r == TW_X_LOSS_EA ? v : tw_lanes_exp(v);
+    }
+    for (size_t i = 0; i < p->cells; i++)
+        cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);
+    for (size_t i = 0; i < p->biases; i++)
+        out->bias[i] = x[m->x_bias + i];
+    for (size_t i = 0; i < p->products; i++) {
+        tw_lanes v;
+        TW_EACH_LANE(l) v.v[l] = p->product_sd[i] * x[m->x_product + i].v[l];
+        out->product[i] = tw_lanes_exp(v);
+    }
+    own_factors(m, x, out);
+    day_walk(&x[m->x_loss_day], m->days, out->loss_day);
+    day_walk(&x[m->x_made_day], m->days, out->made_day);
+}

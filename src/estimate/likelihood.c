@@ -1,0 +1,94 @@
+/* estimate/likelihood.c: how likely the readings are on a path, and how that changes with each.
+ *
+ * Every reading is a mixture: with its chance of rubbish it says nothing (spread evenly over what the
+ * instrument can show), else it follows its error model. Factors are multiplied and one logarithm is
+ * taken for each sixteen of them. */
+#include "estimate/model.h"
+
+/* Probability of the interval, and its derivative by eta. */
+static void interval(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
+{
+    tw_lanes z, c, d;
+    const double inv = 1.0 / sd;
+    *p = tw_lanes_of(0.0);
+    *dp = tw_lanes_of(0.0);
+    if (r->high < 1e300) {
+        TW_EACH_LANE(l) z.v[l] = (r->high - eta->v[l]) * inv;
+        tw_lanes_normal(z, &c, &d);
+        TW_EACH_LANE(l) p->v[l] += c.v[l];
+        TW_EACH_LANE(l) dp->v[l] -= d.v[l] * inv;
+    } else {
+        *p = tw_lanes_of(1.0);
+    }
+    if (r->low > -1e300) {
+        TW_EACH_LANE(l) z.v[l] = (r->low - eta->v[l]) * inv;
+        tw_lanes_normal(z, &c, &d);
+        TW_EACH_LANE(l) p->v[l] -= c.v[l];
+        TW_EACH_LANE(l) dp->v[l] += d.v[l] * inv;
+    }
+    if (r->bleach_low < 1e300) {
+        TW_EACH_LANE(l) z.v[l] = (eta->v[l] - r->bleach_low) * inv;
+        tw_lanes_normal(z, &c, &d);
+        TW_EACH_LANE(l) p->v[l] += c.v[l];
+        TW_EACH_LANE(l) dp->v[l] += d.v[l] * inv;
+    }
+    TW_EACH_LANE(l) p->v[l] = p->v[l] < 0.0 ? 0.0 : (p->v[l] > 1.0 ? 1.0 : p->v[l]);
+}
+
+static void plain(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
+{
+    tw_lanes z;
+    const double inv = 1.0 / sd;
+    TW_EACH_LANE(l)
+    {
+        double u = (r->value - eta->v[l]) * inv;
+        u = u > 37.0 ? 37.0 : (u < -37.0 ? -37.0 : u);
+        z.v[l] = -0.5 * u * u;
+        dp->v[l] = u * inv;
+    }
+    *p = tw_lanes_exp(z);
+    TW_EACH_LANE(l) dp->v[l] *= p->v[l];
+}
+
+/* What a factor is when the reading is rubbish. For a plain number the factor is the density times
+ * sd*sqrt(2 pi), so that it is a number near 1. */
+static double rubbish_floor(const tw_reading *r, double sd)
+{
+    const double even =
+        r->form == TW_FORM_VALUE ? 2.5066282746310002 * sd / r->span : 1.0 / r->span;
+    const double floor_at = r->rubbish * even;
+    return floor_at < 1e-6 ? 1e-6 : floor_at;
+}
+
+void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw_lanes *out)
+{
+    const tw_problem *p = m->problem;
+    tw_lanes sum = tw_lanes_of(0.0), product = tw_lanes_of(1.0);
+    int held = 0;
+    for (size_t i = 0; i < p->readings; i++) {
+        const tw_reading *r = &p->reading[i];
+        const double sd = r->sd * inflate, floor_at = rubbish_floor(r, sd);
+        tw_lanes f, d;
+        if (r->form == TW_FORM_VALUE)
+            plain(r, sd, &path->eta[i], &f, &d);
+        else
+            interval(r, sd, &path->eta[i], &f, &d);
+        const double good = 1.0 - r->rubbish;
+        TW_EACH_LANE(l)
+        {
+            const double whole = good * f.v[l] + floor_at;
+            const double inv = 1.0 / whole;
+            path->factor_slope[i].v[l] = good * d.v[l] * inv;
+            path->rubbish[i].v[l] = floor_at * inv;
+            product.v[l] *= whole;
+        }
+        if (++held == 16) { /* the least factor is 1e-6 */
+            const tw_lanes ln = tw_lanes_log(product);
+            TW_EACH_LANE(l) sum.v[l] += ln.v[l];
+            product = tw_lanes_of(1.0);
+            held = 0;
+        }
+    }
+    const tw_lanes ln = tw_lanes_log(product);
+    TW_EACH_LANE(l) out->v[l] = sum.v[l] + ln.v[l];
+}

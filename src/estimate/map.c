@@ -1,0 +1,213 @@
+/* estimate/map.c: the most probable point, by Fisher scoring with annealed noise.
+ *
+ * Predictions are differentiated by differences, one perturbed coordinate a lane; each reading adds
+ * its Fisher information times the chance that it is no rubbish. The noise is inflated in the first
+ * rounds: a far reading has curvature but no slope, and plain Gauss-Newton from the prior stalls or
+ * ends in a poor local mode (docs/estimate.md). */
+#include <math.h>
+
+#include "estimate/sampler.h"
+#include "num/elementary.h"
+
+#define ROUNDS 24
+#define DELTA 1e-4
+
+static double inflation(int round)
+{
+    static const double FIRST[6] = {8.0, 8.0, 4.0, 4.0, 2.0, 2.0};
+    return round < 6 ? FIRST[round] : 1.0;
+}
+
+/* Set all roles of one lane from a point by place (free coordinates stay at 0). */
+static void set_lane(tw_sampler *s, int lane, const double *point)
+{
+    const tw_model *m = s->model;
+    for (size_t i = 0; i < m->active; i++)
+        s->x[m->role[i]].v[lane] = point[i];
+    for (size_t i = m->active; i < m->dims; i++)
+        s->x[m->role[i]].v[lane] = 0.0;
+}
+
+static double ln_prior(const tw_sampler *s, const double *point)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < s->model->active; i++)
+        sum -= 0.5 * point[i] * point[i];
+    return sum;
+}
+
+/* Gradient of ln posterior at the point, by place; fills eta0 and the reading weights. */
+static double score_at(tw_sampler *s, const double *point, double inflate)
+{
+    const tw_model *m = s->model;
+    const tw_problem *p = m->problem;
+    tw_lanes ln;
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+        set_lane(s, l, point);
+    tw_estimate_forward(m, s->x, s->path);
+    tw_estimate_likelihood(m, s->path, inflate, &ln);
+    for (size_t r = 0; r < p->readings; r++) {
+        const tw_reading *reading = &p->reading[r];
+        const double sd = reading->sd * inflate;
+        double info = 1.0 / (sd * sd);
+        if (reading->form == TW_FORM_INTERVAL) {
+            const double width = reading->high - reading->low;
+            if (width < 1e6) {
+                info = 1.0 / (sd * sd + width * width / 12.0);
+            } else {
+                const double slope = s->path->factor_slope[r].v[0];
+                const double seen = slope * slope;
+                info = seen < info ? seen : info;
+            }
+        }
+        s->eta0[r] = s->path->eta[r].v[0];
+        s->weight[r] = info * (1.0 - s->path->rubbish[r].v[0]);
+    }
+    tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
+    for (size_t i = 0; i < m->active; i++)
+        s->score[i] = s->gradient[m->role[i]].v[0] - point[i];
+    return ln.v[0] + ln_prior(s, point);
+}
+
+static void jacobian_at(tw_sampler *s, const double *point)
+{
+    const tw_model *m = s->model;
+    const size_t n = m->active, readings = m->problem->readings;
+    for (size_t from = 0; from < n; from += TW_ESTIMATE_LANES) {
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            set_lane(s, l, point);
+            if (from + (size_t)l < n)
+                s->x[m->role[from + (size_t)l]].v[l] += DELTA;
+        }
+        tw_estimate_forward(m, s->x, s->path);
+        for (size_t r = 0; r < readings; r++)
+            for (int l = 0; l < TW_ESTIMATE_LANES && from + (size_t)l < n; l++)
+                s->jacobian[r * n + from + (size_t)l] =
+                    (s->path->eta[r].v[l] - s->eta0[r]) * (1.0 / DELTA);
+    }
+}
+
+static void hessian_at(tw_sampler *s)
+{
+    const size_t n = s->model->active, readings = s->model->problem->readings;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++)
+            s->hessian[i * n + j] = i == j ? 1.0 : 0.0;
+    for (size_t r = 0; r < readings; r++) {
+        const double *row = &s->jacobian[r * n];
+        const double w = s->weight[r];
+        for (size_t i = 0; i < n; i++) {
+            const double wi = w * row[i];
+            if (wi < 0.0 || wi > 0.0)
+                for (size_t j = 0; j <= i; j++)
+                    s->hessian[i * n + j] += wi * row[j];
+        }
+    }
+}
+
+/* Eight step lengths at once; the best becomes the new point. Returns the length taken (0: none). */
+static double best_step(tw_sampler *s, double *point, double inflate, double *value)
+{
+    static const double LENGTH[8] = {1.0, 0.5, 0.25, 0.125, 0.0625, 0.015625, 0.00390625, 1.5};
+    const tw_model *m = s->model;
+    double best = *value, taken = 0.0;
+    for (int from = 0; from < 8; from += TW_ESTIMATE_LANES) {
+        tw_lanes ln;
+        double prior[TW_ESTIMATE_LANES];
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const double t = LENGTH[(from + l) % 8];
+            for (size_t i = 0; i < m->active; i++)
+                s->weight_point[i] = point[i] + t * s->direction[i];
+            set_lane(s, l, s->weight_point);
+            prior[l] = ln_prior(s, s->weight_point);
+        }
+        tw_estimate_forward(m, s->x, s->path);
+        tw_estimate_likelihood(m, s->path, inflate, &ln);
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+            if (ln.v[l] + prior[l] > best) {
+                best = ln.v[l] + prior[l];
+                taken = LENGTH[(from + l) % 8];
+            }
+    }
+    for (size_t i = 0; i < m->active; i++)
+        point[i] += taken * s->direction[i];
+    *value = best;
+    return taken;
+}
+
+/* From a start to a mode. Leaves the factor of the last Hessian in the frame. 0: it failed. */
+static int climb(tw_sampler *s, double *point, double *value)
+{
+    const size_t n = s->model->active;
+    for (int round = 0; round < ROUNDS; round++) {
+        const double inflate = inflation(round);
+        *value = score_at(s, point, inflate);
+        if (!tw_is_finite(*value))
+            return 0;
+        jacobian_at(s, point);
+        hessian_at(s);
+        if (!tw_estimate_frame_make(s->hessian, &s->frame))
+            return 0;
+        tw_estimate_frame_solve(&s->frame, s->score, s->direction);
+        double gain = 0.0;
+        for (size_t i = 0; i < n; i++)
+            gain += s->direction[i] * s->score[i];
+        if (!tw_is_finite(gain))
+            return 0;
+        if (round >= 6 && gain < 1e-3)
+            return 1;
+        if (best_step(s, point, inflate, value) <= 0.0 && round >= 6)
+            return 1;
+    }
+    return 1;
+}
+
+uint32_t tw_estimate_map(tw_sampler *s)
+{
+    const tw_model *m = s->model;
+    const size_t n = m->active;
+    double best = -1e300;
+    int found = -1;
+    s->frame.n = n;
+    /* Two starts: the middle of the prior, and a tub whose cell is nearly dead. Which of them won
+     * is remembered by running the winner last, so that the frame is the one around it. */
+    for (int start = 0; start < 2; start++) {
+        double value = -1e300;
+        for (size_t i = 0; i < n; i++)
+            s->map[i] = 0.0;
+        if (start == 1) {
+            int any = 0;
+            for (size_t c = 0; c < m->problem->cells; c++) {
+                const int place = m->place[m->x_cell + c];
+                if ((size_t)place < n) {
+                    s->map[place] = -2.2;
+                    any = 1;
+                }
+            }
+            if (!any)
+                break;
+        }
+        if (climb(s, s->map, &value) && value > best + 1e-9) {
+            best = value;
+            found = start;
+            for (size_t i = 0; i < n; i++)
+                s->best_point[i] = s->map[i];
+        }
+    }
+    if (found < 0) {
+        for (size_t i = 0; i < n; i++)
+            s->map[i] = 0.0;
+        tw_estimate_frame_unit(&s->frame);
+        return TW_BELIEF_PRIOR_FRAME;
+    }
+    for (size_t i = 0; i < n; i++)
+        s->map[i] = s->best_point[i];
+    score_at(s, s->map, 1.0);
+    jacobian_at(s, s->map);
+    hessian_at(s);
+    if (!tw_estimate_frame_make(s->hessian, &s->frame)) {
+        tw_estimate_frame_unit(&s->frame);
+        return TW_BELIEF_PRIOR_FRAME;
+    }
+    return 0;
+}

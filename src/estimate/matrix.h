@@ -1,0 +1,30 @@
+/* estimate/matrix.h: the little linear algebra of the sampler. Row-major, n <= TW_MAX_DIMS. Internal. */
+#ifndef TW_ESTIMATE_MATRIX_H
+#define TW_ESTIMATE_MATRIX_H
+
+#include <stddef.h>
+
+#include "estimate/lanes.h"
+
+/* A frame: H = L L^T. l and its transpose lt have n*n entries, inverse the 1/L[i][i]. */
+typedef struct {
+    size_t n;
+    double *l, *lt, *inverse;
+} tw_frame;
+
+/* Factor h (n*n, destroyed: only its lower half is read). 0 when a pivot is not positive. */
+int tw_estimate_frame_make(const double *h, tw_frame *frame);
+
+/* The unit matrix as a frame. */
+void tw_estimate_frame_unit(tw_frame *frame);
+
+/* x = H^-1 g, one vector; may be the same array. */
+void tw_estimate_frame_solve(const tw_frame *frame, const double *g, double *x);
+
+/* d = L^-T y: from the sampler's coordinates to steps of x. Lanes. */
+void tw_estimate_frame_out(const tw_frame *frame, const tw_lanes *y, tw_lanes *d);
+
+/* d = L^-1 g: from gradients by x to gradients by y. Lanes; may be the same array. */
+void tw_estimate_frame_in(const tw_frame *frame, const tw_lanes *g, tw_lanes *d);
+
+#endif

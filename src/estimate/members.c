@@ -1,0 +1,212 @@
+/* estimate/members.c: from kept states of the chains to the members of a belief. */
+#include <math.h>
+#include <string.h>
+
+#include "estimate/carbonate.h"
+#include "estimate/members.h"
+#include "num/elementary.h"
+#include "num/philox.h"
+
+static void fill_x(tw_sampler *s, size_t first, size_t members)
+{
+    const tw_model *m = s->model;
+    const size_t n = m->active;
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        size_t k = first + (size_t)l;
+        k = k < members ? k : members - 1;
+        for (size_t i = 0; i < n; i++)
+            s->y[i].v[l] = s->kept[k * n + i];
+        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_FREE, (uint32_t)k);
+        for (size_t i = n; i < m->dims; i++)
+            s->x[m->role[i]].v[l] = tw_stream_normal(&stream);
+    }
+    tw_estimate_frame_out(&s->frame, s->y, s->step);
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l) s->x[m->role[i]].v[l] = s->map[i] + s->step[i].v[l];
+}
+
+static double water_ph(const tw_model *m, const tw_state *st, int lane)
+{
+    tw_acids a;
+    tw_lanes alk, zero = tw_lanes_of(0.0);
+    tw_acid_root root;
+    TW_EACH_LANE(l)
+    {
+        a.active.v[l] = st->chlorine.v[l] / TW_MG_PER_MMOL_CL2;
+        alk.v[l] = st->total[TW_T_ALK].v[l] + a.active.v[l];
+    }
+    a.borate = st->total[TW_T_BORATE];
+    a.cyanurate = st->total[TW_T_CYA];
+    a.phosphate = st->total[TW_T_PO4];
+    tw_estimate_acid_solve(&m->acid[m->now_acid], alk, st->total[TW_T_DIC], zero, &a, &root);
+    return -tw_log10(root.h.v[lane]);
+}
+
+static void write_totals(const tw_state *st, int l, size_t k, tw_belief *b)
+{
+    const double active = st->chlorine.v[l] / TW_MG_PER_MMOL_CL2;
+    const double ca = st->total[TW_T_CA].v[l], mg = st->total[TW_T_MG].v[l];
+    const double spent = st->total[TW_T_CL].v[l], so4 = st->total[TW_T_SO4].v[l];
+    const double cl = spent > active ? spent - active : 0.0;
+    const double alk = st->total[TW_T_ALK].v[l] + active;
+    const double na = alk - 2.0 * ca - 2.0 * mg + cl + 2.0 * so4;
+    /* Sodium balances the charges; where the others already outweigh it, the rest is "other anion". */
+    b->total[TW_TOTAL_NA][k] = 1e-3 * (na > 0.0 ? na : 0.0);
+    b->total[TW_TOTAL_OTHER][k] = 1e-3 * (na > 0.0 ? 0.0 : -na);
+    b->total[TW_TOTAL_K][k] = 0.0;
+    b->total[TW_TOTAL_CA][k] = 1e-3 * ca;
+    b->total[TW_TOTAL_MG][k] = 1e-3 * mg;
+    b->total[TW_TOTAL_CL][k] = 1e-3 * cl;
+    b->total[TW_TOTAL_SO4][k] = 1e-3 * so4;
+    b->total[TW_TOTAL_DIC][k] = 1e-3 * st->total[TW_T_DIC].v[l];
+    b->total[TW_TOTAL_BORATE][k] = 1e-3 * st->total[TW_T_BORATE].v[l];
+    b->total[TW_TOTAL_CYANURATE][k] = 1e-3 * st->total[TW_T_CYA].v[l];
+    b->total[TW_TOTAL_ACTIVE_CHLORINE][k] = 1e-3 * active;
+    b->total[TW_TOTAL_PHOSPHATE][k] = 1e-3 * st->total[TW_T_PO4].v[l];
+}
+
+static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
+{
+    const tw_model *m = s->model;
+    const tw_problem *p = m->problem;
+    const tw_path *path = s->path;
+    const tw_state *st = &path->state;
+    const tw_parameters *par = &path->par;
+    double *const *c = b->column;
+    const double age = m->now_film_h;
+    const double film =
+        age >= 0.0 ? par->fixed[TW_X_FILM].v[l] * tw_exp(-age / par->fixed[TW_X_FILM_HOURS].v[l])
+                   : par->fixed[TW_X_FILM].v[l];
+    const double loss_day = m->now_day >= 0 ? par->loss_day[m->now_day].v[l] : 0.0;
+    const double made_day = m->now_day >= 0 ? par->made_day[m->now_day].v[l] : 0.0;
+    const double remnant = st->remnant.v[l] < st->chlorine.v[l] ? st->remnant.v[l] : st->chlorine.v[l];
+    c[TW_COLUMN_WATER_KG][k] = st->water_kg.v[l];
+    c[TW_COLUMN_TEMP_K][k] = m->now_temp_c + 273.15;
+    c[TW_COLUMN_CHLORINE_MG_PER_KG][k] = st->chlorine.v[l];
+    c[TW_COLUMN_REMNANT_MG_PER_KG][k] = remnant;
+    c[TW_COLUMN_MADE_MG_PER_KG][k] = st->chlorine.v[l] - remnant;
+    c[TW_COLUMN_DEMAND_MG_PER_KG][k] = st->demand.v[l];
+    c[TW_COLUMN_COMBINED_MG_PER_KG][k] = st->combined.v[l];
+    c[TW_COLUMN_UNDISSOLVED_G][k] = st->undissolved_g.v[l];
+    c[TW_COLUMN_PH][k] = water_ph(m, st, l);
+    c[TW_COLUMN_LOSS_38_PER_H][k] = par->fixed[TW_X_LOSS].v[l];
+    c[TW_COLUMN_LOSS_NOW_PER_H][k] = path->loss[m->now_loss_class].v[l] + (age >= 0.0 ? film : 0.0);
+    c[TW_COLUMN_LOSS_EA_KJ_PER_MOL][k] = par->fixed[TW_X_LOSS_EA].v[l];
+    c[TW_COLUMN_LOSS_DAY][k] = loss_day;
+    c[TW_COLUMN_FILM_PER_H][k] = film;
+    c[TW_COLUMN_FILM_HOURS][k] = par->fixed[TW_X_FILM_HOURS].v[l];
+    c[TW_COLUMN_DEMAND_RATE][k] = par->fixed[TW_X_DEMAND_RATE].v[l];
+    c[TW_COLUMN_DEMAND_INFLOW][k] = par->fixed[TW_X_INFLOW].v[l];
+    c[TW_COLUMN_BATHER_G_PER_H][k] = par->fixed[TW_X_BATHER].v[l];
+    c[TW_COLUMN_CELL_FACTOR][k] = par->cell[m->now_cell].v[l];
+    c[TW_COLUMN_OUTPUT_G_PER_H][k] =
+        p->plate_output_g_per_h * par->cell[m->now_cell].v[l] * tw_exp(p->day_sd * made_day);
+    c[TW_COLUMN_OUTPUT_DAY][k] = made_day;
+    c[TW_COLUMN_KLA_STILL_PER_H][k] = par->fixed[TW_X_KLA_STILL].v[l];
+    c[TW_COLUMN_KLA_JETS_PER_H][k] = par->fixed[TW_X_KLA_JETS].v[l];
+    c[TW_COLUMN_DISSOLVE_PER_H][k] = par->fixed[TW_X_DISSOLVE].v[l];
+    write_totals(st, l, k, b);
+}
+
+/* Share of the prior variance (1, in every coordinate) that the readings took away. */
+static void write_learned(const tw_sampler *s, const double *sum, const double *square, size_t members,
+                          tw_belief *b)
+{
+    const tw_model *m = s->model;
+    const int role[TW_KNOWNS] = {
+        [TW_KNOWN_WATER] = TW_X_WATER,
+        [TW_KNOWN_LOSS] = TW_X_LOSS,
+        [TW_KNOWN_LOSS_EA] = TW_X_LOSS_EA,
+        [TW_KNOWN_FILM] = TW_X_FILM,
+        [TW_KNOWN_DEMAND0] = TW_X_DEMAND0,
+        [TW_KNOWN_DEMAND_RATE] = TW_X_DEMAND_RATE,
+        [TW_KNOWN_INFLOW] = TW_X_INFLOW,
+        [TW_KNOWN_CELL] = (int)m->x_cell + m->now_cell,
+        [TW_KNOWN_KLA_STILL] = TW_X_KLA_STILL,
+        [TW_KNOWN_KLA_JETS] = TW_X_KLA_JETS,
+        [TW_KNOWN_ALKALINITY] = TW_X_ALKALINITY,
+        [TW_KNOWN_CO2] = TW_X_CO2,
+        [TW_KNOWN_CALCIUM] = TW_X_CALCIUM,
+        [TW_KNOWN_CHLORIDE] = TW_X_CHLORIDE,
+        [TW_KNOWN_CYANURATE] = TW_X_CYANURATE,
+        [TW_KNOWN_PHOSPHATE] = TW_X_PHOSPHATE,
+        [TW_KNOWN_DISSOLVE] = TW_X_DISSOLVE,
+    };
+    const double n = (double)members;
+    for (int i = 0; i < TW_KNOWNS; i++) {
+        const int r = role[i];
+        const double mean = sum[r] / n;
+        const double learned = 1.0 - (square[r] / n - mean * mean);
+        b->learned[i] = (size_t)m->place[r] < m->active ? (learned < 0.0 ? 0.0 : learned) : 0.0;
+    }
+}
+
+static void write_contradictions(const tw_sampler *s, size_t members, tw_belief *b)
+{
+    const tw_problem *p = s->model->problem;
+    b->contradictions = 0;
+    for (size_t r = 0; r < p->readings; r++) {
+        const double chance = s->rubbish[r] / (double)members;
+        if (chance < 0.5 || p->reading[r].rubbish > 0.25)
+            continue;
+        uint32_t at = b->contradictions; /* the most doubtful first; ties keep their order */
+        while (at > 0 && b->contradiction[at - 1].probability < chance) {
+            if (at < TW_CONTRADICTIONS)
+                b->contradiction[at] = b->contradiction[at - 1];
+            at--;
+        }
+        if (at >= TW_CONTRADICTIONS)
+            continue;
+        tw_contradiction *c = &b->contradiction[at];
+        c->entry = p->reading[r].entry;
+        c->probability = chance;
+        c->observed = p->reading[r].observed;
+        const double mean = s->eta_sum[r] / (double)members;
+        const double variance = s->eta_square[r] / (double)members - mean * mean;
+        const double wide = 1.645 * sqrt((variance > 0.0 ? variance : 0.0) +
+                                         p->reading[r].sd * p->reading[r].sd);
+        for (int i = 0; i < 3; i++) {
+            const double at_scale = mean + (double)(i - 1) * wide;
+            const double back = p->reading[r].link == TW_LINK_LN
+                                    ? tw_exp(at_scale) - p->reading[r].offset
+                                    : at_scale;
+            c->expected[i] = back;
+        }
+        if (b->contradictions < TW_CONTRADICTIONS)
+            b->contradictions++;
+    }
+}
+
+void tw_estimate_members(tw_sampler *s, tw_belief *b)
+{
+    const tw_model *m = s->model;
+    const size_t readings = m->problem->readings;
+    const size_t members = (size_t)s->options.chains * s->options.keep;
+    double sum[TW_MAX_DIMS], square[TW_MAX_DIMS], ln_sum = 0.0;
+    for (size_t r = 0; r < m->dims; r++)
+        sum[r] = square[r] = 0.0;
+    for (size_t r = 0; r < readings; r++)
+        s->rubbish[r] = s->eta_sum[r] = s->eta_square[r] = 0.0;
+    for (size_t first = 0; first < members; first += TW_ESTIMATE_LANES) {
+        tw_lanes ln;
+        fill_x(s, first, members);
+        tw_estimate_forward_tagged(m, s->x, s->path);
+        tw_estimate_likelihood(m, s->path, 1.0, &ln);
+        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++) {
+            write_member(s, l, first + (size_t)l, b);
+            ln_sum += ln.v[l];
+            for (size_t r = 0; r < m->dims; r++) {
+                sum[r] += s->x[r].v[l];
+                square[r] += s->x[r].v[l] * s->x[r].v[l];
+            }
+            for (size_t r = 0; r < readings; r++) {
+                s->rubbish[r] += s->path->rubbish[r].v[l];
+                s->eta_sum[r] += s->path->eta[r].v[l];
+                s->eta_square[r] += s->path->eta[r].v[l] * s->path->eta[r].v[l];
+            }
+        }
+    }
+    b->log_evidence_floor = ln_sum / (double)members;
+    write_learned(s, sum, square, members, b);
+    write_contradictions(s, members, b);
+}

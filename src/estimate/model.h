@@ -1,0 +1,188 @@
+/* estimate/model.h: a problem laid out for the sampler. Internal to this room.
+ *
+ * A model is the frozen part (which operations in which order, how finely each stretch is cut, which
+ * coordinate plays which role); a path is what one group of lanes does along it. The density of the
+ * coordinates is a smooth function of them because everything that decides is frozen. */
+#ifndef TW_ESTIMATE_MODEL_H
+#define TW_ESTIMATE_MODEL_H
+
+#include "estimate/events.h"
+#include "estimate/lanes.h"
+#include "num/status.h"
+
+#define TW_MAX_STEPS 768   /* stretches of constant settings          */
+#define TW_MAX_OPS 2048
+#define TW_MAX_SUBSTEPS 6144
+#define TW_MAX_CLASSES 256 /* of (day, temperature)                   */
+#define TW_MAX_MADE (TW_MAX_CELLS * TW_MAX_DAYS)
+#define TW_MAX_OWN 12      /* doses with an error of their own        */
+#define TW_MAX_CARBON 192  /* carbonate steps                         */
+#define TW_MAX_DIMS                                                                       \
+    (TW_X_FIXED + TW_MAX_CELLS + TW_MAX_BIASES + TW_MAX_PRODUCTS + TW_MAX_OWN + 2 * TW_MAX_DAYS)
+
+#define TW_MG_PER_MMOL_CL2 70.906 /* g/mol of Cl2, atomic weights IUPAC 2021 */
+#define TW_G_PER_MOL_NACL 58.443
+#define TW_DAY_RHO 0.8            /* AR(1) from one day to the next          */
+
+/* Linear totals of the state, mmol (alkalinity: meq) per kg. Alkalinity is the strong-ion one
+ * less the active chlorine, and chloride counts active chlorine as spent: so neither moves when
+ * chlorine is made or lost. */
+enum {
+    TW_T_ALK,
+    TW_T_DIC,
+    TW_T_CA,
+    TW_T_MG,
+    TW_T_CL,
+    TW_T_SO4,
+    TW_T_CYA,
+    TW_T_BORATE,
+    TW_T_PO4,
+    TW_T_COUNT
+};
+
+/* Conditional constants of the acids at one temperature and ionic strength: concentrations in
+ * mmol/kg against the activity of H+ (mol/kg); see carbonate.h. */
+typedef struct {
+    double k1, k2;      /* CO2, HCO3-                                   */
+    double kw;          /* OH- in mmol/kg times activity of H+          */
+    double kocl, kb, kcy, kp2;
+    double per_h;       /* mmol/kg of free H+ for each unit of activity */
+    double co2_eq;      /* CO2 in balance with air, mmol/kg             */
+} tw_acid_constants;
+
+enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ };
+
+typedef struct {
+    int kind;
+    int index;       /* of the step, carbon step, dose, ...                   */
+    int acid;        /* READ: index of the acid constants at its temperature  */
+    double amount;   /* DISSOLVE: stirred hours                               */
+} tw_op;
+
+typedef struct {
+    double from_h, h, duty;
+    int loss_class, made_class; /* -1: nothing is made              */
+    double film_h;              /* age of the film at mid; < 0: none */
+    int substeps, first_substep;
+} tw_step;
+
+typedef struct {
+    double still_h, jets_h;     /* exposure at 20 C                 */
+    int parts, acid;            /* parts: equal pieces; acid: index of constants */
+    int first_part;
+} tw_carbon;
+
+typedef struct {
+    int day;
+    double ea_factor;           /* (1/T - 1/T38)/R in mol/kJ        */
+} tw_loss_class;
+
+typedef struct {
+    int cell, day;
+} tw_made_class;
+
+#define TW_MAX_ACIDS 48
+#define TW_MAX_PARTS 512
+#define TW_MAX_DISSOLVES 128
+
+typedef struct {
+    const tw_problem *problem;
+    size_t dims;                           /* all coordinates                                */
+    size_t active;                         /* of them, those that some reading depends on    */
+    int place[TW_MAX_DIMS];                /* role -> position; active ones come first       */
+    int role[TW_MAX_DIMS];                 /* position -> role                               */
+    size_t x_cell, x_bias, x_product, x_own, x_loss_day, x_made_day; /* first role of each   */
+    size_t owns, days;
+    double day_h;                          /* length of a "day"                              */
+    int own_of_dose[TW_MAX_DOSES];         /* -1 none                                        */
+    double film_h_max;
+    size_t ops, steps, carbons, loss_classes, made_classes, acids, substeps, parts,
+        dissolves;
+    int ph_read;                           /* 1: some pH of the tub was read                 */
+    int now_day, now_cell, now_acid, now_loss_class;
+    double now_film_h;
+    double now_duty, now_temp_c;
+    tw_op op[TW_MAX_OPS];
+    tw_step step[TW_MAX_STEPS];
+    tw_carbon carbon[TW_MAX_CARBON];
+    tw_loss_class loss_class[TW_MAX_CLASSES];
+    tw_made_class made_class[TW_MAX_MADE];
+    tw_acid_constants acid[TW_MAX_ACIDS];
+    double acid_temp_c[TW_MAX_ACIDS];
+} tw_model;
+
+/* Parameters of one group of lanes, after their priors. */
+typedef struct {
+    tw_lanes fixed[TW_X_FIXED];            /* in natural units                               */
+    tw_lanes cell[TW_MAX_CELLS];           /* factor of the plate's output                   */
+    tw_lanes cell_slope[TW_MAX_CELLS];     /* d ln factor / dx                               */
+    tw_lanes bias[TW_MAX_BIASES];          /* in its standard deviations                     */
+    tw_lanes product[TW_MAX_PRODUCTS];
+    tw_lanes own[TW_MAX_OWN];              /* factor, or share of a possible dose            */
+    tw_lanes own_slope[TW_MAX_OWN];        /* d factor / dx                                  */
+    tw_lanes loss_day[TW_MAX_DAYS];        /* AR(1) values                                   */
+    tw_lanes made_day[TW_MAX_DAYS];
+} tw_parameters;
+
+/* State of one group of lanes. */
+typedef struct {
+    tw_lanes water_kg, chlorine, demand, combined, undissolved_g, remnant;
+    tw_lanes total[TW_T_COUNT];
+    tw_lanes made_g;                       /* what the generator made so far                 */
+} tw_state;
+
+/* What the backward sweep needs of the forward one. */
+typedef struct {
+    tw_parameters par;
+    tw_state state;                                  /* at the end                           */
+    tw_lanes loss[TW_MAX_CLASSES];                   /* 1/h                                  */
+    tw_lanes made[TW_MAX_MADE];                      /* g/h at full duty                     */
+    tw_lanes film[TW_MAX_STEPS];                     /* 1/h                                  */
+    tw_lanes step_water[TW_MAX_STEPS];
+    tw_lanes c[TW_MAX_SUBSTEPS], d[TW_MAX_SUBSTEPS]; /* before each demand part              */
+    tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
+    tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
+    tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 4];
+    tw_lanes before_dose[TW_MAX_DOSES][2];           /* water, chlorine                      */
+    tw_lanes before_dissolve[TW_MAX_DISSOLVES][3];  /* heap, share that stays, water        */
+    tw_lanes bather_water[TW_MAX_BATHERS];
+    tw_lanes eta[TW_MAX_READINGS];                   /* on the reading's scale, bias included */
+    tw_lanes slope[TW_MAX_READINGS];                 /* d eta / d quantity                   */
+    tw_lanes ph_slope[TW_MAX_READINGS][6];           /* of pH: alk, dic; shares of acids     */
+    tw_lanes read_water[TW_MAX_READINGS], read_cl[TW_MAX_READINGS];
+    tw_lanes factor_slope[TW_MAX_READINGS];          /* d ln likelihood / d eta              */
+    tw_lanes rubbish[TW_MAX_READINGS];               /* share of the likelihood that is rubbish */
+} tw_path;
+
+/* Amount of a dose over its nominal amount, and its linear totals in mmol (active chlorine counted
+ * as spent). */
+tw_lanes tw_estimate_dose_factor(const tw_model *model, int dose, const tw_parameters *par);
+void tw_estimate_dose_totals(const tw_dose_event *dose, double out[TW_T_COUNT]);
+
+/* Lay out a problem: sort, cut, give roles. mem: tw_estimate_timeline_bytes(). TW_ERR_CAPACITY when
+ * it does not fit. */
+tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *model, void *mem);
+
+/* Number of substeps from the demand for them along a path (see kinetics.c), for one lane group:
+ * need[i] for every step and lane. */
+void tw_estimate_model_cut(tw_model *model, const int *substeps);
+
+/* x: values of all dims roles. Sets path->par. */
+void tw_estimate_parameters(const tw_model *model, const tw_lanes *x, tw_parameters *out);
+
+/* Forward: parameters are made of x, every reading's eta is computed. */
+void tw_estimate_forward(const tw_model *model, const tw_lanes *x, tw_path *path);
+
+/* Forward with the remnant tracked, to the end; for members. */
+void tw_estimate_forward_tagged(const tw_model *model, const tw_lanes *x, tw_path *path);
+
+/* ln likelihood of the readings on the path; inflate multiplies every sd (1 for the truth). Fills
+ * factor_slope and rubbish. */
+void tw_estimate_likelihood(const tw_model *model, tw_path *path, double inflate, tw_lanes *out);
+
+/* Backward: gradient of ln likelihood by every role (prior not included), after forward and
+ * likelihood on the same path. mem: tw_estimate_adjoint_bytes(). */
+size_t tw_estimate_adjoint_bytes(void);
+void tw_estimate_backward(const tw_model *model, const tw_path *path, void *mem, tw_lanes *gradient);
+
+#endif

@@ -1,0 +1,22 @@
+/* estimate/problem.c: a problem before any event: priors of the table, no tub. */
+#include "estimate/events.h"
+
+#include <string.h>
+
+#include "gen/estimate_tables.h"
+
+void tw_estimate_problem_init(tw_problem *p, int fresh)
+{
+    memset(p, 0, sizeof *p);
+    memcpy(p->prior, fresh ? tw_estimate_priors_fresh : tw_estimate_priors_running, sizeof p->prior);
+    p->plate_output_g_per_h = 0.15;
+    p->day_sd = 0.1;
+    p->cells = 1;
+    /* Fallback of tw_estimate_fit_conductivity: limiting conductivities at 25 C less a tenth. */
+    p->conductivity.per_alk = 85.0;
+    p->conductivity.per_ca = 20.0;
+    p->conductivity.per_mg = 12.0;
+    p->conductivity.per_so4 = 45.0;
+    p->conductivity.cl[0] = 118.0;
+    p->conductivity.cl[1] = -0.12;
+}

@@ -1,0 +1,161 @@
+/* estimate/sample.c: the whole sampler on plain events. */
+#include <math.h>
+#include <string.h>
+
+#include "estimate/arena.h"
+#include "estimate/checkpoint.h"
+#include "estimate/sample.h"
+#include "estimate/members.h"
+#include "estimate/sampler.h"
+#include "estimate/timeline.h"
+
+tw_estimate_options tw_estimate_options_default(void)
+{
+    const tw_estimate_options o = {256, 4, 3, 4, 0.4};
+    return o;
+}
+
+tw_estimate_options tw_estimate_options_quick(void)
+{
+    const tw_estimate_options o = {64, 4, 3, 4, 0.4};
+    return o;
+}
+
+static int options_are_good(const tw_estimate_options *o)
+{
+    return o->chains >= 8 && o->chains <= 256 && o->chains % 8 == 0 && o->keep >= 1 &&
+           o->keep <= 8 && o->leapfrogs >= 1 && o->step > 0.0;
+}
+
+/* Twice as many starts as chains, at least enough to measure the need for substeps. */
+static size_t starts_of(const tw_estimate_options *o)
+{
+    const size_t n = 2 * (size_t)o->chains;
+    return n < 64 ? 64 : n;
+}
+
+size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
+{
+    const tw_estimate_options o = options ? *options : tw_estimate_options_default();
+    const size_t d = TW_MAX_DIMS, r = TW_MAX_READINGS, chains = o.chains;
+    const size_t members = chains * o.keep, starts = starts_of(&o);
+    size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
+                   tw_estimate_timeline_bytes();
+    bytes += 8 * d * sizeof(tw_lanes);
+    bytes += (5 * d + 3 * d * d + d + r * d + 5 * r) * sizeof(double);
+    bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
+    return bytes + tw_estimate_belief_bytes(members) + 64 * TW_ARENA_ALIGN;
+}
+
+static double *doubles(tw_arena *a, size_t n) { return tw_arena_take(a, n * sizeof(double)); }
+static tw_lanes *lanes(tw_arena *a, size_t n) { return tw_arena_take(a, n * sizeof(tw_lanes)); }
+
+static int lay_out(tw_sampler *s, tw_arena *a)
+{
+    const size_t d = TW_MAX_DIMS, r = TW_MAX_READINGS;
+    const size_t chains = s->options.chains, members = chains * s->options.keep;
+    s->starts = starts_of(&s->options);
+    s->model = tw_arena_take(a, sizeof(tw_model));
+    s->path = tw_arena_take(a, sizeof(tw_path));
+    s->adjoint = tw_arena_take(a, tw_estimate_adjoint_bytes());
+    s->timeline = tw_arena_take(a, tw_estimate_timeline_bytes());
+    s->x = lanes(a, d);
+    s->gradient = lanes(a, d);
+    s->y = lanes(a, d);
+    s->y_gradient = lanes(a, d);
+    s->momentum = lanes(a, d);
+    s->step = lanes(a, d);
+    s->y_try = lanes(a, d);
+    s->map = doubles(a, d);
+    s->direction = doubles(a, d);
+    s->score = doubles(a, d);
+    s->weight_point = doubles(a, d);
+    s->best_point = doubles(a, d);
+    s->hessian = doubles(a, d * d);
+    s->frame.l = doubles(a, d * d);
+    s->frame.lt = doubles(a, d * d);
+    s->frame.inverse = doubles(a, d);
+    s->jacobian = doubles(a, r * d);
+    s->eta0 = doubles(a, r);
+    s->weight = doubles(a, r);
+    s->rubbish = doubles(a, r);
+    s->eta_sum = doubles(a, r);
+    s->eta_square = doubles(a, r);
+    s->chain_y = doubles(a, chains * d);
+    s->chain_gradient = doubles(a, chains * d);
+    s->chain_u = doubles(a, chains);
+    s->kept = doubles(a, members * d);
+    s->start_y = doubles(a, s->starts * d);
+    s->start_lnw = doubles(a, s->starts);
+    return s->start_lnw != NULL; /* the arena stays empty once a piece was missing */
+}
+
+/* Only what paths read before they write needs a value; the model is cleared by its maker. */
+static void clear(tw_sampler *s)
+{
+    memset(s->x, 0, TW_MAX_DIMS * sizeof(tw_lanes));
+    memset(s->y, 0, TW_MAX_DIMS * sizeof(tw_lanes));
+    s->accepted = s->tried = s->lag_up = s->lag_down = 0.0;
+}
+
+tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t segment,
+                             const tw_estimate_options *options, void *mem, size_t bytes,
+                             tw_belief *out)
+{
+    tw_arena arena = {mem, bytes};
+    tw_sampler s;
+    memset(&s, 0, sizeof s);
+    s.options = options ? *options : tw_estimate_options_default();
+    if (!options_are_good(&s.options))
+        return TW_ERR_RANGE;
+    s.seed = seed;
+    s.segment = segment;
+    tw_estimate_belief_lay(out, (size_t)s.options.chains * s.options.keep, &arena);
+    if (out->block == NULL || !lay_out(&s, &arena))
+        return TW_ERR_CAPACITY;
+    const tw_status status = tw_estimate_model_make(problem, s.model, s.timeline);
+    if (status != TW_OK)
+        return status;
+    clear(&s);
+    s.frame.n = s.model->active;
+    uint32_t flags = tw_estimate_map(&s);
+    flags |= tw_estimate_chains(&s);
+    out->flags = flags;
+    out->seed = seed;
+    out->segment = segment;
+    out->density_kg_per_l = 1.0;
+    out->plate_output_g_per_h = problem->plate_output_g_per_h;
+    out->duty = s.model->now_duty;
+    out->temp_set_c = s.model->now_temp_c;
+    out->film_age_h = s.model->now_film_h;
+    out->day_sd = problem->day_sd;
+    out->day_h = s.model->day_h;
+    out->day_left_h = s.model->day_h;
+    if (s.model->days > 0) {
+        const double into = problem->now_h - problem->days_from_h;
+        const double left = s.model->day_h - (into - floor(into / s.model->day_h) * s.model->day_h);
+        out->day_left_h = left > 0.0 ? left : s.model->day_h;
+    }
+    const tw_conductivity_fit *ec = &problem->conductivity;
+    const double fit[7] = {ec->base, ec->per_alk, ec->per_ca, ec->per_mg, ec->per_so4, ec->cl[0], ec->cl[1]};
+    memcpy(out->ec_fit, fit, sizeof fit);
+    out->readings = (uint32_t)problem->readings;
+    out->hours_since_dose = out->hours_since_any_dose = out->hours_since_bathers = 1e9;
+    out->acceptance = s.tried > 0.0 ? s.accepted / s.tried : 1.0;
+    out->lag1 = s.lag_down > 0.0 ? s.lag_up / s.lag_down : 0.0;
+    for (size_t i = 0; i < problem->readings; i++)
+        out->chlorine_readings += problem->reading[i].observed == TW_OBSERVED_FREE_CHLORINE;
+    for (size_t i = 0; i < problem->doses; i++) {
+        const double age = problem->now_h - problem->dose[i].at_h;
+        if (age < out->hours_since_any_dose)
+            out->hours_since_any_dose = age;
+        if (problem->dose[i].mmol[TW_TOTAL_ACTIVE_CHLORINE] > 0.0 && age < out->hours_since_dose)
+            out->hours_since_dose = age;
+    }
+    for (size_t i = 0; i < problem->bathers; i++)
+        if (problem->now_h - problem->bather[i].at_h < out->hours_since_bathers)
+            out->hours_since_bathers = problem->now_h - problem->bather[i].at_h;
+    tw_estimate_members(&s, out);
+    tw_estimate_seal(out);
+    return TW_OK;
+}

@@ -1,0 +1,33 @@
+/* estimate/sample.h: the sampler on plain events, without a logbook. Pure; memory from the caller. */
+#ifndef TW_ESTIMATE_SAMPLE_H
+#define TW_ESTIMATE_SAMPLE_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "estimate/belief.h"
+#include "estimate/events.h"
+#include "num/status.h"
+
+/* How much work to do. tw_estimate_options_default() gives what the product uses. */
+typedef struct {
+    uint32_t chains;    /* multiple of 8, 8..256; 256                         */
+    uint32_t keep;      /* states kept of each chain, 1..8; 4                 */
+    uint32_t drop;      /* states dropped first; 3                            */
+    uint32_t leapfrogs; /* 4                                                  */
+    double step;        /* 0.4                                                */
+} tw_estimate_options;
+
+tw_estimate_options tw_estimate_options_default(void); /* 256 x 4 = 1,024 members               */
+tw_estimate_options tw_estimate_options_quick(void);   /* 64 x 4 = 256 members, for many folds  */
+
+/* From events to a belief. seed and segment name its random streams; the
+ * density of the belief is 1 (mg/L are mg/kg) until the caller sets another.
+ *   TW_ERR_RANGE     the options are outside their ranges
+ *   TW_ERR_CAPACITY  mem is too small, or the problem has more events than the room holds */
+size_t tw_estimate_sample_bytes(const tw_estimate_options *options);
+tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t segment,
+                             const tw_estimate_options *options, void *mem, size_t bytes,
+                             tw_belief *out);
+
+#endif

@@ -1,0 +1,52 @@
+/* estimate/sampler.h: working memory and parts of the sampler. Internal. */
+#ifndef TW_ESTIMATE_SAMPLER_H
+#define TW_ESTIMATE_SAMPLER_H
+
+#include "estimate/sample.h"
+#include "estimate/matrix.h"
+#include "estimate/model.h"
+
+/* What the random streams are for. Numbers never change meaning. */
+enum {
+    TW_PURPOSE_START = 1,    /* Student-t start            */
+    TW_PURPOSE_RESAMPLE = 2,
+    TW_PURPOSE_CHAIN = 3,    /* momenta, steps, acceptance */
+    TW_PURPOSE_FREE = 4,     /* coordinates nothing informs */
+    TW_PURPOSE_FORECAST = 5
+};
+
+typedef struct {
+    tw_model *model;
+    tw_path *path;
+    void *adjoint;
+    void *timeline;
+    tw_lanes *x, *gradient;          /* by role, TW_MAX_DIMS                                     */
+    tw_lanes *y, *y_gradient, *momentum, *step; /* by place                                      */
+    tw_lanes *y_try;
+    double *map, *direction, *score; /* one vector by place each                                 */
+    double *hessian, *jacobian;      /* dims^2; readings * dims                                  */
+    double *weight_point, *best_point; /* by place */
+    double *eta0, *weight;           /* readings                                                 */
+    tw_frame frame;
+    double *chain_y, *chain_gradient, *chain_u; /* chains * dims, chains                         */
+    double *kept;                    /* (chains*keep) * dims: x by place                         */
+    double *start_y, *start_lnw;     /* starts * dims, starts                                    */
+    double *rubbish, *eta_sum, *eta_square; /* readings                                          */
+    size_t starts;
+    tw_estimate_options options;
+    uint64_t seed;
+    uint32_t segment;
+    double accepted, tried, lag_up, lag_down;
+} tw_sampler;
+
+/* ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by place offsets from the MAP
+ * along the frame: x = map + L^-T y. With gradient: d(-ln posterior)/dy to y_gradient. */
+void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u);
+
+/* Find the best point and the frame around it. Returns flags (TW_BELIEF_PRIOR_FRAME). */
+uint32_t tw_estimate_map(tw_sampler *s);
+
+/* Chains to kept states. Returns flags. */
+uint32_t tw_estimate_chains(tw_sampler *s);
+
+#endif

@@ -1,0 +1,355 @@
+/* estimate/timeline.c: a problem's events in order, cut into stretches of constant settings, with
+ * every choice made once (frozen), so that the density of the coordinates has no steps. */
+#include <math.h>
+#include <string.h>
+
+#include "estimate/model.h"
+#include "estimate/carbonate.h"
+#include "estimate/timeline.h"
+#include "num/elementary.h"
+#include "num/sort.h"
+
+/* Events of one time are taken in this order. */
+enum { RANK_SETTING, RANK_EXCHANGE, RANK_DOSE, RANK_BATHER, RANK_READING, RANK_NOW };
+
+typedef struct {
+    double at_h;
+    int rank, index;
+} point;
+
+#define MAX_POINTS                                                                        \
+    (TW_MAX_READINGS + TW_MAX_DOSES + TW_MAX_EXCHANGES + TW_MAX_SETTINGS + TW_MAX_BATHERS + 1)
+
+typedef struct {
+    point point[MAX_POINTS];
+    uint32_t order[MAX_POINTS];
+    size_t n;
+} agenda;
+
+size_t tw_estimate_timeline_bytes(void) { return sizeof(agenda); }
+
+static int earlier(uint32_t a, uint32_t b, const void *context)
+{
+    const point *p = context;
+    if (p[a].at_h < p[b].at_h || p[a].at_h > p[b].at_h)
+        return p[a].at_h < p[b].at_h;
+    if (p[a].rank != p[b].rank)
+        return p[a].rank < p[b].rank;
+    return p[a].index < p[b].index;
+}
+
+static void add_point(agenda *g, double at_h, int rank, size_t index, double now_h)
+{
+    double t = at_h < 0.0 ? 0.0 : at_h;
+    if (t > now_h)
+        t = now_h;
+    g->point[g->n].at_h = t;
+    g->point[g->n].rank = rank;
+    g->point[g->n].index = (int)index;
+    g->n++;
+}
+
+static void gather(const tw_problem *p, agenda *g)
+{
+    g->n = 0;
+    for (size_t i = 0; i < p->settings; i++)
+        add_point(g, p->setting[i].at_h, RANK_SETTING, i, p->now_h);
+    for (size_t i = 0; i < p->exchanges; i++)
+        add_point(g, p->exchange[i].at_h, RANK_EXCHANGE, i, p->now_h);
+    for (size_t i = 0; i < p->doses; i++)
+        add_point(g, p->dose[i].at_h, RANK_DOSE, i, p->now_h);
+    for (size_t i = 0; i < p->bathers; i++)
+        add_point(g, p->bather[i].at_h, RANK_BATHER, i, p->now_h);
+    for (size_t i = 0; i < p->readings; i++)
+        add_point(g, p->reading[i].at_h, RANK_READING, i, p->now_h);
+    add_point(g, p->now_h, RANK_NOW, 0, p->now_h);
+    tw_sort_index_by(earlier, g->point, g->n, g->order);
+}
+
+/* What is true while the clock runs. */
+typedef struct {
+    tw_model *m;
+    const tw_setting_event *set;
+    double set_from_h, set_to_h;     /* of the present setting, for the temperature          */
+    double still_h, jets_h;          /* exposure since the last carbonate step               */
+    double carbon_temp_h;            /* temperature times hours since then                   */
+    double carbon_hours;
+    double stirred_h;                /* since the last dissolving step                       */
+    int heap;                        /* 1 once solid salt was poured                         */
+    tw_status status;
+} clock_state;
+
+static double temp_at(const clock_state *k, double t)
+{
+    if (k->set == NULL)
+        return 20.0;
+    const double span = k->set_to_h - k->set_from_h;
+    if (span <= 0.0)
+        return k->set->temp_c;
+    double u = (t - k->set_from_h) / span;
+    u = u < 0.0 ? 0.0 : (u > 1.0 ? 1.0 : u);
+    return k->set->temp_c + u * (k->set->temp_end_c - k->set->temp_c);
+}
+
+static int acid_at(clock_state *k, double temp_c)
+{
+    tw_model *m = k->m;
+    const double whole = floor(temp_c + 0.5);
+    for (size_t i = 0; i < m->acids; i++)
+        if (fabs(m->acid_temp_c[i] - whole) < 0.25)
+            return (int)i;
+    if (m->acids == TW_MAX_ACIDS) {
+        k->status = TW_ERR_CAPACITY;
+        return 0;
+    }
+    m->acid_temp_c[m->acids] = whole;
+    tw_estimate_acid_constants(whole, &m->acid[m->acids]);
+    return (int)m->acids++;
+}
+
+static int loss_class_at(clock_state *k, int day, double temp_c)
+{
+    tw_model *m = k->m;
+    const double temp_k = floor(temp_c + 0.5) + 273.15;
+    const double factor = (1.0 / temp_k - 1.0 / 311.15) / 8.31446e-3;
+    for (size_t i = 0; i < m->loss_classes; i++)
+        if (m->loss_class[i].day == day && fabs(m->loss_class[i].ea_factor - factor) < 1e-9)
+            return (int)i;
+    if (m->loss_classes == TW_MAX_CLASSES) {
+        k->status = TW_ERR_CAPACITY;
+        return 0;
+    }
+    m->loss_class[m->loss_classes].day = day;
+    m->loss_class[m->loss_classes].ea_factor = factor;
+    return (int)m->loss_classes++;
+}
+
+static int made_class_at(clock_state *k, int cell, int day)
+{
+    tw_model *m = k->m;
+    for (size_t i = 0; i < m->made_classes; i++)
+        if (m->made_class[i].day == day && m->made_class[i].cell == cell)
+            return (int)i;
+    if (m->made_classes == TW_MAX_MADE) {
+        k->status = TW_ERR_CAPACITY;
+        return 0;
+    }
+    m->made_class[m->made_classes].cell = cell;
+    m->made_class[m->made_classes].day = day;
+    return (int)m->made_classes++;
+}
+
+static void add_op(clock_state *k, int kind, int index, double amount)
+{
+    if (k->m->ops == TW_MAX_OPS) {
+        k->status = TW_ERR_CAPACITY;
+        return;
+    }
+    tw_op *op = &k->m->op[k->m->ops++];
+    op->kind = kind;
+    op->index = index;
+    op->acid = 0;
+    op->amount = amount;
+}
+
+static int day_of(const tw_model *m, double t)
+{
+    if (m->days == 0 || t < m->problem->days_from_h)
+        return -1;
+    const double d = floor((t - m->problem->days_from_h) / m->day_h);
+    const int day = d > (double)(m->days - 1) ? (int)(m->days - 1) : (int)d;
+    return day;
+}
+
+/* CO2 goes faster from warm water: 1.024 per kelvin (aeration standards). */
+static double gas_factor(double temp_c)
+{
+    return tw_exp(0.0237165 * (temp_c - 20.0));
+}
+
+static void flush_carbon(clock_state *k)
+{
+    tw_model *m = k->m;
+    if (k->carbon_hours <= 0.0)
+        return;
+    if (m->carbons == TW_MAX_CARBON) {
+        k->status = TW_ERR_CAPACITY;
+        return;
+    }
+    /* About one exchange a piece at the middle of the prior, at most four: what is faster is nearly
+     * in balance at the end anyway. */
+    const double exposure = 0.03 * k->still_h + 2.0 * k->jets_h;
+    double parts = ceil(exposure / 1.2);
+    parts = parts < 1.0 ? 1.0 : (parts > 4.0 ? 4.0 : parts);
+    tw_carbon *c = &m->carbon[m->carbons];
+    c->still_h = k->still_h;
+    c->jets_h = k->jets_h;
+    c->parts = (int)parts;
+    c->first_part = (int)m->parts;
+    c->acid = acid_at(k, k->carbon_temp_h / k->carbon_hours);
+    m->parts += (size_t)c->parts;
+    if (m->parts > TW_MAX_PARTS) {
+        k->status = TW_ERR_CAPACITY;
+        return;
+    }
+    add_op(k, TW_OP_CARBON, (int)m->carbons++, 0.0);
+    k->still_h = k->jets_h = k->carbon_temp_h = k->carbon_hours = 0.0;
+}
+
+static void flush_dissolve(clock_state *k)
+{
+    if (k->heap && k->stirred_h > 0.0) {
+        if (k->m->dissolves == TW_MAX_DISSOLVES) {
+            k->status = TW_ERR_CAPACITY;
+            return;
+        }
+        k->m->dissolves++;
+        add_op(k, TW_OP_DISSOLVE, 0, k->stirred_h);
+    }
+    k->stirred_h = 0.0;
+}
+
+/* One stretch without a change: where does it end at the latest? */
+static double stretch_end(const tw_model *m, double t, double until)
+{
+    const tw_problem *p = m->problem;
+    double end = until;
+    if (t < p->film_from_h && p->film_from_h < end)
+        end = p->film_from_h;
+    const double age = t - p->film_from_h;
+    const double longest = age >= 0.0 && age < 72.0 ? 6.0 : 12.0;
+    if (end - t > longest + 1e-9)
+        end = t + longest;
+    if (m->days > 0 && t >= p->days_from_h) {
+        const double next =
+            p->days_from_h + (floor((t - p->days_from_h) / m->day_h + 1e-9) + 1.0) * m->day_h;
+        if (next < end && next > t)
+            end = next;
+    } else if (m->days > 0 && p->days_from_h < end && p->days_from_h > t) {
+        end = p->days_from_h;
+    }
+    return end;
+}
+
+static void run_clock(clock_state *k, double from, double until)
+{
+    tw_model *m = k->m;
+    const tw_problem *p = m->problem;
+    double t = from;
+    while (t < until - 1e-12 && k->status == TW_OK) {
+        const double end = stretch_end(m, t, until);
+        const double h = end - t, mid = 0.5 * (t + end);
+        const double temp_c = temp_at(k, mid);
+        if (m->steps == TW_MAX_STEPS) {
+            k->status = TW_ERR_CAPACITY;
+            return;
+        }
+        tw_step *s = &m->step[m->steps];
+        const int day = day_of(m, mid);
+        s->from_h = t;
+        s->h = h;
+        s->duty = k->set ? k->set->duty : 0.0;
+        s->loss_class = loss_class_at(k, day, temp_c);
+        s->made_class = s->duty > 0.0 ? made_class_at(k, k->set->cell, day) : -1;
+        s->film_h = mid >= p->film_from_h ? mid - p->film_from_h : -1.0;
+        add_op(k, TW_OP_STEP, (int)m->steps++, 0.0);
+        const double still = k->set ? k->set->still : 1.0, jets = k->set ? k->set->jets : 0.0;
+        k->still_h += still * h * gas_factor(temp_c);
+        k->jets_h += jets * h * gas_factor(temp_c);
+        k->carbon_temp_h += temp_c * h;
+        k->carbon_hours += h;
+        k->stirred_h += (k->set ? k->set->stirred : 1.0) * h * tw_exp(0.03 * (temp_c - 38.0));
+        if (k->carbon_hours >= 24.0)
+            flush_carbon(k);
+        t = end;
+    }
+}
+
+static void take_setting(clock_state *k, const agenda *g, size_t at)
+{
+    const tw_problem *p = k->m->problem;
+    const tw_setting_event *next = &p->setting[g->point[g->order[at]].index];
+    if (k->set == NULL || fabs(next->jets - k->set->jets) > 1e-12 ||
+        fabs(next->still - k->set->still) > 1e-12 || fabs(next->temp_c - temp_at(k, g->point[g->order[at]].at_h)) > 3.0)
+        flush_carbon(k);
+    k->set = next;
+    k->set_from_h = g->point[g->order[at]].at_h;
+    k->set_to_h = p->now_h;
+    for (size_t j = at + 1; j < g->n; j++)
+        if (g->point[g->order[j]].rank == RANK_SETTING) {
+            k->set_to_h = g->point[g->order[j]].at_h;
+            break;
+        }
+}
+
+static void take_point(clock_state *k, const agenda *g, size_t at)
+{
+    const tw_problem *p = k->m->problem;
+    const point *e = &g->point[g->order[at]];
+    switch (e->rank) {
+    case RANK_SETTING:
+        take_setting(k, g, at);
+        break;
+    case RANK_EXCHANGE:
+        flush_dissolve(k);
+        flush_carbon(k);
+        add_op(k, TW_OP_EXCHANGE, e->index, 0.0);
+        break;
+    case RANK_DOSE:
+        if (p->dose[e->index].solid_salt) {
+            flush_dissolve(k);
+            k->heap = 1;
+        } else if (fabs(p->dose[e->index].alk_meq) > 0.0 ||
+                   fabs(p->dose[e->index].mmol[TW_TOTAL_DIC]) > 0.0) {
+            flush_carbon(k);
+        }
+        add_op(k, TW_OP_DOSE, e->index, 0.0);
+        break;
+    case RANK_BATHER:
+        add_op(k, TW_OP_BATHER, e->index, 0.0);
+        break;
+    case RANK_READING: {
+        const tw_reading *r = &p->reading[e->index];
+        if (!r->source && r->observed == TW_OBSERVED_PH)
+            flush_carbon(k);
+        if (!r->source && (r->observed == TW_OBSERVED_CHLORIDE || r->observed == TW_OBSERVED_CONDUCTIVITY))
+            flush_dissolve(k);
+        add_op(k, TW_OP_READ, e->index, 0.0);
+        if (k->status == TW_OK && r->observed == TW_OBSERVED_PH)
+            k->m->op[k->m->ops - 1].acid = acid_at(k, r->source ? r->temp_c : temp_at(k, e->at_h));
+        break;
+    }
+    default:
+        flush_dissolve(k);
+        flush_carbon(k);
+        break;
+    }
+}
+
+tw_status tw_estimate_timeline(tw_model *m, void *mem)
+{
+    agenda *g = mem;
+    const tw_problem *p = m->problem;
+    m->ops = m->steps = m->carbons = m->loss_classes = m->made_classes = m->acids = m->parts = 0;
+    gather(p, g);
+    clock_state k;
+    memset(&k, 0, sizeof k);
+    k.m = m;
+    k.status = TW_OK;
+    double t = 0.0;
+    for (size_t i = 0; i < g->n && k.status == TW_OK; i++) {
+        const double at = g->point[g->order[i]].at_h;
+        if (at > t)
+            run_clock(&k, t, at);
+        t = at > t ? at : t;
+        take_point(&k, g, i);
+    }
+    m->now_temp_c = temp_at(&k, p->now_h);
+    m->now_duty = k.set ? k.set->duty : 0.0;
+    m->now_cell = k.set ? k.set->cell : 0;
+    m->now_day = day_of(m, p->now_h);
+    m->now_acid = acid_at(&k, m->now_temp_c);
+    m->now_loss_class = loss_class_at(&k, m->now_day, m->now_temp_c);
+    m->now_film_h = p->now_h - p->film_from_h;
+    return k.status;
+}

@@ -1,0 +1,188 @@
+/* estimate/walk.c: the kinetics of forward.c for members that are already known.
+ *
+ * New days bring new deviations of loss and output, drawn from each member's own stream, so that a
+ * forecast asked twice is the same to the bit. */
+#include "estimate/walk.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "estimate/sampler.h"
+#include "num/elementary.h"
+
+size_t tw_estimate_walk_bytes(size_t n)
+{
+    return 8 * n * sizeof(double) + n * sizeof(tw_stream) + 10 * TW_ARENA_ALIGN;
+}
+
+int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
+{
+    const size_t n = b->n, bytes = n * sizeof(double);
+    memset(w, 0, sizeof *w);
+    w->belief = b;
+    w->n = n;
+    w->day_left_h = b->day_left_h;
+    w->temp_c = -1e9;
+    w->chlorine = tw_arena_take(arena, bytes);
+    w->made = tw_arena_take(arena, bytes);
+    w->demand = tw_arena_take(arena, bytes);
+    w->dic = tw_arena_take(arena, bytes);
+    w->loss_day = tw_arena_take(arena, bytes);
+    w->made_day = tw_arena_take(arena, bytes);
+    w->loss = tw_arena_take(arena, bytes);
+    w->output = tw_arena_take(arena, bytes);
+    w->stream = tw_arena_take(arena, n * sizeof(tw_stream));
+    if (w->stream == NULL)
+        return 0;
+    memcpy(w->chlorine, b->column[TW_COLUMN_CHLORINE_MG_PER_KG], bytes);
+    memcpy(w->made, b->column[TW_COLUMN_MADE_MG_PER_KG], bytes);
+    memcpy(w->demand, b->column[TW_COLUMN_DEMAND_MG_PER_KG], bytes);
+    memcpy(w->loss_day, b->column[TW_COLUMN_LOSS_DAY], bytes);
+    memcpy(w->made_day, b->column[TW_COLUMN_OUTPUT_DAY], bytes);
+    for (size_t i = 0; i < n; i++) {
+        w->dic[i] = 1e3 * b->total[TW_TOTAL_DIC][i];
+        w->stream[i] = tw_stream_make(b->seed, b->segment, TW_PURPOSE_FORECAST, (uint32_t)i);
+    }
+    return 1;
+}
+
+double tw_estimate_walk_film(const tw_walk *w, size_t i, double hours)
+{
+    const tw_belief *b = w->belief;
+    /* Before the first chlorine the film waits. */
+    if (b->film_age_h < 0.0 && hours < -b->film_age_h)
+        return 0.0;
+    const double used = b->film_age_h < 0.0 ? hours + b->film_age_h : hours;
+    return b->column[TW_COLUMN_FILM_PER_H][i] * tw_exp(-used / b->column[TW_COLUMN_FILM_HOURS][i]);
+}
+
+void tw_estimate_walk_rates(tw_walk *w, double temp_c)
+{
+    const tw_belief *b = w->belief;
+    const double factor = (1.0 / (temp_c + 273.15) - 1.0 / 311.15) / 8.31446e-3;
+    for (size_t first = 0; first < w->n; first += TW_ESTIMATE_LANES) {
+        tw_lanes loss, made;
+        TW_EACH_LANE(l)
+        {
+            const size_t i = first + (size_t)l;
+            loss.v[l] = b->day_sd * w->loss_day[i] -
+                        b->column[TW_COLUMN_LOSS_EA_KJ_PER_MOL][i] * factor;
+            made.v[l] = b->day_sd * w->made_day[i];
+        }
+        loss = tw_lanes_exp(loss);
+        made = tw_lanes_exp(made);
+        TW_EACH_LANE(l)
+        {
+            const size_t i = first + (size_t)l;
+            w->loss[i] = b->column[TW_COLUMN_LOSS_38_PER_H][i] * loss.v[l];
+            w->output[i] = 1e3 * b->plate_output_g_per_h * b->column[TW_COLUMN_CELL_FACTOR][i] *
+                           made.v[l];
+        }
+    }
+    w->temp_c = temp_c;
+}
+
+static void new_day(tw_walk *w)
+{
+    const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
+    for (size_t i = 0; i < w->n; i++) {
+        const double a = tw_stream_normal(&w->stream[i]);
+        const double b = tw_stream_normal(&w->stream[i]);
+        w->loss_day[i] = TW_DAY_RHO * w->loss_day[i] + fresh * a;
+        w->made_day[i] = TW_DAY_RHO * w->made_day[i] + fresh * b;
+    }
+    w->temp_c = -1e9;
+}
+
+static void group_on(tw_walk *w, size_t first, double h, double duty)
+{
+    const tw_belief *b = w->belief;
+    const double half = 0.5 * h, mid = w->hour + half;
+    const int running = b->film_age_h + mid >= 0.0;
+    tw_lanes c, g, d, k, z, e, f, df, gain, in, kd;
+    TW_EACH_LANE(l)
+    z.v[l] = -(b->film_age_h < 0.0 ? mid + b->film_age_h : mid) /
+             b->column[TW_COLUMN_FILM_HOURS][first + (size_t)l];
+    z = tw_lanes_exp(z);
+    TW_EACH_LANE(l)
+    {
+        const size_t i = first + (size_t)l;
+        const double film = running ? b->column[TW_COLUMN_FILM_PER_H][i] * z.v[l] : 0.0;
+        c.v[l] = w->chlorine[i];
+        g.v[l] = w->made[i];
+        d.v[l] = w->demand[i];
+        k.v[l] = (w->loss[i] + film) * half;
+        gain.v[l] = w->output[i] * duty / b->column[TW_COLUMN_WATER_KG][i] * half;
+        in.v[l] = running ? b->column[TW_COLUMN_DEMAND_INFLOW][i] * half : 0.0;
+        kd.v[l] = b->column[TW_COLUMN_DEMAND_RATE][i] * h;
+    }
+    tw_lanes_decay(k, &e, &f, &df);
+    TW_EACH_LANE(l)
+    {
+        gain.v[l] *= f.v[l];
+        c.v[l] = c.v[l] * e.v[l] + gain.v[l];
+        g.v[l] = g.v[l] * e.v[l] + gain.v[l];
+        d.v[l] += in.v[l];
+        z.v[l] = kd.v[l] * (c.v[l] - d.v[l]);
+    }
+    tw_lanes ez;
+    tw_lanes_decay(z, &ez, &f, &df);
+    TW_EACH_LANE(l)
+    {
+        const size_t i = first + (size_t)l;
+        const double share = 1.0 / (1.0 + d.v[l] * kd.v[l] * f.v[l]);
+        w->chlorine[i] = c.v[l] * share * e.v[l] + gain.v[l];
+        w->made[i] = g.v[l] * share * e.v[l] + gain.v[l];
+        w->demand[i] = d.v[l] * ez.v[l] * share + in.v[l];
+    }
+}
+
+void tw_estimate_walk_on(tw_walk *w, double h, double duty, double temp_c)
+{
+    while (h > 1e-9) {
+        double part = h < w->day_left_h ? h : w->day_left_h;
+        if (fabs(w->temp_c - temp_c) > 1e-9)
+            tw_estimate_walk_rates(w, temp_c);
+        for (size_t first = 0; first < w->n; first += TW_ESTIMATE_LANES)
+            group_on(w, first, part, duty);
+        w->hour += part;
+        w->day_left_h -= part;
+        h -= part;
+        if (w->day_left_h < 1e-6) {
+            new_day(w);
+            w->day_left_h = w->belief->day_h;
+        }
+    }
+}
+
+void tw_estimate_walk_skip(tw_walk *w, double h)
+{
+    w->hour += h;
+    w->day_left_h -= h;
+    while (w->day_left_h < 1e-6) {
+        new_day(w);
+        w->day_left_h += w->belief->day_h;
+    }
+}
+
+void tw_estimate_walk_dose(tw_walk *w, double chlorine_mg)
+{
+    for (size_t i = 0; i < w->n; i++) {
+        const double add = chlorine_mg / w->belief->column[TW_COLUMN_WATER_KG][i];
+        if (add >= 0.0) {
+            w->chlorine[i] += add;
+        } else {
+            const double had = w->chlorine[i], x = had + add;
+            const double left = 0.5 * (x + sqrt(x * x + 4e-4));
+            w->made[i] *= left / (had + 1e-12);
+            w->chlorine[i] = left;
+        }
+    }
+}
+
+void tw_estimate_walk_bathers(tw_walk *w, double person_h)
+{
+    for (size_t i = 0; i < w->n; i++)
+        w->demand[i] += 1e3 * person_h * w->belief->column[TW_COLUMN_BATHER_G_PER_H][i] /
+                        w->belief->column[TW_COLUMN_WATER_KG][i];
+}

@@ -1,0 +1,45 @@
+/* estimate/walk.h: members walked forward from now, all of them in step. Internal. */
+#ifndef TW_ESTIMATE_WALK_H
+#define TW_ESTIMATE_WALK_H
+
+#include "estimate/arena.h"
+#include "estimate/belief.h"
+#include "estimate/model.h"
+#include "num/philox.h"
+
+typedef struct {
+    const tw_belief *belief;
+    size_t n;
+    double hour;                     /* since now                                              */
+    double day_left_h;
+    double *chlorine, *made, *demand; /* mg per kg; the remnant is chlorine - made              */
+    double *dic;                     /* mmol per kg                                            */
+    double *loss_day, *made_day;     /* today's deviations                                     */
+    double *loss;                    /* 1/h, first order, at `temp_c`, without the film        */
+    double *output;                  /* mg/h at full duty today                                */
+    double temp_c;                   /* for which loss holds; NaN: not yet made                */
+    tw_stream *stream;
+} tw_walk;
+
+size_t tw_estimate_walk_bytes(size_t n);
+
+/* Lay out and start at now. 0 when the arena is too small. */
+int tw_estimate_walk_start(tw_walk *walk, const tw_belief *belief, tw_arena *arena);
+
+/* Go h hours (at most a few) with this duty and temperature. */
+void tw_estimate_walk_on(tw_walk *walk, double h, double duty, double temp_c);
+
+/* Let h hours pass for the day-to-day chance alone; the state stays. */
+void tw_estimate_walk_skip(tw_walk *walk, double h);
+
+/* Loss and output of every member for this temperature and day; tw_estimate_walk_on does it itself. */
+void tw_estimate_walk_rates(tw_walk *walk, double temp_c);
+
+/* A dose (mg Cl2 altogether; negative takes away), bathers (person hours). */
+void tw_estimate_walk_dose(tw_walk *walk, double chlorine_mg);
+void tw_estimate_walk_bathers(tw_walk *walk, double person_h);
+
+/* What is left of the film's part of the loss after `hours` from now, member i, 1/h. */
+double tw_estimate_walk_film(const tw_walk *walk, size_t i, double hours);
+
+#endif

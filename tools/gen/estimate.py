@@ -1,0 +1,109 @@
+"""Priors and instrument models of src/estimate/: data/priors.csv, data/instruments.csv."""
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from _common import c_string, read_csv
+
+COORDINATES = ("water loss loss-ea film film-hours demand0 demand-rate inflow chlorine0 combined bather kla-still "
+               "kla-jets dissolve alkalinity co2 calcium magnesium chloride sulfate cyanurate borate phosphate").split()
+OBSERVED = ("free-chlorine total-chlorine combined-chlorine ph alkalinity calcium hardness magnesium chloride "
+            "conductivity cyanurate phosphate sulfate borate").split()
+TOOLS = ("strip drops comparator photometer meter monitor display laboratory thermometer eye supplier "
+         "unknown").split()
+MODELS = ("blocks", "drops", "plain")
+MARKS = ("published", "published, second hand", "from memory", "common practice", "computed", "assumed")
+
+
+def fail(where: str, what: str) -> None:
+    raise SystemExit(f"{where}: {what}")
+
+
+def enum(prefix: str, word: str) -> str:
+    return prefix + word.upper().replace("-", "_")
+
+
+def priors(data_dir: Path) -> list[str]:
+    rows = read_csv(data_dir / "priors.csv",
+                    ["coordinate", "water", "scale", "middle", "sd", "unit", "meaning", "source", "mark"])
+    table = {"fresh": {}, "running": {}}
+    for row in rows:
+        where = f"priors.csv, {row['coordinate']} {row['water']}"
+        if row["coordinate"] not in COORDINATES or row["water"] not in table:
+            fail(where, "unknown coordinate or water")
+        if row["mark"] not in MARKS or not row["source"]:
+            fail(where, "needs a source and one of the marks")
+        if row["coordinate"] in table[row["water"]]:
+            fail(where, "stands twice")
+        if row["scale"] != ("plain" if row["coordinate"] == "loss-ea" else "ln"):
+            fail(where, "scale must be ln (plain for loss-ea)")
+        if not float(row["sd"]) > 0 or not float(row["middle"]) > 0:
+            fail(where, "middle and sd must be positive")
+        table[row["water"]][row["coordinate"]] = row
+    lines = []
+    for water in ("running", "fresh"):
+        lines.append(f"const tw_prior tw_estimate_priors_{water}[TW_X_FIXED] = {{")
+        for coordinate in COORDINATES:
+            row = table[water].get(coordinate) or table["fresh"].get(coordinate)
+            if row is None:
+                fail("priors.csv", f"{coordinate} has no row for fresh water")
+            middle = float(row["middle"]) if row["scale"] == "plain" else math.log(float(row["middle"]))
+            # Seventeen digits: the same double everywhere, whatever libm made it.
+            lines.append(f"    [{enum('TW_X_', coordinate)}] = {{{round(middle, 12)!r}, {float(row['sd'])!r}}},")
+        lines.append("};")
+    return lines
+
+
+def instrument_row(row: dict[str, str], blocks: list[str]) -> str:
+    where = f"instruments.csv, {row['instrument']} {row['observed']}"
+    if row["instrument"] not in TOOLS or row["observed"] not in OBSERVED or row["model"] not in MODELS:
+        fail(where, "unknown instrument, analyte or model")
+    if row["mark"] not in MARKS or not row["source"]:
+        fail(where, "needs a source and one of the marks")
+    number = {name: float(row[name]) for name in ("sd_abs", "sd_rel", "bias_sd", "step", "low", "high", "bleach")}
+    if min(number.values()) < 0 or number["high"] <= number["low"]:
+        fail(where, "numbers must not be negative and the range must not be empty")
+    scale = [float(block) for block in row["blocks"].split()]
+    if (row["model"] == "blocks") != bool(scale) or scale != sorted(set(scale)):
+        fail(where, "blocks belong to the model blocks and must rise")
+    if row["model"] != "drops" and number["sd_abs"] + number["sd_rel"] <= 0:
+        fail(where, "needs an sd")
+    if row["model"] == "drops" and number["step"] <= 0:
+        fail(where, "needs a step")
+    name = "NULL"
+    if scale:
+        name = f"BLOCKS_{len(blocks)}"
+        blocks.append(f"static const double {name}[] = {{{', '.join(map(repr, scale))}}};")
+    numbers = ", ".join(repr(value) for value in number.values())
+    return (f"    {{{enum('TW_TOOL_', row['instrument'])}, {enum('TW_OBSERVED_', row['observed'])}, "
+            f"{enum('TW_ERROR_', row['model'])}, {numbers},\n"
+            f"     {name}, {len(scale)}, {c_string(row['source'])}, {c_string(row['mark'])}}},")
+
+
+def instruments(data_dir: Path) -> list[str]:
+    rows = read_csv(data_dir / "instruments.csv",
+                    ["instrument", "observed", "model", "sd_abs", "sd_rel", "bias_sd", "step", "low", "high",
+                     "bleach", "blocks", "source", "mark"])
+    pairs = [(row["instrument"], row["observed"]) for row in rows]
+    if len(set(pairs)) != len(pairs):
+        fail("instruments.csv", "a pair of instrument and analyte stands twice")
+    blocks: list[str] = []
+    body = [instrument_row(row, blocks) for row in rows]
+    return [*blocks, "const tw_instrument_row tw_estimate_instruments[] = {", *body, "};",
+            f"const size_t tw_estimate_instrument_count = {len(rows)};"]
+
+
+def generate(data_dir: Path, out_dir: Path) -> None:
+    (out_dir / "gen").mkdir(parents=True, exist_ok=True)
+    head = "/* Made by tools/gen/estimate.py of data/priors.csv and data/instruments.csv. */\n"
+    (out_dir / "gen" / "estimate_tables.h").write_text(
+        head + "#ifndef TW_GEN_ESTIMATE_TABLES_H\n#define TW_GEN_ESTIMATE_TABLES_H\n\n"
+        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/instrument.h"\n\n'
+        "extern const tw_prior tw_estimate_priors_fresh[TW_X_FIXED];\n"
+        "extern const tw_prior tw_estimate_priors_running[TW_X_FIXED];\n"
+        "extern const tw_instrument_row tw_estimate_instruments[];\n"
+        "extern const size_t tw_estimate_instrument_count;\n\n#endif\n", encoding="utf-8")
+    (out_dir / "gen" / "estimate_tables.c").write_text(
+        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir)]) + "\n",
+        encoding="utf-8")

@@ -1,0 +1,76 @@
+/* water/reduced.h: pH for a million waters: the acids alone, everything else frozen.
+ *
+ * Activity coefficients, ion pairs and water activity are frozen at one reference water (temperature,
+ * ionic strength, metals); what is left is the charge balance in one unknown, solved by a fixed number
+ * of steps, so that pH is a smooth function of the totals with exact derivatives. Against the full
+ * solve: see docs/water.md (within 0.003 pH for 6.2 .. 8.8 around the reference water).
+ * Scalar and lane forms give the same bits. All amounts mol/kg; h is the activity of H+. */
+#ifndef TW_WATER_REDUCED_H
+#define TW_WATER_REDUCED_H
+
+#include <stddef.h>
+
+#include "water/speciate.h"
+
+/* Constants as they act on concentrations, ion pairs folded in. */
+typedef struct {
+    double temp_k;
+    double k1, k2;     /* h (HCO3 + pairs)/CO2 ; h (CO3 + pairs)/(HCO3 + pairs)               */
+    double kw;         /* h (OH + pairs)                                                      */
+    double per_h;      /* molality of H+ (and HSO4-, CaHSO4+) for each unit of h              */
+    double kb;         /* h H2BO3/H3BO3                                                       */
+    double kocl;       /* h OCl/HOCl                                                          */
+    double kcy, kcy2;  /* h H2Cy/H3Cy ; h HCy/H2Cy                                            */
+    double bind1, bind2; /* HClCy/(H2Cy HOCl) ; Cl2Cy/(HClCy HOCl), with their side forms      */
+    double kp1, kp2, kp3; /* phosphate, pairs folded in                                       */
+    double co2_per_atm; /* molality of CO2 in balance with 1 atm                              */
+} tw_reduced;
+
+/* What is asked of a water: totals that have no acid do not matter beyond the alkalinity. */
+typedef struct {
+    double alk;        /* strong-ion alkalinity, mol/kg                                       */
+    double dic, borate, cyanurate, active_chlorine, phosphate; /* mol/kg, 0 or more           */
+} tw_reduced_water;
+
+typedef struct {
+    double ph;
+    double co2;          /* molality of CO2(aq)                                               */
+    double hocl;         /* molality of free HOCl                                             */
+    double ph_by_alk;    /* d pH / d alkalinity, per mol/kg                                   */
+    double ph_by_dic;    /* d pH / d DIC                                                      */
+    double co2_by_alk, co2_by_dic;
+} tw_reduced_answer;
+
+/* Freeze the constants around a speciated water (temperature, ionic strength, free metals as there). */
+void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_reduced *out);
+
+/* The same when no water is at hand: sodium chloride water of this ionic strength with calcium and
+ * magnesium of the stated totals and free of sulfate. Statuses as tw_water_speciate. */
+tw_status tw_water_reduced_at(const tw_constants *at, double ionic_strength_mol_per_kg,
+                              double calcium_mol_per_kg, double magnesium_mol_per_kg, tw_reduced *out);
+
+/* pH, CO2, free HOCl and derivatives. pH is kept within 2..12 (then the derivatives are those there). */
+void tw_water_reduced_solve(const tw_reduced *k, const tw_reduced_water *water, tw_reduced_answer *out);
+
+/* n waters at once; each array n long, results too. Any result pointer but ph may be NULL. */
+typedef struct {
+    const double *alk, *dic, *borate, *cyanurate, *active_chlorine, *phosphate; /* NULL = zero */
+} tw_reduced_waters;
+typedef struct {
+    double *ph, *co2, *hocl, *ph_by_alk, *ph_by_dic, *co2_by_alk, *co2_by_dic;
+} tw_reduced_answers;
+void tw_water_reduced_solve_many(const tw_reduced *k, size_t n, const tw_reduced_waters *waters,
+                                 const tw_reduced_answers *out);
+
+/* Strong-ion alkalinity at which the pH is this one; closed form, exact inverse of the above. Water->alk
+ * is ignored. For pH limits: the dose threshold follows without a search. */
+double tw_water_reduced_alk_at_ph(const tw_reduced *k, const tw_reduced_water *water, double ph);
+
+/* DIC at which the pH is this one with the alkalinity as it is; closed form. Negative when the other
+ * acids alone hold more alkalinity than there is. Water->dic is ignored. */
+double tw_water_reduced_dic_at_ph(const tw_reduced *k, const tw_reduced_water *water, double ph);
+
+/* Free HOCl, mol/kg, at a given pH. */
+double tw_water_reduced_hocl(const tw_reduced *k, double ph, double active_chlorine, double cyanurate);
+
+#endif

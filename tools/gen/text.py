@@ -1,0 +1,66 @@
+"""Sentences: data/text/<room>.en.csv -> gen/text_tables.h, gen/text_tables.c.
+
+Each row is id,text. An argument stands in the text as {name:type}; the types are TYPES below. Rows
+of all rooms together are sorted by id, so that an id can be found by halving.
+"""
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from _common import c_string, read_csv
+
+TYPES = {"0", "1", "2", "3", "4", "mgl0", "mgl1", "mgl2", "g", "ml", "l", "amount", "pct", "share", "c0",
+         "c1", "h", "time", "clock", "day", "text", "words"}
+ARGUMENT = re.compile(r"\{([a-z_]+):([a-z0-9]+)\}")
+# What is never said to a person on a screen.
+AVOID = re.compile(r"\b(safe|safely|perfect|score|programme|commissioning|exclusion|capful)\b", re.I)
+
+
+def rows(data_dir: Path) -> list[dict[str, str]]:
+    found: dict[str, dict[str, str]] = {}
+    for path in sorted((data_dir / "text").glob("*.en.csv")):
+        for row in read_csv(path, ["id", "text"]):
+            where = f"{path.name}: {row['id']}"
+            if not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", row["id"]):
+                raise SystemExit(f"{where}: an id is lower-case words with hyphens")
+            if row["id"] in found:
+                raise SystemExit(f"{where}: stands there twice")
+            check(where, row["text"])
+            found[row["id"]] = row
+    return [found[key] for key in sorted(found)]
+
+
+def check(where: str, text: str) -> None:
+    if not text or text != text.strip() or "\n" in text:
+        raise SystemExit(f"{where}: one line, no blanks around")
+    names = [name for name, _ in ARGUMENT.findall(text)]
+    for name, kind in ARGUMENT.findall(text):
+        if kind not in TYPES:
+            raise SystemExit(f"{where}: {{{name}:{kind}}} has no such type; there are {', '.join(sorted(TYPES))}")
+    if len(set(names)) > 8:
+        raise SystemExit(f"{where}: more than 8 arguments")
+    if "{" in ARGUMENT.sub("", text) or "}" in ARGUMENT.sub("", text):
+        raise SystemExit(f"{where}: braces hold {{name:type}} and nothing else")
+    found = AVOID.search(text)
+    if found and text != '"Met" is not "safe".':
+        raise SystemExit(f"{where}: '{found[0]}' is not said on a screen")
+
+
+def generate(data_dir: Path, out_dir: Path) -> None:
+    table = rows(data_dir)
+    gen = out_dir / "gen"
+    gen.mkdir(parents=True, exist_ok=True)
+    names = ["TW_SAY_" + row["id"].upper().replace("-", "_") for row in table]
+    header = ["/* Made from data/text by tools/gen/text.py. */", "#ifndef TW_GEN_TEXT_TABLES_H",
+              "#define TW_GEN_TEXT_TABLES_H", "", "/* Sentences, in the order of their ids. */",
+              "typedef enum tw_message {", *(f"    {name}," for name in names),
+              "    TW_MESSAGES /* how many there are; as an answer: none */", "} tw_message;", "",
+              "/* A sentence and its id. Arguments stand in it as {name:type}. */",
+              "typedef struct {", "    const char *id;", "    const char *text;", "} tw_message_row;", "",
+              "extern const tw_message_row tw_message_rows[TW_MESSAGES];", "", "#endif", ""]
+    source = ["/* Made from data/text by tools/gen/text.py. */", '#include "gen/text_tables.h"', "",
+              "const tw_message_row tw_message_rows[TW_MESSAGES] = {",
+              *(f"    {{{c_string(row['id'])}, {c_string(row['text'])}}}," for row in table), "};", ""]
+    (gen / "text_tables.h").write_text("\n".join(header), encoding="utf-8")
+    (gen / "text_tables.c").write_text("\n".join(source), encoding="utf-8")

@@ -33,7 +33,7 @@ demo: ## install what is missing, build, replay the demonstration
 	@$(MAKE) --no-print-directory all
 	$(OUT)/tubwright demo --no-pause
 run: demo ## make demo, then the guided prompt on your own logbook (on a terminal)
-	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright; fi
+	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright prompt; fi
 check: ## install what is missing, run every test; SAN=1 with sanitizers
 	@SAN=$(SAN) OUT=$(OUT) bash tools/check.sh
 bench: all ## measure; writes build/bench.json

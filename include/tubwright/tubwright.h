@@ -1,0 +1,51 @@
+/* tubwright.h: the core of Tubwright as a library.
+ *
+ * A core holds the entries of one logbook in memory that you give it and answers questions about
+ * them. It reads no clock, no file and no network; the same entries and the same question give the
+ * same bytes on every machine. Entries are canonical lines (docs/logbook-format.md), questions and
+ * answers are described in docs/answers.md. Not for two threads at once. */
+#ifndef TUBWRIGHT_H
+#define TUBWRIGHT_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct tw_core tw_core;
+
+/* Version of the program ("0.1.0"). */
+const char *tw_core_version(void);
+
+/* Bytes of memory for a core that holds so many entries with so many bytes of lines altogether. */
+size_t tw_core_bytes(size_t max_entries, size_t max_text);
+
+/* An empty core in mem (aligned for double, at least tw_core_bytes()). Returns 0, or a status:
+ * every function below does; tw_core_status_text() says what it means. */
+int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, tw_core **out);
+
+/* Add one line (n bytes, no line end). Adding it again changes nothing; the order does not matter.
+ * When it is refused, fault (may be NULL) gets a sentence that names field, value and what is
+ * allowed, zero-ended. */
+int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault, size_t fault_cap);
+
+/* Ask. question is a word and its options, "now tub=Barn at=2026-03-24T10:40:00+01:00 as=json".
+ *   at=   the clock, required      tub=  id of the tub (or its name, blanks as %20)
+ *   as=   json (default), text, csv
+ * out gets the answer (not zero-ended), *length its bytes. */
+int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t cap, size_t *length);
+
+/* How the last answer ended, as an exit code: 0 answered, 1 something was asked back, 4 the tub is
+ * stopped or closed, 6 entries of a newer version: no addition is advised. */
+int tw_core_outcome(const tw_core *core);
+
+/* The sentence of a status. Never NULL. */
+const char *tw_core_status_text(int status);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -167,7 +167,7 @@ static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)
 
 static void back_exchange(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_CALCIUM, TW_X_MAGNESIUM,
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
                                          TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
     const tw_exchange_event *x = &m->problem->exchange[index];
     const tw_lanes *before = path->before_exchange[index];
@@ -338,7 +338,7 @@ static void back_reading(const tw_model *m, int r, const tw_path *path, adjoint 
 /* The state at the start is made of parameters. `hard` as at the fill; 1 for the source itself. */
 static void back_start(double hard, adjoint *a)
 {
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_CALCIUM, TW_X_MAGNESIUM,
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
                                          TW_X_CHLORIDE, TW_X_SULFATE, TW_X_CYANURATE, TW_X_BORATE,
                                          TW_X_PHOSPHATE};
     for (int t = 0; t < TW_T_COUNT; t++) {
@@ -449,12 +449,18 @@ static void finish(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes 
     back_classes(m, path, a, gradient);
     back_days(&gradient[m->x_loss_day], m->days);
     back_days(&gradient[m->x_made_day], m->days);
+    TW_EACH_LANE(l)
+    {
+        /* Calcium = hardness*share, magnesium = hardness*(1 - share). */
+        const double ca = path->par.fixed[TW_X_HARDNESS].v[l];
+        const double mg = path->par.fixed[TW_X_CALCIUM_SHARE].v[l];
+        const double all = ca + mg, share = ca / all;
+        const double by_ca = a->fixed[TW_X_HARDNESS].v[l], by_mg = a->fixed[TW_X_CALCIUM_SHARE].v[l];
+        a->fixed[TW_X_HARDNESS].v[l] = by_ca * share + by_mg * (1.0 - share);
+        a->fixed[TW_X_CALCIUM_SHARE].v[l] = all * (by_ca - by_mg);
+    }
     for (size_t r = 0; r < TW_X_FIXED; r++)
-        TW_EACH_LANE(l)
-        {
-            const double slope = r == TW_X_LOSS_EA ? 1.0 : path->par.fixed[r].v[l];
-            gradient[r].v[l] += a->fixed[r].v[l] * p->prior[r].sd * slope;
-        }
+        TW_EACH_LANE(l) gradient[r].v[l] += a->fixed[r].v[l] * path->par.slope[r].v[l];
     for (size_t i = 0; i < p->biases; i++)
         gradient[m->x_bias + i] = a->bias[i];
     for (size_t i = 0; i < p->products; i++)

@@ -37,7 +37,8 @@ typedef enum tw_column {
     TW_COLUMN_OUTPUT_DAY,          /* today's deviation of ln output, in standard deviations    */
     TW_COLUMN_KLA_STILL_PER_H,     /* CO2 exchange, covered, circulation only, at 20 C          */
     TW_COLUMN_KLA_JETS_PER_H,      /* CO2 exchange, jets or blower with the cover off, at 20 C  */
-    TW_COLUMN_DISSOLVE_PER_H,      /* rate at which lying salt dissolves, pump on, at 38 C      */
+    TW_COLUMN_LOG_LIKELIHOOD,      /* of all readings, for calibration                          */
+    TW_COLUMN_DISSOLVE_PER_H,      /* lying salt: exp(-this*sqrt(pumped hours at 38 C)) is left */
     TW_COLUMNS
 } tw_column;
 
@@ -55,7 +56,7 @@ typedef enum tw_known {
     TW_KNOWN_KLA_JETS,
     TW_KNOWN_ALKALINITY, /* alkalinity of the water that was let in                    */
     TW_KNOWN_CO2,        /* its CO2                                                    */
-    TW_KNOWN_CALCIUM,
+    TW_KNOWN_HARDNESS,
     TW_KNOWN_CHLORIDE,
     TW_KNOWN_CYANURATE,
     TW_KNOWN_PHOSPHATE,

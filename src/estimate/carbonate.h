@@ -28,7 +28,7 @@ typedef struct {
     tw_lanes share_ocl, share_b, share_cy, share_p; /* charge a mmol of each acid      */
 } tw_acid_root;
 
-#define TW_NEWTON_STEPS 3
+#define TW_NEWTON_STEPS 4
 
 /* Everything about one candidate H. */
 typedef struct {
@@ -78,24 +78,37 @@ static inline void tw_estimate_acid_solve(const tw_acid_constants *k, tw_lanes a
     const double k12 = c.k1 * c.k2, h_start = 3.1622776601683794e-8; /* pH 7.5 */
     const double s_ocl = c.kocl / (c.kocl + h_start), s_b = c.kb / (c.kb + h_start),
                  s_cy = c.kcy / (c.kcy + h_start), s_p = 1.0 + c.kp2 / (c.kp2 + h_start);
-    tw_lanes h, half_b, inverse, inside;
+    tw_lanes h, half_b, inverse, inside, sour, acid_in;
     tw_acid_root r;
+    /* Two starts: with alkalinity to spare, carbonate alone (a quadratic); where acid has eaten it,
+     * CO2 with a little HCO3- against free acid (another one). */
     TW_EACH_LANE(l)
     {
-        const double most = 1.9 * rhs.v[l];
-        double a0 = alk.v[l] - s_ocl * a.active.v[l] - s_b * a.borate.v[l] -
-                    s_cy * a.cyanurate.v[l] - s_p * a.phosphate.v[l];
-        a0 = a0 < 0.02 ? 0.02 : a0;
-        a0 = a0 > most ? most : a0;
-        const double qa = a0 * (1.0 + e.v[l]);
-        const double qb = c.k1 * (a0 - rhs.v[l]);
-        const double qc = k12 * (a0 - 2.0 * rhs.v[l]);
+        const double a0 = alk.v[l] - s_ocl * a.active.v[l] - s_b * a.borate.v[l] -
+                          s_cy * a.cyanurate.v[l] - s_p * a.phosphate.v[l];
+        const double most = 1.9 * rhs.v[l], floor_at = 0.02;
+        double a1 = a0 < floor_at ? floor_at : a0;
+        a1 = a1 > most ? most : a1;
+        const double qa = a1 * (1.0 + e.v[l]);
+        const double qb = c.k1 * (a1 - rhs.v[l]);
+        const double qc = k12 * (a1 - 2.0 * rhs.v[l]);
         half_b.v[l] = qb;
         inside.v[l] = qb * qb - 4.0 * qa * qc;
         inverse.v[l] = 1.0 / (2.0 * qa);
+        const double left = alk.v[l] - a.phosphate.v[l];
+        acid_in.v[l] = left * left + 4.0 * c.per_h * c.k1 * rhs.v[l] / (1.0 + e.v[l]);
     }
-    TW_EACH_LANE(l) inside.v[l] = sqrt(inside.v[l]); /* alone: errno keeps it out of vectors */
-    TW_EACH_LANE(l) h.v[l] = (inside.v[l] - half_b.v[l]) * inverse.v[l];
+    TW_EACH_LANE(l) sour.v[l] = alk.v[l] < 0.15 ? 1.0 : 0.0;
+    /* Roots alone: errno keeps them out of vectors. */
+    TW_EACH_LANE(l) inside.v[l] = sqrt(inside.v[l] > 0.0 ? inside.v[l] : 0.0);
+    TW_EACH_LANE(l) acid_in.v[l] = sqrt(acid_in.v[l] > 0.0 ? acid_in.v[l] : 0.0);
+    TW_EACH_LANE(l)
+    {
+        const double sweet = (inside.v[l] - half_b.v[l]) * inverse.v[l];
+        const double acid_h = (acid_in.v[l] - alk.v[l] + a.phosphate.v[l]) / (2.0 * c.per_h);
+        h.v[l] = sour.v[l] * acid_h + (1.0 - sour.v[l]) * sweet;
+    }
+    TW_EACH_LANE(l) h.v[l] = h.v[l] < 1e-12 ? 1e-12 : h.v[l];
     for (int step = 0; step < TW_NEWTON_STEPS; step++)
         TW_EACH_LANE(l)
         {

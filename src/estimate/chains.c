@@ -191,15 +191,55 @@ static void resample(tw_sampler *s)
     }
 }
 
+/* x of one chain, by place. */
+static void chain_point(tw_sampler *s, size_t chain, double *x)
+{
+    const size_t n = s->model->active;
+    for (size_t i = n; i-- > 0;) { /* L^T d = y, backwards */
+        double sum = s->chain_y[chain * n + i];
+        for (size_t k = i + 1; k < n; k++)
+            sum -= s->frame.lt[i * n + k] * x[k];
+        x[i] = sum * s->frame.inverse[i];
+    }
+    for (size_t i = 0; i < n; i++)
+        x[i] += s->map[i];
+}
+
+/* Average the frame over a few of the chains and carry all chains over into the new coordinates. */
+static uint32_t reframe(tw_sampler *s)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    for (size_t c = 0; c < chains; c++) {
+        chain_point(s, c, s->direction);
+        for (size_t i = 0; i < n; i++)
+            s->chain_y[c * n + i] = s->direction[i]; /* x for the moment */
+    }
+    for (size_t k = 0; k < TW_FRAME_POINTS; k++)
+        for (size_t i = 0; i < n; i++)
+            s->points[k * n + i] = s->chain_y[k * (chains / TW_FRAME_POINTS) * n + i];
+    uint32_t flags = 0;
+    if (!tw_estimate_frame_average(s, s->points, n, TW_FRAME_POINTS)) {
+        tw_estimate_frame_unit(&s->frame);
+        flags = TW_BELIEF_PRIOR_FRAME;
+    }
+    for (size_t c = 0; c < chains; c++) {
+        for (size_t i = 0; i < n; i++)
+            s->direction[i] = s->chain_y[c * n + i] - s->map[i];
+        tw_estimate_frame_back(&s->frame, s->direction, &s->chain_y[c * n]);
+    }
+    return flags;
+}
+
 typedef struct {
-    double step;
-    uint32_t leapfrogs, drop, keep;
+    double step, length; /* of one leapfrog; of the whole trajectory */
+    uint32_t drop, keep;
 } plan;
 
 /* One transition of one group of chains. */
-static void move_group(tw_sampler *s, size_t first, const plan *how, tw_stream *stream)
+static void move_group(tw_sampler *s, size_t first, double step, uint32_t leapfrogs)
 {
     const size_t n = s->model->active, chains = s->options.chains;
+    tw_stream *stream = &s->stream[first];
     tw_lanes eps, kinetic = tw_lanes_of(0.0), after = tw_lanes_of(0.0), u, u0;
     load(s->chain_y, n, first, chains, s->y_try);
     load(s->chain_gradient, n, first, chains, s->y_gradient);
@@ -208,7 +248,7 @@ static void move_group(tw_sampler *s, size_t first, const plan *how, tw_stream *
         for (size_t i = 0; i < n; i++)
             s->momentum[i].v[l] = tw_stream_normal(&stream[l]);
         const double jitter = tw_stream_uniform(&stream[l]);
-        eps.v[l] = how->step * (0.7 + 0.6 * jitter);
+        eps.v[l] = step * (0.7 + 0.6 * jitter);
         u0.v[l] = s->chain_u[c];
     }
     for (size_t i = 0; i < n; i++)
@@ -217,8 +257,8 @@ static void move_group(tw_sampler *s, size_t first, const plan *how, tw_stream *
             kinetic.v[l] += 0.5 * s->momentum[i].v[l] * s->momentum[i].v[l];
             s->momentum[i].v[l] -= 0.5 * eps.v[l] * s->y_gradient[i].v[l];
         }
-    for (uint32_t k = 0; k < how->leapfrogs; k++) {
-        const double part = k + 1 == how->leapfrogs ? 0.5 : 1.0;
+    for (uint32_t k = 0; k < leapfrogs; k++) {
+        const double part = k + 1 == leapfrogs ? 0.5 : 1.0;
         for (size_t i = 0; i < n; i++)
             TW_EACH_LANE(l) s->y_try[i].v[l] += eps.v[l] * s->momentum[i].v[l];
         tw_estimate_potential(s, s->y_try, 1, &u);
@@ -287,28 +327,39 @@ static void measure_lag(tw_sampler *s, uint32_t keep)
     }
 }
 
+/* The states that are dropped anyway show how long a step may be. */
+static double next_step(double step, double acceptance)
+{
+    if (acceptance < 0.6)
+        return step * 0.6;
+    if (acceptance < 0.8)
+        return step * 0.8;
+    return acceptance > 0.95 ? step * 1.15 : step;
+}
+
 static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
 {
     const size_t n = s->model->active, chains = s->options.chains;
-    s->accepted = s->tried = s->lag_up = s->lag_down = 0.0;
+    double step = how->step;
     begin_chains(s);
-    for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES) {
-        tw_stream stream[TW_ESTIMATE_LANES];
-        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
-            stream[l] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt,
-                                       (uint32_t)first + (uint32_t)l);
-        for (uint32_t t = 0; t < how->drop + how->keep; t++) {
-            move_group(s, first, how, stream);
-            if (t < how->drop)
-                continue;
-            for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-                const size_t c = first + (size_t)l;
-                const double *now = &s->chain_y[c * n];
-                double *to = &s->kept[((size_t)(t - how->drop) * chains + c) * n];
-                for (size_t i = 0; i < n; i++)
-                    to[i] = now[i];
-            }
+    for (size_t c = 0; c < chains; c++)
+        s->stream[c] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt, (uint32_t)c);
+    s->accepted = s->tried = 0.0;
+    for (uint32_t t = 0; t < how->drop + how->keep; t++) {
+        if (t <= how->drop) {
+            if (t > 0)
+                step = next_step(step, s->accepted / s->tried);
+            s->accepted = s->tried = 0.0;
         }
+        double leapfrogs = floor(how->length / step + 0.5);
+        leapfrogs = leapfrogs < 1.0 ? 1.0 : (leapfrogs > 16.0 ? 16.0 : leapfrogs);
+        for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES)
+            move_group(s, first, step, (uint32_t)leapfrogs);
+        if (t < how->drop)
+            continue;
+        double *to = &s->kept[(size_t)(t - how->drop) * chains * n];
+        for (size_t k = 0; k < chains * n; k++)
+            to[k] = s->chain_y[k];
     }
     measure_lag(s, how->keep);
 }
@@ -322,17 +373,18 @@ static int moved_badly(const tw_sampler *s)
 uint32_t tw_estimate_chains(tw_sampler *s)
 {
     uint32_t flags = 0;
-    plan how = {s->options.step, s->options.leapfrogs, s->options.drop, s->options.keep};
+    plan how = {s->options.step, s->options.step * (double)s->options.leapfrogs, s->options.drop,
+                s->options.keep};
     if (s->model->active == 0)
         return 0;
     draw_start(s);
     freeze_cut(s);
     resample(s);
+    flags |= reframe(s);
     run_chains(s, &how, 0);
     if (moved_badly(s)) {
         flags |= TW_BELIEF_REPEATED;
         how.step *= 0.5;
-        how.leapfrogs *= 2;
         how.drop = 10;
         run_chains(s, &how, 1);
         if (moved_badly(s))

@@ -116,10 +116,17 @@ typedef struct {
 #define TW_MAX_CELLS 4
 #define TW_MAX_DAYS 28       /* innovations; a longer water has longer "days"               */
 
-/* A prior of a coordinate: median and sd on the coordinate's own scale (ln for positive ones). */
+/* How a coordinate x, N(0,1) before any reading, becomes a parameter.
+ *   LN     exp(middle + sd*x)
+ *   PLAIN  middle + sd*x
+ *   SOFT   middle * ln(1 + exp(sd*x))/ln 2: median `middle`, falls like exp(sd*x), rises like x. For
+ *          what is often too small to be seen: an upper bound from readings is then no cliff in x.
+ *   SHARE  1/(1 + exp(-middle - sd*x)) */
+typedef enum tw_prior_kind { TW_PRIOR_LN, TW_PRIOR_PLAIN, TW_PRIOR_SOFT, TW_PRIOR_SHARE } tw_prior_kind;
 typedef struct {
     double middle;
     double sd;
+    int kind;
 } tw_prior;
 
 /* Coordinates that every problem has; all are N(0,1) inside and go through their prior. */
@@ -127,21 +134,21 @@ typedef enum tw_coordinate {
     TW_X_WATER,        /* ln kg                                  */
     TW_X_LOSS,         /* ln 1/h at 38 C                         */
     TW_X_LOSS_EA,      /* kJ/mol                                 */
-    TW_X_FILM,         /* ln 1/h                                 */
+    TW_X_FILM,         /* soft 1/h                               */
     TW_X_FILM_HOURS,   /* ln h                                   */
-    TW_X_DEMAND0,      /* ln mg/kg                               */
+    TW_X_DEMAND0,      /* soft mg/kg                             */
     TW_X_DEMAND_RATE,  /* ln kg/mg/h                             */
-    TW_X_INFLOW,       /* ln mg/kg/h                             */
-    TW_X_CHLORINE0,    /* ln mg/kg                               */
-    TW_X_COMBINED,     /* ln mg/kg                               */
+    TW_X_INFLOW,       /* soft mg/kg/h                           */
+    TW_X_CHLORINE0,    /* soft mg/kg                             */
+    TW_X_COMBINED,     /* soft mg/kg                             */
     TW_X_BATHER,       /* ln g/h                                 */
     TW_X_KLA_STILL,    /* ln 1/h                                 */
     TW_X_KLA_JETS,     /* ln 1/h                                 */
-    TW_X_DISSOLVE,     /* ln 1/h                                 */
+    TW_X_DISSOLVE,     /* ln 1/sqrt(h)                           */
     TW_X_ALKALINITY,   /* ln meq/kg                              */
     TW_X_CO2,          /* ln mmol/kg                             */
-    TW_X_CALCIUM,      /* ln mmol/kg                             */
-    TW_X_MAGNESIUM,    /* ln mmol/kg                             */
+    TW_X_HARDNESS,     /* ln mmol/kg, calcium and magnesium      */
+    TW_X_CALCIUM_SHARE, /* share of calcium in it                */
     TW_X_CHLORIDE,     /* ln mmol/kg                             */
     TW_X_SULFATE,      /* ln mmol/kg                             */
     TW_X_CYANURATE,    /* ln mmol/kg                             */

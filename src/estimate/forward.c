@@ -74,8 +74,8 @@ static void start_state(const tw_model *m, tw_path *path)
     TW_EACH_LANE(l)
     {
         s->total[TW_T_DIC].v[l] = par->fixed[TW_X_ALKALINITY].v[l] + par->fixed[TW_X_CO2].v[l];
-        s->total[TW_T_CA].v[l] = hard * par->fixed[TW_X_CALCIUM].v[l];
-        s->total[TW_T_MG].v[l] = hard * par->fixed[TW_X_MAGNESIUM].v[l];
+        s->total[TW_T_CA].v[l] = hard * par->fixed[TW_X_HARDNESS].v[l];
+        s->total[TW_T_MG].v[l] = hard * par->fixed[TW_X_CALCIUM_SHARE].v[l];
     }
     s->total[TW_T_CL] = par->fixed[TW_X_CHLORIDE];
     s->total[TW_T_SO4] = par->fixed[TW_X_SULFATE];
@@ -235,7 +235,7 @@ static tw_lanes incoming(const tw_parameters *par, const tw_exchange_event *x, i
 {
     tw_lanes r = tw_lanes_of(0.0);
     const double hard = 1.0 - x->soft_fraction;
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, -1, TW_X_CALCIUM, TW_X_MAGNESIUM,
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, -1, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
                                          TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
     if (x->pure)
         return r;
@@ -474,8 +474,8 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
             } else {
                 const tw_state kept = path->state;
                 start_state(m, path);
-                path->state.total[TW_T_CA] = path->par.fixed[TW_X_CALCIUM];
-                path->state.total[TW_T_MG] = path->par.fixed[TW_X_MAGNESIUM];
+                path->state.total[TW_T_CA] = path->par.fixed[TW_X_HARDNESS];
+                path->state.total[TW_T_MG] = path->par.fixed[TW_X_CALCIUM_SHARE];
                 run_reading(m, op->index, op->acid, path);
                 path->state = kept;
             }

@@ -7,6 +7,7 @@
 
 #include "estimate/model.h"
 #include "estimate/timeline.h"
+#include "num/elementary.h"
 
 #define BIT(observed) (1u << (observed))
 #define CHLORINE                                                                          \
@@ -34,8 +35,8 @@ static const unsigned INFORMED_BY[TW_X_FIXED] = {
     [TW_X_DISSOLVE] = SALT,
     [TW_X_ALKALINITY] = PH | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_CONDUCTIVITY),
     [TW_X_CO2] = PH,
-    [TW_X_CALCIUM] = BIT(TW_OBSERVED_CALCIUM) | HARDNESS,
-    [TW_X_MAGNESIUM] = BIT(TW_OBSERVED_MAGNESIUM) | HARDNESS,
+    [TW_X_HARDNESS] = BIT(TW_OBSERVED_CALCIUM) | HARDNESS,
+    [TW_X_CALCIUM_SHARE] = BIT(TW_OBSERVED_MAGNESIUM) | HARDNESS,
     [TW_X_CHLORIDE] = SALT,
     [TW_X_SULFATE] = BIT(TW_OBSERVED_SULFATE) | BIT(TW_OBSERVED_CONDUCTIVITY),
     [TW_X_CYANURATE] = PH | BIT(TW_OBSERVED_CYANURATE),
@@ -246,17 +247,55 @@ static void day_walk(const tw_lanes *z, size_t days, tw_lanes *out)
         out[d].v[l] = d == 0 ? z[0].v[l] : TW_DAY_RHO * out[d - 1].v[l] + fresh * z[d].v[l];
 }
 
+static void apply_prior(const tw_prior *prior, const tw_lanes *x, tw_lanes *value, tw_lanes *slope)
+{
+    tw_lanes u, e;
+    const double sd = prior->sd, middle = prior->middle;
+    switch (prior->kind) {
+    case TW_PRIOR_PLAIN:
+        TW_EACH_LANE(l) value->v[l] = middle + sd * x->v[l];
+        *slope = tw_lanes_of(sd);
+        break;
+    case TW_PRIOR_SOFT:
+        TW_EACH_LANE(l) u.v[l] = sd * x->v[l];
+        e = tw_lanes_exp(u);
+        TW_EACH_LANE(l) u.v[l] = 1.0 + e.v[l];
+        *value = tw_lanes_log(u);
+        TW_EACH_LANE(l)
+        {
+            value->v[l] *= middle / TW_LN2;
+            slope->v[l] = middle / TW_LN2 * sd * e.v[l] / u.v[l];
+        }
+        /* Never quite zero: others divide by it. */
+        TW_EACH_LANE(l) value->v[l] = value->v[l] > 1e-12 ? value->v[l] : 1e-12;
+        break;
+    case TW_PRIOR_SHARE:
+        TW_EACH_LANE(l) u.v[l] = -middle - sd * x->v[l];
+        e = tw_lanes_exp(u);
+        TW_EACH_LANE(l)
+        {
+            value->v[l] = 1.0 / (1.0 + e.v[l]);
+            slope->v[l] = sd * value->v[l] * (1.0 - value->v[l]);
+        }
+        break;
+    default:
+        TW_EACH_LANE(l) u.v[l] = middle + sd * x->v[l];
+        *value = tw_lanes_exp(u);
+        TW_EACH_LANE(l) slope->v[l] = sd * value->v[l];
+        break;
+    }
+}
+
 void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_parameters *out)
 {
     const tw_problem *p = m->problem;
-    for (size_t r = 0; r < TW_X_FIXED; r++) {
-        tw_lanes v;
-        TW_EACH_LANE(l)
-        {
-            double at = p->prior[r].middle + p->prior[r].sd * x[r].v[l];
-            v.v[l] = at > 40.0 && r != TW_X_LOSS_EA ? 40.0 : at;
-        }
-        out->fixed[r] = r == TW_X_LOSS_EA ? v : tw_lanes_exp(v);
+    for (size_t r = 0; r < TW_X_FIXED; r++)
+        apply_prior(&p->prior[r], &x[r], &out->fixed[r], &out->slope[r]);
+    TW_EACH_LANE(l)
+    {
+        const double all = out->fixed[TW_X_HARDNESS].v[l], share = out->fixed[TW_X_CALCIUM_SHARE].v[l];
+        out->fixed[TW_X_HARDNESS].v[l] = all * share;
+        out->fixed[TW_X_CALCIUM_SHARE].v[l] = all * (1.0 - share);
     }
     for (size_t i = 0; i < p->cells; i++)
         cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);

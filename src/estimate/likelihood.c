@@ -3,6 +3,8 @@
  * Every reading is a mixture: with its chance of rubbish it says nothing (spread evenly over what the
  * instrument can show), else it follows its error model. Factors are multiplied and one logarithm is
  * taken for each sixteen of them. */
+#include <math.h>
+
 #include "estimate/model.h"
 
 /* Probability of the interval, and its derivative by eta. */
@@ -91,4 +93,46 @@ void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw
     }
     const tw_lanes ln = tw_lanes_log(product);
     TW_EACH_LANE(l) out->v[l] = sum.v[l] + ln.v[l];
+}
+
+/* Distance of eta from what the reading allows, in its standard deviations, and one over that sd. A
+ * closed interval counts as a number at its middle; an open one pulls only from its forbidden side. */
+static void soft_distance(const tw_reading *r, double inflate, const tw_lanes *eta, tw_lanes *z,
+                          double *inverse)
+{
+    const int closed = r->form == TW_FORM_INTERVAL && r->low > -1e300 && r->high < 1e300;
+    const double width = closed ? r->high - r->low : 0.0;
+    const double inv = 1.0 / (inflate * sqrt(r->sd * r->sd + width * width / 12.0));
+    *inverse = inv;
+    if (r->form == TW_FORM_VALUE || closed) {
+        const double at = closed ? 0.5 * (r->low + r->high) : r->value;
+        TW_EACH_LANE(l) z->v[l] = (at - eta->v[l]) * inv;
+    } else if (r->high < 1e300 && !(r->bleach_low < 1e300)) {
+        TW_EACH_LANE(l) z->v[l] = eta->v[l] > r->high ? (r->high - eta->v[l]) * inv : 0.0;
+    } else if (r->low > -1e300) {
+        TW_EACH_LANE(l) z->v[l] = eta->v[l] < r->low ? (r->low - eta->v[l]) * inv : 0.0;
+    } else {
+        *z = tw_lanes_of(0.0);
+    }
+}
+
+void tw_estimate_soft_likelihood(const tw_model *m, tw_path *path, double inflate, tw_lanes *out)
+{
+    const double freedom = 4.0;
+    tw_lanes sum = tw_lanes_of(0.0);
+    for (size_t i = 0; i < m->problem->readings; i++) {
+        tw_lanes z, ln;
+        double inv = 0.0;
+        soft_distance(&m->problem->reading[i], inflate, &path->eta[i], &z, &inv);
+        TW_EACH_LANE(l) ln.v[l] = 1.0 + z.v[l] * z.v[l] * (1.0 / freedom);
+        ln = tw_lanes_log(ln);
+        TW_EACH_LANE(l)
+        {
+            const double weight = (freedom + 1.0) / (freedom + z.v[l] * z.v[l]);
+            sum.v[l] -= 0.5 * (freedom + 1.0) * ln.v[l];
+            path->factor_slope[i].v[l] = weight * z.v[l] * inv;
+            path->rubbish[i].v[l] = 1.0 - weight;
+        }
+    }
+    *out = sum;
 }

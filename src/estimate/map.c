@@ -9,13 +9,30 @@
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 
-#define ROUNDS 24
+#define ROUNDS 30
 #define DELTA 1e-4
+
+/* Rounds of the search: first soft (every reading pulls), then the real likelihood. */
+#define SOFT_ROUNDS 8
+#define ANNEALED_ROUNDS 10
+
+static int is_soft(int round)
+{
+    return round < SOFT_ROUNDS;
+}
 
 static double inflation(int round)
 {
-    static const double FIRST[6] = {8.0, 8.0, 4.0, 4.0, 2.0, 2.0};
-    return round < 6 ? FIRST[round] : 1.0;
+    static const double FIRST[ANNEALED_ROUNDS] = {8.0, 4.0, 2.0, 1.0, 1.0, 1.0, 1.0, 1.0, 2.0, 2.0};
+    return round < ANNEALED_ROUNDS ? FIRST[round] : 1.0;
+}
+
+static void likelihood(tw_sampler *s, int round, tw_lanes *ln)
+{
+    if (is_soft(round))
+        tw_estimate_soft_likelihood(s->model, s->path, inflation(round), ln);
+    else
+        tw_estimate_likelihood(s->model, s->path, inflation(round), ln);
 }
 
 /* Set all roles of one lane from a point by place (free coordinates stay at 0). */
@@ -37,15 +54,16 @@ static double ln_prior(const tw_sampler *s, const double *point)
 }
 
 /* Gradient of ln posterior at the point, by place; fills eta0 and the reading weights. */
-static double score_at(tw_sampler *s, const double *point, double inflate)
+static double score_at(tw_sampler *s, const double *point, int round)
 {
     const tw_model *m = s->model;
     const tw_problem *p = m->problem;
+    const double inflate = inflation(round);
     tw_lanes ln;
     for (int l = 0; l < TW_ESTIMATE_LANES; l++)
         set_lane(s, l, point);
     tw_estimate_forward(m, s->x, s->path);
-    tw_estimate_likelihood(m, s->path, inflate, &ln);
+    likelihood(s, round, &ln);
     for (size_t r = 0; r < p->readings; r++) {
         const tw_reading *reading = &p->reading[r];
         const double sd = reading->sd * inflate;
@@ -53,7 +71,8 @@ static double score_at(tw_sampler *s, const double *point, double inflate)
         if (reading->form == TW_FORM_INTERVAL) {
             const double width = reading->high - reading->low;
             if (width < 1e6) {
-                info = 1.0 / (sd * sd + width * width / 12.0);
+                const double wide = width * (is_soft(round) ? inflate : 1.0);
+                info = 1.0 / (sd * sd + wide * wide / 12.0);
             } else {
                 const double slope = s->path->factor_slope[r].v[0];
                 const double seen = slope * slope;
@@ -87,15 +106,21 @@ static void jacobian_at(tw_sampler *s, const double *point)
     }
 }
 
-static void hessian_at(tw_sampler *s)
+static void hessian_clear(tw_sampler *s)
 {
-    const size_t n = s->model->active, readings = s->model->problem->readings;
+    const size_t n = s->model->active;
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j <= i; j++)
             s->hessian[i * n + j] = i == j ? 1.0 : 0.0;
+}
+
+/* Add the information of every reading, times scale. */
+static void hessian_add(tw_sampler *s, double scale)
+{
+    const size_t n = s->model->active, readings = s->model->problem->readings;
     for (size_t r = 0; r < readings; r++) {
         const double *row = &s->jacobian[r * n];
-        const double w = s->weight[r];
+        const double w = scale * s->weight[r];
         for (size_t i = 0; i < n; i++) {
             const double wi = w * row[i];
             if (wi < 0.0 || wi > 0.0)
@@ -105,8 +130,14 @@ static void hessian_at(tw_sampler *s)
     }
 }
 
+static void hessian_at(tw_sampler *s)
+{
+    hessian_clear(s);
+    hessian_add(s, 1.0);
+}
+
 /* Eight step lengths at once; the best becomes the new point. Returns the length taken (0: none). */
-static double best_step(tw_sampler *s, double *point, double inflate, double *value)
+static double best_step(tw_sampler *s, double *point, int round, double *value)
 {
     static const double LENGTH[8] = {1.0, 0.5, 0.25, 0.125, 0.0625, 0.015625, 0.00390625, 1.5};
     const tw_model *m = s->model;
@@ -122,7 +153,7 @@ static double best_step(tw_sampler *s, double *point, double inflate, double *va
             prior[l] = ln_prior(s, s->weight_point);
         }
         tw_estimate_forward(m, s->x, s->path);
-        tw_estimate_likelihood(m, s->path, inflate, &ln);
+        likelihood(s, round, &ln);
         for (int l = 0; l < TW_ESTIMATE_LANES; l++)
             if (ln.v[l] + prior[l] > best) {
                 best = ln.v[l] + prior[l];
@@ -139,9 +170,9 @@ static double best_step(tw_sampler *s, double *point, double inflate, double *va
 static int climb(tw_sampler *s, double *point, double *value)
 {
     const size_t n = s->model->active;
-    for (int round = 0; round < ROUNDS; round++) {
-        const double inflate = inflation(round);
-        *value = score_at(s, point, inflate);
+    int round = 0;
+    while (round < ROUNDS) {
+        *value = score_at(s, point, round);
         if (!tw_is_finite(*value))
             return 0;
         jacobian_at(s, point);
@@ -154,10 +185,14 @@ static int climb(tw_sampler *s, double *point, double *value)
             gain += s->direction[i] * s->score[i];
         if (!tw_is_finite(gain))
             return 0;
-        if (round >= 6 && gain < 1e-3)
+        const int settled = gain < 1e-2 || best_step(s, point, round, value) <= 0.0;
+        if (settled && round >= ANNEALED_ROUNDS)
             return 1;
-        if (best_step(s, point, inflate, value) <= 0.0 && round >= 6)
-            return 1;
+        /* Settled in a soft round at full noise: go on to the next kind at once. */
+        if (settled && is_soft(round) && inflation(round) <= 1.0)
+            round = SOFT_ROUNDS;
+        else
+            round++;
     }
     return 1;
 }
@@ -202,7 +237,7 @@ uint32_t tw_estimate_map(tw_sampler *s)
     }
     for (size_t i = 0; i < n; i++)
         s->map[i] = s->best_point[i];
-    score_at(s, s->map, 1.0);
+    score_at(s, s->map, ROUNDS);
     jacobian_at(s, s->map);
     hessian_at(s);
     if (!tw_estimate_frame_make(s->hessian, &s->frame)) {
@@ -210,4 +245,17 @@ uint32_t tw_estimate_map(tw_sampler *s)
         return TW_BELIEF_PRIOR_FRAME;
     }
     return 0;
+}
+
+int tw_estimate_frame_average(tw_sampler *s, const double *points, size_t stride, size_t count)
+{
+    hessian_clear(s);
+    for (size_t k = 0; k < count; k++) {
+        const double value = score_at(s, points + k * stride, ROUNDS);
+        if (!tw_is_finite(value))
+            continue;
+        jacobian_at(s, points + k * stride);
+        hessian_add(s, 1.0 / (double)count);
+    }
+    return tw_estimate_frame_make(s->hessian, &s->frame);
 }

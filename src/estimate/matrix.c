@@ -62,6 +62,16 @@ void tw_estimate_frame_solve(const tw_frame *f, const double *g, double *x)
     }
 }
 
+void tw_estimate_frame_back(const tw_frame *f, const double *x, double *y)
+{
+    for (size_t i = 0; i < f->n; i++) {
+        double sum = 0.0;
+        for (size_t k = i; k < f->n; k++)
+            sum += f->lt[i * f->n + k] * x[k];
+        y[i] = sum;
+    }
+}
+
 void tw_estimate_frame_out(const tw_frame *f, const tw_lanes *y, tw_lanes *d)
 {
     const size_t n = f->n;

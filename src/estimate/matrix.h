@@ -18,6 +18,9 @@ int tw_estimate_frame_make(const double *h, tw_frame *frame);
 /* The unit matrix as a frame. */
 void tw_estimate_frame_unit(tw_frame *frame);
 
+/* y = L^T x, one vector: back into the frame's coordinates. Not the same array. */
+void tw_estimate_frame_back(const tw_frame *frame, const double *x, double *y);
+
 /* x = H^-1 g, one vector; may be the same array. */
 void tw_estimate_frame_solve(const tw_frame *frame, const double *g, double *x);
 

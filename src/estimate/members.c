@@ -126,7 +126,7 @@ static void write_learned(const tw_sampler *s, const double *sum, const double *
         [TW_KNOWN_KLA_JETS] = TW_X_KLA_JETS,
         [TW_KNOWN_ALKALINITY] = TW_X_ALKALINITY,
         [TW_KNOWN_CO2] = TW_X_CO2,
-        [TW_KNOWN_CALCIUM] = TW_X_CALCIUM,
+        [TW_KNOWN_HARDNESS] = TW_X_HARDNESS,
         [TW_KNOWN_CHLORIDE] = TW_X_CHLORIDE,
         [TW_KNOWN_CYANURATE] = TW_X_CYANURATE,
         [TW_KNOWN_PHOSPHATE] = TW_X_PHOSPHATE,
@@ -194,6 +194,7 @@ void tw_estimate_members(tw_sampler *s, tw_belief *b)
         tw_estimate_likelihood(m, s->path, 1.0, &ln);
         for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++) {
             write_member(s, l, first + (size_t)l, b);
+            b->column[TW_COLUMN_LOG_LIKELIHOOD][first + (size_t)l] = ln.v[l];
             ln_sum += ln.v[l];
             for (size_t r = 0; r < m->dims; r++) {
                 sum[r] += s->x[r].v[l];

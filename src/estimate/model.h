@@ -56,7 +56,7 @@ typedef struct {
     int kind;
     int index;       /* of the step, carbon step, dose, ...                   */
     int acid;        /* READ: index of the acid constants at its temperature  */
-    double amount;   /* DISSOLVE: stirred hours                               */
+    double amount;   /* DISSOLVE: gain of the root of the stirred hours       */
 } tw_op;
 
 typedef struct {
@@ -113,7 +113,9 @@ typedef struct {
 
 /* Parameters of one group of lanes, after their priors. */
 typedef struct {
-    tw_lanes fixed[TW_X_FIXED];            /* in natural units                               */
+    tw_lanes fixed[TW_X_FIXED];            /* in natural units; hardness and calcium's share
+                                              stand as calcium and magnesium, mmol/kg        */
+    tw_lanes slope[TW_X_FIXED];            /* d parameter / dx (of hardness and share themselves) */
     tw_lanes cell[TW_MAX_CELLS];           /* factor of the plate's output                   */
     tw_lanes cell_slope[TW_MAX_CELLS];     /* d ln factor / dx                               */
     tw_lanes bias[TW_MAX_BIASES];          /* in its standard deviations                     */
@@ -179,6 +181,11 @@ void tw_estimate_forward_tagged(const tw_model *model, const tw_lanes *x, tw_pat
 /* ln likelihood of the readings on the path; inflate multiplies every sd (1 for the truth). Fills
  * factor_slope and rubbish. */
 void tw_estimate_likelihood(const tw_model *model, tw_path *path, double inflate, tw_lanes *out);
+
+/* For the search only: every reading as a Student-t of four degrees around the middle of what it
+ * says. It pulls from any distance, which the real likelihood, flat where a reading is surely
+ * rubbish, does not. rubbish gets 1 - weight. */
+void tw_estimate_soft_likelihood(const tw_model *model, tw_path *path, double inflate, tw_lanes *out);
 
 /* Backward: gradient of ln likelihood by every role (prior not included), after forward and
  * likelihood on the same path. mem: tw_estimate_adjoint_bytes(). */

@@ -11,13 +11,13 @@
 
 tw_estimate_options tw_estimate_options_default(void)
 {
-    const tw_estimate_options o = {256, 4, 3, 4, 0.4};
+    const tw_estimate_options o = {256, 4, 3, 4, 0.5};
     return o;
 }
 
 tw_estimate_options tw_estimate_options_quick(void)
 {
-    const tw_estimate_options o = {64, 4, 3, 4, 0.4};
+    const tw_estimate_options o = {64, 4, 3, 4, 0.5};
     return o;
 }
 
@@ -42,8 +42,9 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
                    tw_estimate_timeline_bytes();
     bytes += 8 * d * sizeof(tw_lanes);
-    bytes += (5 * d + 3 * d * d + d + r * d + 5 * r) * sizeof(double);
+    bytes += (5 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
+    bytes += chains * sizeof(tw_stream);
     return bytes + tw_estimate_belief_bytes(members) + 64 * TW_ARENA_ALIGN;
 }
 
@@ -76,6 +77,8 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->frame.lt = doubles(a, d * d);
     s->frame.inverse = doubles(a, d);
     s->jacobian = doubles(a, r * d);
+    s->points = doubles(a, TW_FRAME_POINTS * d);
+    s->stream = tw_arena_take(a, chains * sizeof(tw_stream));
     s->eta0 = doubles(a, r);
     s->weight = doubles(a, r);
     s->rubbish = doubles(a, r);

@@ -14,8 +14,8 @@ typedef struct {
     uint32_t chains;    /* multiple of 8, 8..256; 256                         */
     uint32_t keep;      /* states kept of each chain, 1..8; 4                 */
     uint32_t drop;      /* states dropped first; 3                            */
-    uint32_t leapfrogs; /* 4                                                  */
-    double step;        /* 0.4                                                */
+    uint32_t leapfrogs; /* 4; of `step` each at first: their product is a trajectory */
+    double step;        /* 0.5; shortened by the dropped states where they need it  */
 } tw_estimate_options;
 
 tw_estimate_options tw_estimate_options_default(void); /* 256 x 4 = 1,024 members               */

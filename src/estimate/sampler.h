@@ -5,6 +5,7 @@
 #include "estimate/sample.h"
 #include "estimate/matrix.h"
 #include "estimate/model.h"
+#include "num/philox.h"
 
 /* What the random streams are for. Numbers never change meaning. */
 enum {
@@ -14,6 +15,8 @@ enum {
     TW_PURPOSE_FREE = 4,     /* coordinates nothing informs */
     TW_PURPOSE_FORECAST = 5
 };
+
+#define TW_FRAME_POINTS 8 /* over which the frame is averaged */
 
 typedef struct {
     tw_model *model;
@@ -28,6 +31,8 @@ typedef struct {
     double *weight_point, *best_point; /* by place */
     double *eta0, *weight;           /* readings                                                 */
     tw_frame frame;
+    double *points;                  /* a few points by place, for the average frame             */
+    tw_stream *stream;               /* one a chain                                              */
     double *chain_y, *chain_gradient, *chain_u; /* chains * dims, chains                         */
     double *kept;                    /* (chains*keep) * dims: x by place                         */
     double *start_y, *start_lnw;     /* starts * dims, starts                                    */
@@ -45,6 +50,11 @@ void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, 
 
 /* Find the best point and the frame around it. Returns flags (TW_BELIEF_PRIOR_FRAME). */
 uint32_t tw_estimate_map(tw_sampler *s);
+
+/* A new frame from the information averaged over `count` points (by place, `stride` apart): where
+ * the likelihood has walls, the best point alone does not feel them. 0: it failed; the frame is then
+ * not to be used. */
+int tw_estimate_frame_average(tw_sampler *s, const double *points, size_t stride, size_t count);
 
 /* Chains to kept states. Returns flags. */
 uint32_t tw_estimate_chains(tw_sampler *s);

@@ -74,7 +74,7 @@ typedef struct {
     double still_h, jets_h;          /* exposure since the last carbonate step               */
     double carbon_temp_h;            /* temperature times hours since then                   */
     double carbon_hours;
-    double stirred_h;                /* since the last dissolving step                       */
+    double stirred_h, stirred_done_h; /* since the last pour of salt; at the last dissolving step */
     int heap;                        /* 1 once solid salt was poured                         */
     tw_status status;
 } clock_state;
@@ -196,17 +196,18 @@ static void flush_carbon(clock_state *k)
     k->still_h = k->jets_h = k->carbon_temp_h = k->carbon_hours = 0.0;
 }
 
+/* A heap goes fast at first and slowly at the end: exp(-value*sqrt(stirred hours since the pour)). */
 static void flush_dissolve(clock_state *k)
 {
-    if (k->heap && k->stirred_h > 0.0) {
+    if (k->heap && k->stirred_h > k->stirred_done_h) {
         if (k->m->dissolves == TW_MAX_DISSOLVES) {
             k->status = TW_ERR_CAPACITY;
             return;
         }
         k->m->dissolves++;
-        add_op(k, TW_OP_DISSOLVE, 0, k->stirred_h);
+        add_op(k, TW_OP_DISSOLVE, 0, sqrt(k->stirred_h) - sqrt(k->stirred_done_h));
     }
-    k->stirred_h = 0.0;
+    k->stirred_done_h = k->stirred_h;
 }
 
 /* One stretch without a change: where does it end at the latest? */
@@ -299,6 +300,7 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
         if (p->dose[e->index].solid_salt) {
             flush_dissolve(k);
             k->heap = 1;
+            k->stirred_h = k->stirred_done_h = 0.0; /* the heap's clock starts with its last pour */
         } else if (fabs(p->dose[e->index].alk_meq) > 0.0 ||
                    fabs(p->dose[e->index].mmol[TW_TOTAL_DIC]) > 0.0) {
             flush_carbon(k);

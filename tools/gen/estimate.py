@@ -7,11 +7,12 @@ from pathlib import Path
 from _common import c_string, read_csv
 
 COORDINATES = ("water loss loss-ea film film-hours demand0 demand-rate inflow chlorine0 combined bather kla-still "
-               "kla-jets dissolve alkalinity co2 calcium magnesium chloride sulfate cyanurate borate phosphate").split()
+               "kla-jets dissolve alkalinity co2 hardness calcium-share chloride sulfate cyanurate borate phosphate").split()
 OBSERVED = ("free-chlorine total-chlorine combined-chlorine ph alkalinity calcium hardness magnesium chloride "
             "conductivity cyanurate phosphate sulfate borate").split()
 TOOLS = ("strip drops comparator photometer meter monitor display laboratory thermometer eye supplier "
          "unknown").split()
+SCALES = ("ln", "plain", "soft", "share")
 MODELS = ("blocks", "drops", "plain")
 MARKS = ("published", "published, second hand", "from memory", "common practice", "computed", "assumed")
 
@@ -36,8 +37,8 @@ def priors(data_dir: Path) -> list[str]:
             fail(where, "needs a source and one of the marks")
         if row["coordinate"] in table[row["water"]]:
             fail(where, "stands twice")
-        if row["scale"] != ("plain" if row["coordinate"] == "loss-ea" else "ln"):
-            fail(where, "scale must be ln (plain for loss-ea)")
+        if row["scale"] not in SCALES:
+            fail(where, f"scale must be one of {', '.join(SCALES)}")
         if not float(row["sd"]) > 0 or not float(row["middle"]) > 0:
             fail(where, "middle and sd must be positive")
         table[row["water"]][row["coordinate"]] = row
@@ -48,9 +49,14 @@ def priors(data_dir: Path) -> list[str]:
             row = table[water].get(coordinate) or table["fresh"].get(coordinate)
             if row is None:
                 fail("priors.csv", f"{coordinate} has no row for fresh water")
-            middle = float(row["middle"]) if row["scale"] == "plain" else math.log(float(row["middle"]))
-            # Seventeen digits: the same double everywhere, whatever libm made it.
-            lines.append(f"    [{enum('TW_X_', coordinate)}] = {{{round(middle, 12)!r}, {float(row['sd'])!r}}},")
+            middle = float(row["middle"])
+            if row["scale"] == "ln":
+                middle = math.log(middle)
+            elif row["scale"] == "share":
+                middle = math.log(middle / (1.0 - middle))
+            # Twelve decimals: the same double everywhere, whatever libm made it.
+            lines.append(f"    [{enum('TW_X_', coordinate)}] = {{{round(middle, 12)!r}, {float(row['sd'])!r}, "
+                         f"{enum('TW_PRIOR_', row['scale'])}}},")
         lines.append("};")
     return lines
 

@@ -1,0 +1,49 @@
+/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file]]]
+ *
+ * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50,
+ * coverage_90, rank_distance, mean_width_90. 1,000 tubs take about a minute. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <time.h>
+
+#include "../estimate/calibration.h"
+
+int main(int argc, char **argv)
+{
+    const unsigned long n = argc > 1 ? strtoul(argv[1], NULL, 10) : 1000;
+    const unsigned long first = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
+    FILE *to = argc > 3 ? fopen(argv[3], "w") : stdout;
+    cal_work *w = calloc(1, sizeof *w);
+    cal_result *r = calloc(1, sizeof *r);
+    if (to == NULL || w == NULL || r == NULL || n > CAL_MAX)
+        return 2;
+    w->options = tw_estimate_options_default();
+    w->mem_bytes = tw_estimate_sample_bytes(&w->options);
+    w->forecast_bytes = tw_estimate_forecast_bytes((size_t)w->options.chains * w->options.keep, 24);
+    w->mem = malloc(w->mem_bytes);
+    w->forecast = malloc(w->forecast_bytes);
+    w->timeline = malloc(tw_estimate_timeline_bytes());
+    if (w->mem == NULL || w->forecast == NULL || w->timeline == NULL)
+        return 2;
+    const clock_t start = clock();
+    for (unsigned long i = 0; i < n; i++)
+        if (!cal_one(w, r, first + i, NULL))
+            fprintf(stderr, "tub %lu was not folded\n", first + i);
+    const double ms = 1e3 * (double)(clock() - start) / (double)CLOCKS_PER_SEC / (double)n;
+    fprintf(to, "{\"tubs\": %zu, \"ms_each\": %.1f, \"acceptance\": %.3f, \"lag\": %.3f, \"repeated\": %zu, "
+                "\"still_bad\": %zu, \"prior_frame\": %zu,\n \"quantities\": {\n",
+            r->n, ms, r->sum_acceptance / (double)r->n, r->sum_lag / (double)r->n, r->repeated, r->still_bad,
+            r->prior_frame);
+    for (int q = 0; q < CAL_QUANTITIES; q++)
+        fprintf(to, "  \"%s\": {\"n\": %zu, \"coverage_50\": %.3f, \"coverage_90\": %.3f, \"rank_distance\": %.3f, "
+                    "\"mean_width_90\": %.5g}%s\n",
+                CAL_NAME[q], r->n, cal_coverage(r, q, 0.5), cal_coverage(r, q, 0.9), cal_distance(r, q),
+                r->width90[q] / (double)r->n, q + 1 < CAL_QUANTITIES ? "," : "");
+    fprintf(to, " }}\n");
+    free(w->timeline);
+    free(w->forecast);
+    free(w->mem);
+    free(r);
+    free(w);
+    return 0;
+}

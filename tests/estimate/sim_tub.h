@@ -1,0 +1,483 @@
+/* tests/estimate/sim_tub.h: a start-up that never happened, with known truth.
+ *
+ * It shares no code with the kinetics of the estimator: fourth-order Runge-Kutta in steps of three
+ * minutes, pH by bisection. It draws the hidden truth from the estimator's priors (that is what
+ * calibration means) and lets the schedule depend on readings only, never on the truth. */
+#ifndef TW_TESTS_SIM_TUB_H
+#define TW_TESTS_SIM_TUB_H
+
+#include <math.h>
+#include <stdint.h>
+#include <string.h>
+
+#include "estimate/carbonate.h"
+#include "estimate/instrument.h"
+#include "estimate/model.h"
+
+typedef struct {
+    uint64_t state;
+} sim_random;
+
+static inline double sim_uniform(sim_random *r)
+{
+    r->state += UINT64_C(0x9E3779B97F4A7C15); /* splitmix64, Steele, Lea and Flood 2014 */
+    uint64_t z = r->state;
+    z = (z ^ (z >> 30)) * UINT64_C(0xBF58476D1CE4E5B9);
+    z = (z ^ (z >> 27)) * UINT64_C(0x94D049BB133111EB);
+    z ^= z >> 31;
+    return ((double)(z >> 12) + 0.5) * 0x1p-52;
+}
+
+static inline double sim_normal(sim_random *r)
+{
+    const double u = sim_uniform(r), v = sim_uniform(r);
+    return sqrt(-2.0 * log(u)) * cos(6.283185307179586 * v);
+}
+
+#define SIM_DAYS 28
+
+typedef struct {
+    sim_random random;
+    tw_problem problem;
+    double fixed_x[TW_X_FIXED], cell_x, bias_x[TW_MAX_BIASES], product_x;
+    double loss_z[SIM_DAYS], made_z[SIM_DAYS];
+    /* truth in natural units */
+    double water, loss38, ea, film, film_h, rate, inflow, kla_still, kla_jets, dissolve, factor;
+    double strength;
+    double loss_day[SIM_DAYS], made_day[SIM_DAYS];
+    /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
+    double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4;
+    double t, duty, temp, jets, rest_of_setting;
+    double remnant, stirred_h;
+    double chlorine_24h, ph_24h;
+} sim_tub;
+
+static inline double sim_ph(const sim_tub *s, double temp_c, double dic, double alk_spent, double c)
+{
+    tw_acid_constants k;
+    tw_estimate_acid_constants(floor(temp_c + 0.5), &k);
+    const double active = c / 70.906;
+    double low = 2.0, high = 13.0;
+    for (int i = 0; i < 60; i++) {
+        const double ph = 0.5 * (low + high), h = pow(10.0, -ph);
+        const double b = k.k1 / h, cc = k.k1 * k.k2 / (h * h);
+        const double charge = dic * (b + 2.0 * cc) / (1.0 + b + cc) + active * k.kocl / (k.kocl + h) +
+                              s->borate * k.kb / (k.kb + h) + s->cya * k.kcy / (k.kcy + h) +
+                              s->po4 * (1.0 + k.kp2 / (k.kp2 + h)) + k.kw / h - k.per_h * h;
+        if (charge < alk_spent + active)
+            low = ph;
+        else
+            high = ph;
+    }
+    return 0.5 * (low + high);
+}
+
+static inline double sim_co2(const sim_tub *s, double temp_c, double dic, double alk, double c)
+{
+    tw_acid_constants k;
+    tw_estimate_acid_constants(floor(temp_c + 0.5), &k);
+    const double h = pow(10.0, -sim_ph(s, temp_c, dic, alk, c));
+    return dic / (1.0 + k.k1 / h + k.k1 * k.k2 / (h * h));
+}
+
+static inline void sim_slope(const sim_tub *s, const double y[2], double t, double out[2])
+{
+    const double age = t - s->problem.film_from_h;
+    int day = (int)floor((t - s->problem.days_from_h) / 24.0);
+    const double temp_k = s->temp + 273.15;
+    double k = s->loss38 * exp(-s->ea * (1.0 / temp_k - 1.0 / 311.15) / 8.31446e-3);
+    double p = s->problem.plate_output_g_per_h * s->factor * s->duty * 1e3 / s->water;
+    if (day >= 0) {
+        day = day < SIM_DAYS ? day : SIM_DAYS - 1;
+        k *= exp(s->problem.day_sd * s->loss_day[day]);
+        p *= exp(s->problem.day_sd * s->made_day[day]);
+    }
+    if (age >= 0.0)
+        k += s->film * exp(-age / s->film_h);
+    out[0] = p - k * y[0] - s->rate * y[0] * y[1];
+    out[1] = (age >= 0.0 ? s->inflow : 0.0) - s->rate * y[0] * y[1];
+}
+
+/* One step of at most 0.05 h, cut finer where the demand is fast. */
+static inline void sim_step(sim_tub *s, double h)
+{
+    const double stiff = h * s->rate * (s->c + s->d);
+    const int parts = stiff > 0.3 ? (int)ceil(stiff / 0.3) : 1;
+    const double q = h / parts;
+    double t = s->t;
+    for (int i = 0; i < parts; i++) {
+        double y[2] = {s->c, s->d}, k1[2], k2[2], k3[2], k4[2], z[2];
+        sim_slope(s, y, t, k1);
+        for (int j = 0; j < 2; j++) z[j] = y[j] + 0.5 * q * k1[j];
+        sim_slope(s, z, t + 0.5 * q, k2);
+        for (int j = 0; j < 2; j++) z[j] = y[j] + 0.5 * q * k2[j];
+        sim_slope(s, z, t + 0.5 * q, k3);
+        for (int j = 0; j < 2; j++) z[j] = y[j] + q * k3[j];
+        sim_slope(s, z, t + q, k4);
+        s->c += q / 6.0 * (k1[0] + 2.0 * k2[0] + 2.0 * k3[0] + k4[0]);
+        s->d += q / 6.0 * (k1[1] + 2.0 * k2[1] + 2.0 * k3[1] + k4[1]);
+        s->c = s->c > 0.0 ? s->c : 0.0;
+        s->d = s->d > 0.0 ? s->d : 0.0;
+        t += q;
+    }
+    s->t += h;
+}
+
+static inline void sim_gas(sim_tub *s, double h)
+{
+    tw_acid_constants k;
+    tw_estimate_acid_constants(floor(s->temp + 0.5), &k);
+    const double gas = exp(0.0237165 * (s->temp - 20.0));
+    const double kla = gas * (s->kla_still * (1.0 - s->jets) + s->kla_jets * s->jets);
+    const int parts = kla * h > 0.2 ? (int)ceil(kla * h / 0.2) : 1;
+    const double q = kla * h / parts;
+    for (int i = 0; i < parts; i++) { /* midpoint rule */
+        const double half = s->dic - 0.5 * q * (sim_co2(s, s->temp, s->dic, s->alk, s->c) - k.co2_eq);
+        s->dic -= q * (sim_co2(s, s->temp, half, s->alk, s->c) - k.co2_eq);
+    }
+}
+
+/* Run to `until` with constant duty, jets; temperature linear to temp_end. */
+static inline void sim_run(sim_tub *s, double until, double temp_end)
+{
+    const double t0 = s->t, temp0 = s->temp;
+    double gas_h = 0.0;
+    while (s->t < until - 1e-9) {
+        const double h = until - s->t < 0.05 ? until - s->t : 0.05;
+        s->temp = temp0 + (temp_end - temp0) * (s->t + 0.5 * h - t0) / (until - t0);
+        sim_step(s, h);
+        const double more = (s->jets > 0.5 ? 5.0 : 1.0) * h * exp(0.03 * (s->temp - 38.0));
+        const double gone =
+            s->heap * (1.0 - exp(-s->dissolve * (sqrt(s->stirred_h + more) - sqrt(s->stirred_h))));
+        s->stirred_h += more;
+        s->heap -= gone;
+        s->cl += gone / 58.443 * 1e3 / s->water;
+        gas_h += h;
+        if (gas_h >= 0.5 || until - s->t < 1e-9) {
+            sim_gas(s, gas_h);
+            gas_h = 0.0;
+        }
+    }
+    s->temp = temp_end;
+}
+
+static inline void sim_setting(sim_tub *s, double temp_end)
+{
+    tw_setting_event *e = &s->problem.setting[s->problem.settings++];
+    memset(e, 0, sizeof *e);
+    e->at_h = s->t;
+    e->duty = s->duty;
+    e->stirred = s->jets > 0.5 ? 5.0 : 1.0;
+    e->still = 1.0 - s->jets;
+    e->jets = s->jets;
+    e->temp_c = s->temp;
+    e->temp_end_c = temp_end;
+}
+
+/* Announce the settings, run, and note the end of the stretch. */
+static inline void sim_stretch(sim_tub *s, double until, double duty, double jets, double temp_end)
+{
+    s->duty = duty;
+    s->jets = jets;
+    sim_setting(s, temp_end);
+    sim_run(s, until, temp_end);
+}
+
+static inline tw_dose_event *sim_dose(sim_tub *s)
+{
+    tw_dose_event *d = &s->problem.dose[s->problem.doses++];
+    memset(d, 0, sizeof *d);
+    d->at_h = s->t;
+    d->product = -1;
+    return d;
+}
+
+static inline void sim_chlorine(sim_tub *s, double mg)
+{
+    tw_dose_event *d = sim_dose(s);
+    d->mmol[TW_TOTAL_ACTIVE_CHLORINE] = mg / 70.906;
+    d->mmol[TW_TOTAL_CL] = mg / 70.906;
+    d->mmol[TW_TOTAL_NA] = 2.05 * mg / 70.906;
+    d->alk_meq = 1.05 * mg / 70.906;
+    d->product = 0;
+    const double got = mg * s->strength / s->water;
+    s->c += got;
+    s->cl += 2.0 * got / 70.906;
+    s->alk += 0.05 * got / 70.906;
+}
+
+static inline void sim_acid(sim_tub *s, double mmol)
+{
+    tw_dose_event *d = sim_dose(s);
+    d->mmol[TW_TOTAL_CL] = mmol;
+    d->alk_meq = -mmol;
+    s->cl += mmol / s->water;
+    s->alk -= mmol / s->water;
+}
+
+static inline void sim_salt(sim_tub *s, double g)
+{
+    tw_dose_event *d = sim_dose(s);
+    d->mmol[TW_TOTAL_CL] = d->mmol[TW_TOTAL_NA] = g / 58.443 * 1e3;
+    d->solid_salt = 1;
+    s->heap += g;
+    s->stirred_h = 0.0;
+}
+
+/* One reading: with noise by the instrument's row, written down as a person would. bias < 0: none.
+ * Returns the value as typed. */
+static inline double sim_read(sim_tub *s, int tool, int observed, double truth_inside, int bias,
+                              double step, int source)
+{
+    const tw_instrument_row *row = tw_estimate_instrument(tool, observed);
+    const double to_inside = tw_estimate_inside_factor(observed, 1.0);
+    const double truth = truth_inside / to_inside, b = bias >= 0 ? s->bias_x[bias] * row->bias_sd : 0.0;
+    const double noise = sim_normal(&s->random);
+    const int rubbish = sim_uniform(&s->random) < 0.02;
+    const double where = sim_uniform(&s->random);
+    double typed = 0.0;
+    if (row->model == TW_ERROR_BLOCKS) {
+        const double least = 0.25 * (row->block[0] > 0.0 ? row->block[0] : row->block[1]);
+        const int ln_scale = row->sd_rel > 0.0;
+        const double off = ln_scale ? least : 0.0;
+        const double seen = ln_scale ? log(truth + off) + b + row->sd_rel * noise
+                                     : truth + b + row->sd_abs * noise;
+        double best = 1e300;
+        size_t at = 0;
+        for (size_t i = 0; i < row->blocks; i++) {
+            const double gap = fabs((ln_scale ? log(row->block[i] + off) : row->block[i]) - seen);
+            if (gap < best) {
+                best = gap;
+                at = i;
+            }
+        }
+        if (ln_scale && row->bleach > 0.0 &&
+            log(truth + off) + b + row->sd_rel * sim_normal(&s->random) > log(row->bleach + off))
+            at = 0;
+        if (rubbish)
+            at = (size_t)(where * (double)row->blocks);
+        typed = row->block[at];
+    } else if (row->model == TW_ERROR_DROPS) {
+        const double one = row->sd_rel > 0.0 ? 0.6 : 0.5, rel = row->sd_rel * truth;
+        const double sd = sqrt(one * step * one * step + rel * rel);
+        double n = ceil((truth + sd * noise) / step);
+        n = n < 0.0 ? 0.0 : n;
+        if (rubbish)
+            n = floor(where * row->high / step);
+        typed = n * step;
+    } else if (row->sd_rel > 0.0) {
+        const double off = row->sd_abs / row->sd_rel;
+        double x = exp(log(truth + off) + b + row->sd_rel * noise) - off;
+        if (rubbish)
+            x = exp(log(row->low + off) + where * log((row->high + off) / (row->low + off))) - off;
+        typed = step * floor(x / step + 0.5);
+        typed = typed < 0.0 ? 0.0 : typed;
+    } else {
+        double x = truth + b + row->sd_abs * noise;
+        if (rubbish)
+            x = row->low + where * (row->high - row->low);
+        typed = step * floor(x / step + 0.5);
+    }
+    tw_written_reading w;
+    memset(&w, 0, sizeof w);
+    w.instrument = tool;
+    w.observed = observed;
+    w.written = TW_WRITTEN_VALUE;
+    w.value = typed;
+    w.step = row->model == TW_ERROR_BLOCKS ? 0.0 : step;
+    w.dilution = 1.0;
+    w.density_kg_per_l = 1.0;
+    w.decimals = 6;
+    tw_reading *r = &s->problem.reading[s->problem.readings];
+    double bias_sd = 0.0;
+    if (tw_estimate_reading(&w, r, &bias_sd) != TW_OK)
+        return typed;
+    r->at_h = s->t;
+    r->source = source;
+    r->temp_c = s->temp;
+    r->entry = (uint32_t)s->problem.readings;
+    if (bias >= 0) {
+        r->bias = bias;
+        s->problem.bias_sd[bias] = bias_sd;
+    }
+    s->problem.readings++;
+    return typed;
+}
+
+static inline double sim_ec(const sim_tub *s)
+{
+    const tw_conductivity_fit *f = &s->problem.conductivity;
+    return f->base + f->per_alk * s->alk + f->per_ca * s->ca + f->per_mg * s->mg + f->per_so4 * s->so4 +
+           (f->cl[0] + f->cl[1] * s->cl) * s->cl;
+}
+
+static inline double sim_prior(const tw_prior *p, double x)
+{
+    if (p->kind == TW_PRIOR_SOFT)
+        return p->middle * log(1.0 + exp(p->sd * x)) / log(2.0);
+    if (p->kind == TW_PRIOR_SHARE)
+        return 1.0 / (1.0 + exp(-p->middle - p->sd * x));
+    return p->kind == TW_PRIOR_PLAIN ? p->middle + p->sd * x : exp(p->middle + p->sd * x);
+}
+
+static inline void sim_draw(sim_tub *s)
+{
+    sim_random *r = &s->random;
+    for (int i = 0; i < TW_X_FIXED; i++)
+        s->fixed_x[i] = sim_normal(r);
+    s->cell_x = sim_normal(r);
+    for (int i = 0; i < TW_MAX_BIASES; i++)
+        s->bias_x[i] = sim_normal(r);
+    s->product_x = sim_normal(r);
+    for (int i = 0; i < SIM_DAYS; i++) {
+        s->loss_z[i] = sim_normal(r);
+        s->made_z[i] = sim_normal(r);
+        s->loss_day[i] = i == 0 ? s->loss_z[0] : 0.8 * s->loss_day[i - 1] + 0.6 * s->loss_z[i];
+        s->made_day[i] = i == 0 ? s->made_z[0] : 0.8 * s->made_day[i - 1] + 0.6 * s->made_z[i];
+    }
+#define SIM_LN(i) sim_prior(&s->problem.prior[i], s->fixed_x[i])
+    s->water = SIM_LN(TW_X_WATER);
+    s->loss38 = SIM_LN(TW_X_LOSS);
+    s->ea = s->problem.prior[TW_X_LOSS_EA].middle + s->problem.prior[TW_X_LOSS_EA].sd * s->fixed_x[TW_X_LOSS_EA];
+    s->film = SIM_LN(TW_X_FILM);
+    s->film_h = SIM_LN(TW_X_FILM_HOURS);
+    s->rate = SIM_LN(TW_X_DEMAND_RATE);
+    s->inflow = SIM_LN(TW_X_INFLOW);
+    s->kla_still = SIM_LN(TW_X_KLA_STILL);
+    s->kla_jets = SIM_LN(TW_X_KLA_JETS);
+    s->dissolve = SIM_LN(TW_X_DISSOLVE);
+    s->factor = exp(0.18 * s->cell_x - 0.3 * log(1.0 + exp(-3.0 * (s->cell_x + 1.1))));
+    s->strength = exp(s->problem.product_sd[0] * s->product_x);
+    s->c = s->remnant = SIM_LN(TW_X_CHLORINE0);
+    s->d = SIM_LN(TW_X_DEMAND0);
+    s->alk = SIM_LN(TW_X_ALKALINITY);
+    s->dic = s->alk + SIM_LN(TW_X_CO2);
+    s->ca = SIM_LN(TW_X_HARDNESS) * SIM_LN(TW_X_CALCIUM_SHARE);
+    s->mg = SIM_LN(TW_X_HARDNESS) - s->ca;
+    s->cl = SIM_LN(TW_X_CHLORIDE);
+    s->so4 = SIM_LN(TW_X_SULFATE);
+    s->cya = SIM_LN(TW_X_CYANURATE);
+    s->borate = SIM_LN(TW_X_BORATE);
+    s->po4 = SIM_LN(TW_X_PHOSPHATE);
+#undef SIM_LN
+}
+
+enum { SIM_LOT_A, SIM_LOT_B, SIM_PH, SIM_EC, SIM_BIASES };
+
+static inline double sim_drops_fc(sim_tub *s)
+{
+    return sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_FREE_CHLORINE, s->c, -1, 0.2, 0);
+}
+
+static inline void sim_ph_reading(sim_tub *s)
+{
+    sim_read(s, TW_TOOL_COMPARATOR, TW_OBSERVED_PH, sim_ph(s, s->temp, s->dic, s->alk, s->c), SIM_PH, 0.2, 0);
+}
+
+static inline double sim_alk_reading(sim_tub *s, int source)
+{
+    return sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_ALKALINITY, s->alk + s->c / 70.906 - s->po4, -1, 10.0, source);
+}
+
+/* The whole start-up. days: 2..12 after the first chlorine. Truth 24 h ahead is filled in as well. */
+static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
+{
+    memset(s, 0, sizeof *s);
+    s->random.state = seed * UINT64_C(0xD1342543DE82EF95) + 1;
+    tw_estimate_problem_init(&s->problem, 1);
+    tw_problem *p = &s->problem;
+    p->biases = SIM_BIASES;
+    for (int i = 0; i < SIM_BIASES; i++)
+        p->bias_sd[i] = 0.1;
+    p->products = 1;
+    p->product_sd[0] = 0.08;
+    p->film_from_h = p->days_from_h = 30.0;
+    sim_draw(s);
+    s->temp = 12.0;
+    /* Volume by geometry, 10 %. */
+    const double said = exp(log(s->water) + 0.1 * sim_normal(&s->random));
+    tw_reading *v = &p->reading[p->readings++];
+    memset(v, 0, sizeof *v);
+    v->observed = TW_OBSERVED_WATER;
+    v->link = TW_LINK_LN;
+    v->value = log(said);
+    v->sd = 0.1;
+    v->rubbish = 0.02;
+    v->span = 4.0;
+    v->bias = -1;
+    v->bleach_low = 1e308;
+    if (sim_uniform(&s->random) < 0.02)
+        v->value = log(200.0) + 4.0 * sim_uniform(&s->random);
+    const double nominal = exp(v->value) > 300.0 && exp(v->value) < 5000.0 ? exp(v->value) : 1250.0;
+    sim_read(s, TW_TOOL_COMPARATOR, TW_OBSERVED_PH, sim_ph(s, 12.0, s->dic, s->alk, s->c), SIM_PH, 0.2, 1);
+    const double ta = sim_alk_reading(s, 1);
+    sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_HARDNESS, s->ca + s->mg, -1, 10.0, 1);
+    sim_read(s, TW_TOOL_METER, TW_OBSERVED_CONDUCTIVITY, sim_ec(s), SIM_EC, 1.0, 1);
+    sim_stretch(s, 14.0, 0.0, 0.0, 37.0);
+    if (ta > 110.0)
+        sim_acid(s, (ta - 90.0) / 50.04 * nominal);
+    sim_stretch(s, 16.0, 0.0, 0.9, 38.0);
+    sim_ph_reading(s);
+    sim_alk_reading(s, 0);
+    sim_stretch(s, 20.0, 0.0, 0.02, 38.0);
+    sim_salt(s, 1.6 * nominal);
+    sim_stretch(s, 21.0, 0.0, 0.9, 38.0);
+    sim_stretch(s, 24.0, 0.0, 0.02, 38.0);
+    sim_read(s, TW_TOOL_METER, TW_OBSERVED_CONDUCTIVITY, sim_ec(s), SIM_EC, 1.0, 0);
+    sim_stretch(s, 30.0, 0.0, 0.02, 38.0);
+    sim_read(s, TW_TOOL_METER, TW_OBSERVED_CONDUCTIVITY, sim_ec(s), SIM_EC, 1.0, 0);
+    sim_chlorine(s, 5.0 * nominal);
+    sim_stretch(s, 30.25, 0.0, 0.9, 38.0);
+    sim_drops_fc(s);
+    sim_stretch(s, 32.0, 0.0, 0.02, 38.0);
+    double last = sim_drops_fc(s), duty = 1.0;
+    const double end = 30.0 + 24.0 * days;
+    int k = 0, off = 0;
+    while (s->t < end - 1e-9) {
+        const double next = s->t + (k == 0 ? 10.0 : 12.0);
+        sim_stretch(s, next < end ? next : end, off ? 0.0 : duty, 0.02, 38.0);
+        const int lot = k % 3 == 2 ? SIM_LOT_B : SIM_LOT_A;
+        const double strip = sim_read(s, TW_TOOL_STRIP, TW_OBSERVED_FREE_CHLORINE, s->c, lot, 0.0, 0);
+        if (k % 2 == 1) {
+            last = sim_drops_fc(s);
+            sim_ph_reading(s);
+        }
+        off = k == 7 && last > 3.0; /* an off-test, by what was read */
+        duty = last > 5.0 ? 0.4 : 1.0;
+        if (strip <= 0.5 && last < 1.0)
+            sim_chlorine(s, 3.0 * nominal);
+        if (k == 5)
+            sim_alk_reading(s, 0);
+        k++;
+    }
+    p->now_h = s->t;
+    s->duty = duty;
+    sim_setting(s, 38.0);
+}
+
+/* Truth a day on, with everything left as it is. Call last: it moves the tub. */
+static inline void sim_next_day(sim_tub *s, sim_tub *later)
+{
+    *later = *s;
+    later->jets = 0.0;
+    sim_run(later, s->t + 24.0, 38.0);
+}
+
+/* The hidden truth as coordinates of a model of this problem. */
+static inline void sim_truth_x(const sim_tub *s, const tw_model *m, tw_lanes *x)
+{
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        for (int i = 0; i < TW_X_FIXED; i++)
+            x[i].v[l] = s->fixed_x[i];
+        x[m->x_cell].v[l] = s->cell_x;
+        for (size_t i = 0; i < s->problem.biases; i++)
+            x[m->x_bias + i].v[l] = s->bias_x[i];
+        x[m->x_product].v[l] = s->product_x;
+        for (size_t i = 0; i < m->days; i++) {
+            x[m->x_loss_day + i].v[l] = s->loss_z[i];
+            x[m->x_made_day + i].v[l] = s->made_z[i];
+        }
+    }
+}
+
+#endif

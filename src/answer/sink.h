@@ -52,8 +52,9 @@ struct tw_sink {
     size_t left_n;
     char para[TW_PARA_BYTES];
     size_t para_n;
-    const char *para_label;
     uint32_t items;          /* of the list being shown                    */
+    int margin;              /* the hour of this line stands already       */
+    int strike;              /* the next cell was taken back               */
 };
 
 /* A sink over the caller's buffer. */

@@ -15,7 +15,7 @@
 
 typedef enum tw_arg_type {
     TW_ARG_NUMBER,  /* {x:0} {x:mgl1} {x:g} {x:pct} {x:h} ...; see data/text/README.md            */
-    TW_ARG_AMOUNT,  /* {x:amount}: a number with so many decimals and the word of its unit         */
+    TW_ARG_AMOUNT,  /* {x:amount}: a number with exactly so many decimals and its unit, if any    */
     TW_ARG_TIME,    /* {x:time} {x:clock} {x:day}                                                   */
     TW_ARG_TEXT,    /* {x:text}: words of the logbook or a name from a table                        */
     TW_ARG_MESSAGE  /* {x:words}: another message, which has no arguments of its own                */

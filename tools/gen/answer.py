@@ -9,7 +9,7 @@ from _common import c_string, read_csv
 
 TYPES = ["object", "list", "words-list", "number", "spread", "words", "text", "time", "flag", "digest", "drawing"]
 SHOWS = ["", "left", "left-caps", "right", "rule", "act", "para", "points", "row", "line", "heading", "margin",
-         "drawing", "rows", "tick"]
+         "drawing", "rows", "tick", "strike"]
 
 
 def generate(data_dir: Path, out_dir: Path) -> None:
@@ -47,7 +47,7 @@ def header(rows: list[dict[str, str]]) -> str:
              "#define TW_GEN_ANSWER_TABLES_H", "", "/* Keys of answers. */", "typedef enum tw_key {",
              *(f"    TW_KEY_{constant(row['key'])}, /* {row['meaning']} */" for row in rows), "    TW_KEYS",
              "} tw_key;", "", "/* What a key holds. */", "typedef enum tw_key_type {",
-             *(f"    TW_TYPE_{constant(kind)}," for kind in TYPES), "    TW_TYPES", "} tw_key_type;", "",
+             *(f"    TW_HOLDS_{constant(kind)}," for kind in TYPES), "    TW_HOLDS_END", "} tw_key_type;", "",
              "/* How the text shows it. */", "typedef enum tw_show {",
              *(f"    TW_SHOW_{constant(show) or 'NO'}," for show in SHOWS), "    TW_SHOWS", "} tw_show;", "",
              "/* A row of data/answer.csv. */", "typedef struct {", "    const char *name;", "    tw_key_type type;",
@@ -61,7 +61,7 @@ def source(rows: list[dict[str, str]]) -> str:
     lines = ["/* Made from data/answer.csv by tools/gen/answer.py. */", '#include "gen/answer_tables.h"', "",
              "const tw_key_row tw_key_rows[TW_KEYS] = {"]
     for row in rows:
-        lines.append(f"    {{{c_string(row['key'])}, TW_TYPE_{constant(row['type'])}, "
+        lines.append(f"    {{{c_string(row['key'])}, TW_HOLDS_{constant(row['type'])}, "
                      f"TW_SHOW_{constant(row['show']) or 'NO'}, {row['decimals'] or -1}, "
                      f"{c_string(row['unit'])}, {c_string(row['label'])}}},")
     return "\n".join([*lines, "};", ""])

@@ -1,0 +1,126 @@
+/* answer/core.c: the public calls. A question is read, its tub is found, the view of its word speaks
+ * to the sink of its form. */
+#include "answer/core.h"
+
+#include <string.h>
+
+#include "answer/views.h"
+#include "logbook/chain.h"
+#include "num/require.h"
+#include "num/sha256.h"
+
+/* Memory is handed out in whole doubles. */
+static size_t whole(size_t bytes)
+{
+    return (bytes + 15u) & ~(size_t)15u;
+}
+
+const char *tw_core_version(void)
+{
+    return TW_VERSION;
+}
+
+size_t tw_core_bytes(size_t max_entries, size_t max_text)
+{
+    return whole(sizeof(tw_core)) + whole(tw_logbook_book_bytes(max_entries, max_text));
+}
+
+int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, tw_core **out)
+{
+    if (bytes < tw_core_bytes(max_entries, max_text))
+        return TW_ERR_CAPACITY;
+    tw_core *core = mem;
+    char *at = (char *)mem + whole(sizeof *core);
+    memset(core, 0, sizeof *core);
+    const size_t book_bytes = tw_logbook_book_bytes(max_entries, max_text);
+    *out = core;
+    return tw_logbook_book_init(at, book_bytes, max_entries, max_text, &core->book);
+}
+
+int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault_text, size_t fault_cap)
+{
+    tw_fault fault;
+    memset(&fault, 0, sizeof fault);
+    const tw_status status = tw_logbook_book_add_line(core->book, (tw_text){line, n}, NULL, &fault);
+    if (fault_text != NULL && fault_cap > 0) {
+        fault_text[0] = '\0';
+        if (status != TW_OK)
+            (void)tw_logbook_fault_text(&fault, fault_text, fault_cap);
+    }
+    return status;
+}
+
+int tw_core_outcome(const tw_core *core)
+{
+    return core->outcome;
+}
+
+const char *tw_core_status_text(int status)
+{
+    return tw_status_text((tw_status)status);
+}
+
+void tw_answer_head(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
+{
+    uint8_t seal[TW_SHA256_BYTES];
+    tw_answer_text(sink, TW_KEY_QUESTION, ask->word);
+    tw_answer_string(sink, TW_KEY_VERSION, TW_VERSION);
+    if (tub != NULL) {
+        tw_answer_text(sink, TW_KEY_TUB_ID, tub->id);
+        tw_answer_text(sink, TW_KEY_TUB, tub->name);
+    }
+    tw_answer_time(sink, TW_KEY_AT, ask->now);
+    tw_logbook_chain_seal(core->book, seal);
+    tw_answer_digest(sink, TW_KEY_LOGBOOK_SEAL, seal);
+}
+
+/* The words that can be asked. */
+typedef struct {
+    const char *word;
+    int of_tub; /* 1: needs one tub */
+    void (*view)(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+} question_row;
+
+static const question_row QUESTIONS[] = {
+    {"logbook", 1, tw_answer_view_logbook},
+    {"tubs", 0, tw_answer_view_tubs},
+};
+
+static const question_row *find_question(tw_text word)
+{
+    for (size_t i = 0; i < sizeof QUESTIONS / sizeof QUESTIONS[0]; i++)
+        if (tw_units_text_is(word, QUESTIONS[i].word))
+            return &QUESTIONS[i];
+    return NULL;
+}
+
+int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t cap, size_t *length)
+{
+    tw_ask ask;
+    tw_tub tub;
+    tw_sink sink;
+    *length = 0;
+    core->outcome = TW_ENDED_ANSWERED;
+    tw_status status = tw_answer_ask_read((tw_text){question, n}, &ask);
+    if (status != TW_OK)
+        return status;
+    const question_row *row = find_question(ask.word);
+    if (row == NULL)
+        return TW_ERR_UNKNOWN;
+    if (row->of_tub) {
+        status = tw_answer_tub(core, &ask, &tub);
+        if (status != TW_OK)
+            return status;
+    }
+    if (ask.form == TW_AS_TEXT)
+        tw_answer_sink_text(&sink, out, cap, ask.now, ask.width);
+    else
+        tw_answer_sink_json(&sink, out, cap, ask.now);
+    tw_answer_open(&sink, TW_KEY_ANSWER);
+    tw_answer_head(core, &ask, row->of_tub ? &tub : NULL, &sink);
+    row->view(core, &ask, row->of_tub ? &tub : NULL, &sink);
+    tw_answer_close(&sink);
+    status = tw_answer_sink_end(&sink);
+    *length = status == TW_OK ? sink.length : 0;
+    return status;
+}

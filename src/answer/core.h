@@ -1,0 +1,65 @@
+/* answer/core.h: the inside of a tw_core: the book, working memory and the last belief.
+ *
+ * Nothing here is kept beyond what can be made again: the belief is a cache keyed by tub, time and
+ * the number of lines, and a line more throws it away. */
+#ifndef TW_ANSWER_CORE_H
+#define TW_ANSWER_CORE_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "answer/sink.h"
+#include "logbook/book.h"
+#include "tubwright/tubwright.h"
+#include "units/time.h"
+
+#define TW_ASK_LINES 32 /* most drafts that one question may carry */
+#define TW_ID_LENGTH 36 /* characters of an id                        */
+#define TW_VERSION "0.1.0" /* of the program; meson.build says the same   */
+
+/* A question, read. */
+typedef struct {
+    tw_text word;          /* "now", "water", ...                                */
+    tw_text tub;           /* id or name, empty: the only one                    */
+    tw_text profile;       /* another guidance profile, empty: the tub's         */
+    tw_time now;
+    int form;              /* enum tw_as                                         */
+    size_t width;          /* of text                                            */
+    uint32_t hours;        /* forecast: how far; 0 default                       */
+    uint32_t step;         /* forecast: hours a line; 0 default                  */
+    uint32_t last;         /* logbook: how many entries; 0 all                   */
+    double duty;           /* forecast: 0..1, negative: as it is                 */
+    double temp_c;         /* forecast: water temperature, when has_temp         */
+    int has_temp;
+    size_t lines;          /* drafts that came with the question                 */
+    tw_text line[TW_ASK_LINES];
+} tw_ask;
+
+/* In which form an answer is wanted. */
+typedef enum tw_as { TW_AS_JSON, TW_AS_TEXT, TW_AS_CSV } tw_as;
+
+/* How an answer ended; the numbers are the program's exit codes (data/exit_codes.csv). */
+typedef enum tw_outcome_code {
+    TW_ENDED_ANSWERED = 0,
+    TW_ENDED_ASKED = 1,
+    TW_ENDED_STOPPED = 4,
+    TW_ENDED_NEWER = 6
+} tw_outcome_code;
+
+struct tw_core {
+    tw_book *book;
+    int outcome;
+};
+
+/* Read a question. now_given is required for every word. TW_ERR_FORMAT, TW_ERR_UNKNOWN (a word or
+ * an option that is not known), TW_ERR_MISSING (no at=). */
+tw_status tw_answer_ask_read(tw_text question, tw_ask *out);
+
+/* The tub that a question means: by id, by name (upper or lower case), or the only one.
+ * TW_ERR_MISSING no tub yet; TW_ERR_AMBIGUOUS more than one and none named; TW_ERR_UNKNOWN. */
+tw_status tw_answer_tub(const tw_core *core, const tw_ask *ask, tw_tub *out);
+
+/* The head of every answer: question, version, tub, clock, digest of the logbook. */
+void tw_answer_head(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+
+#endif

@@ -1,0 +1,204 @@
+/* answer/describe.c: one entry as one sentence, for the logbook and the questions back. */
+#include <string.h>
+
+#include "answer/views.h"
+#include "logbook/entry.h"
+
+/* The message "<stem><word>", "analyte-ph"; TW_SAY_ENTRY_NEWER when the word is not known. */
+static tw_message named(const char *stem, tw_text word)
+{
+    char id[64];
+    const size_t n = strlen(stem);
+    if (n + word.n > sizeof id)
+        return TW_SAY_ENTRY_NEWER;
+    memcpy(id, stem, n);
+    memcpy(id + n, word.at, word.n);
+    const tw_message found = tw_units_message_find((tw_text){id, n + word.n});
+    return found == TW_MESSAGES ? TW_SAY_ENTRY_NEWER : found;
+}
+
+/* The unit as people write it: "%" for pct, nothing for pH and plain numbers. */
+static tw_text shown_unit(tw_text unit)
+{
+    static const tw_text NONE = {"", 0};
+    static const tw_text PERCENT = TW_TEXT("%");
+    static const tw_text CELSIUS = TW_TEXT("\302\260C");
+    static const tw_text FAHRENHEIT = TW_TEXT("\302\260F");
+    if (tw_units_text_is(unit, "pct"))
+        return PERCENT;
+    if (tw_units_text_is(unit, "pH") || tw_units_text_is(unit, "1"))
+        return NONE;
+    if (tw_units_text_is(unit, "Cel"))
+        return CELSIUS;
+    if (tw_units_text_is(unit, "degF"))
+        return FAHRENHEIT;
+    return unit;
+}
+
+/* A number as typed, with its digits and its unit. */
+static void say_typed(tw_said *said, const char *name, const tw_entry *entry, tw_field field, tw_field unit)
+{
+    double value = 0.0;
+    (void)tw_logbook_number(entry, field, &value);
+    const int decimals = tw_logbook_decimals(entry, field);
+    tw_units_say_amount(said, name, value, decimals < 0 ? 0 : decimals, shown_unit(tw_logbook_text(entry, unit)));
+}
+
+static tw_said describe_reading(const tw_entry *entry)
+{
+    static const tw_message FORM[] = {
+        [TW_READING_FORM_VALUE] = TW_SAY_ENTRY_READING_VALUE,
+        [TW_READING_FORM_BETWEEN] = TW_SAY_ENTRY_READING_BETWEEN,
+        [TW_READING_FORM_BELOW] = TW_SAY_ENTRY_READING_BELOW,
+        [TW_READING_FORM_ABOVE] = TW_SAY_ENTRY_READING_ABOVE,
+        [TW_READING_FORM_UNREADABLE] = TW_SAY_ENTRY_READING_UNREADABLE,
+        [TW_READING_FORM_NOT_DONE] = TW_SAY_ENTRY_READING_NOT_DONE,
+    };
+    const int form = tw_logbook_word(entry, TW_FIELD_FORM);
+    if (form < 0)
+        return tw_units_say(TW_SAY_ENTRY_NEWER);
+    tw_said said = tw_units_say(FORM[form]);
+    tw_units_say_message(&said, "what", named("analyte-", tw_logbook_text(entry, TW_FIELD_ANALYTE)));
+    tw_units_say_message(&said, "by", tw_logbook_has(entry, TW_FIELD_INSTRUMENT)
+                                          ? named("by-", tw_logbook_text(entry, TW_FIELD_INSTRUMENT)) : TW_SAY_BY_NONE);
+    if (tw_logbook_has(entry, TW_FIELD_VALUE))
+        say_typed(&said, "value", entry, TW_FIELD_VALUE, TW_FIELD_UNIT);
+    if (tw_logbook_has(entry, TW_FIELD_HIGH))
+        say_typed(&said, "high", entry, TW_FIELD_HIGH, TW_FIELD_UNIT);
+    return said;
+}
+
+static tw_said describe_response(const tw_entry *entry)
+{
+    const int has_amount = tw_logbook_has(entry, TW_FIELD_AMOUNT);
+    const int has_reason = tw_logbook_has(entry, TW_FIELD_REASON);
+    tw_said said = tw_units_say(has_reason ? TW_SAY_ENTRY_RESPONSE_REASON
+                                : has_amount ? TW_SAY_ENTRY_RESPONSE_AMOUNT : TW_SAY_ENTRY_RESPONSE);
+    tw_text act = tw_logbook_text(entry, TW_FIELD_ACT);
+    if (act.n == 0)
+        act = (tw_text){"announced act", 13};
+    tw_units_say_text(&said, "act", act);
+    tw_units_say_message(&said, "outcome", named("outcome-", tw_logbook_text(entry, TW_FIELD_OUTCOME)));
+    tw_units_say_text(&said, "reason", tw_logbook_text(entry, TW_FIELD_REASON));
+    if (has_amount)
+        say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
+    return said;
+}
+
+static tw_said describe_intent(const tw_entry *entry)
+{
+    const int dose = tw_logbook_has(entry, TW_FIELD_AMOUNT) && tw_logbook_has(entry, TW_FIELD_SUBSTANCE);
+    tw_said said = tw_units_say(dose ? TW_SAY_ENTRY_INTENT : TW_SAY_ENTRY_INTENT_ACT);
+    tw_units_say_text(&said, "what", tw_logbook_text(entry, dose ? TW_FIELD_SUBSTANCE : TW_FIELD_ACT));
+    if (dose)
+        say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
+    return said;
+}
+
+static tw_said describe_setting(const tw_entry *entry)
+{
+    const int valued = tw_logbook_has(entry, TW_FIELD_VALUE);
+    tw_said said = tw_units_say(valued ? TW_SAY_ENTRY_SETTING_VALUE : TW_SAY_ENTRY_SETTING_STATE);
+    tw_units_say_message(&said, "what", named("setting-", tw_logbook_text(entry, TW_FIELD_WHAT)));
+    if (valued)
+        say_typed(&said, "value", entry, TW_FIELD_VALUE, TW_FIELD_UNIT);
+    else
+        tw_units_say_message(&said, "state", named("state-", tw_logbook_text(entry, TW_FIELD_STATE)));
+    return said;
+}
+
+static tw_said describe_exchange(const tw_entry *entry)
+{
+    double out_l = 0.0;
+    double in_l = 0.0;
+    tw_said said = tw_units_say(TW_SAY_ENTRY_EXCHANGE);
+    (void)tw_logbook_si(entry, TW_FIELD_OUT, &out_l);
+    (void)tw_logbook_si(entry, TW_FIELD_IN, &in_l);
+    tw_units_say_message(&said, "cause", named("cause-", tw_logbook_text(entry, TW_FIELD_CAUSE)));
+    tw_units_say_number(&said, "out", out_l);
+    tw_units_say_number(&said, "in", in_l);
+    return said;
+}
+
+/* Kinds of which the first text says it all. */
+static tw_said describe_words(const tw_entry *entry, tw_message message, const char *name, tw_field field)
+{
+    tw_said said = tw_units_say(message);
+    tw_units_say_text(&said, name, tw_logbook_text(entry, field));
+    return said;
+}
+
+/* Any other kind: its name, and the first of its own fields that says something. */
+static tw_said describe_other(const tw_entry *entry)
+{
+    tw_said said = tw_units_say(TW_SAY_ENTRY_OTHER);
+    tw_text words = {"", 0};
+    for (uint32_t i = 0; i < entry->pairs && words.n == 0; i++) {
+        const tw_field field = entry->pair[i].field;
+        if (field >= TW_FIELDS || tw_logbook_field_row(entry->kind, field) == NULL)
+            continue;
+        if (tw_logbook_field_row(entry->kind, field)->kind == entry->kind)
+            words = entry->pair[i].value;
+    }
+    tw_units_say_text(&said, "kind", tw_units_text(tw_logbook_kind_name(entry->kind)));
+    tw_units_say_text(&said, "words", words);
+    return said;
+}
+
+tw_said tw_answer_describe(const tw_entry *entry)
+{
+    tw_said said;
+    double number = 0.0;
+    if ((unsigned)entry->kind >= TW_KINDS)
+        return tw_units_say(TW_SAY_ENTRY_NEWER);
+    if (entry->kind == TW_KIND_READING)
+        return describe_reading(entry);
+    if (entry->kind == TW_KIND_RESPONSE)
+        return describe_response(entry);
+    if (entry->kind == TW_KIND_INTENT)
+        return describe_intent(entry);
+    if (entry->kind == TW_KIND_SETTING)
+        return describe_setting(entry);
+    if (entry->kind == TW_KIND_EXCHANGE)
+        return describe_exchange(entry);
+    if (entry->kind == TW_KIND_NOTE)
+        return describe_words(entry, TW_SAY_ENTRY_NOTE, "words", TW_FIELD_WORDS);
+    if (entry->kind == TW_KIND_SYMPTOM)
+        return describe_words(entry, TW_SAY_ENTRY_SYMPTOM, "words", TW_FIELD_WORDS);
+    if (entry->kind == TW_KIND_VISIT)
+        return describe_words(entry, TW_SAY_ENTRY_VISIT, "state", TW_FIELD_STATE);
+    if (entry->kind == TW_KIND_VOID)
+        return describe_words(entry, tw_logbook_has(entry, TW_FIELD_REASON) ? TW_SAY_ENTRY_VOID_REASON : TW_SAY_ENTRY_VOID,
+                              "reason", TW_FIELD_REASON);
+    if (entry->kind == TW_KIND_ADDITION) {
+        said = describe_words(entry, TW_SAY_ENTRY_ADDITION, "what", TW_FIELD_SUBSTANCE);
+        say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
+        return said;
+    }
+    if (entry->kind == TW_KIND_TUB && tw_logbook_has(entry, TW_FIELD_NAME)) {
+        const int has_volume = tw_logbook_has(entry, TW_FIELD_VOLUME);
+        said = describe_words(entry, has_volume ? TW_SAY_ENTRY_TUB_VOLUME : TW_SAY_ENTRY_TUB, "name", TW_FIELD_NAME);
+        if (has_volume)
+            say_typed(&said, "volume", entry, TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT);
+        return said;
+    }
+    if (entry->kind == TW_KIND_VOLUME) {
+        said = describe_words(entry, TW_SAY_ENTRY_VOLUME, "method", TW_FIELD_METHOD);
+        say_typed(&said, "volume", entry, TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT);
+        return said;
+    }
+    if (entry->kind == TW_KIND_CARE) {
+        said = describe_words(entry, TW_SAY_ENTRY_CARE, "job", TW_FIELD_JOB);
+        tw_units_say_text(&said, "state", tw_logbook_text(entry, TW_FIELD_STATE));
+        return said;
+    }
+    if (entry->kind == TW_KIND_BATHERS) {
+        said = tw_units_say(TW_SAY_ENTRY_BATHERS);
+        (void)tw_logbook_number(entry, TW_FIELD_COUNT, &number);
+        tw_units_say_number(&said, "count", number);
+        (void)tw_logbook_number(entry, TW_FIELD_MINUTES, &number);
+        tw_units_say_number(&said, "minutes", number);
+        return said;
+    }
+    return describe_other(entry);
+}

@@ -1,0 +1,349 @@
+/* answer/sink_text.c: an answer as text of at most 60 columns, in the look of a field book.
+ *
+ * How a key is shown stands in data/answer.csv: tub and clock, stage and state share lines; a rule
+ * closes the head (double when the tub is stopped or closed); the act stands alone; paragraphs hang
+ * on a word in capitals in a margin of six columns; hours stand in that margin by themselves. */
+#include <string.h>
+
+#include "answer/say.h"
+#include "answer/sink.h"
+#include "units/decimal.h"
+
+#define MARGIN 6
+#define ROW_LABEL 19
+
+static void put_blank(tw_sink *sink, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        tw_answer_put(sink, " ", 1);
+}
+
+/* Write words from column `column` on, breaking before the width; lines go on at `indent`. */
+static void put_wrapped(tw_sink *sink, tw_text text, size_t column, size_t indent)
+{
+    int fresh = 1; /* nothing on this line yet but the margin */
+    size_t i = 0;
+    while (i < text.n) {
+        while (i < text.n && text.at[i] == ' ')
+            i++;
+        size_t end = i;
+        while (end < text.n && text.at[end] != ' ')
+            end++;
+        if (end == i)
+            break;
+        const tw_text word = {text.at + i, end - i};
+        const size_t columns = tw_answer_columns(word);
+        if (!fresh && column + 1 + columns > sink->width) {
+            tw_answer_put(sink, "\n", 1);
+            put_blank(sink, indent);
+            column = indent;
+            fresh = 1;
+        }
+        if (!fresh) {
+            tw_answer_put(sink, " ", 1);
+            column++;
+        }
+        /* A word wider than the line is cut where the line ends. */
+        size_t from = 0;
+        for (size_t k = 0; k < word.n; k++) {
+            if (((unsigned char)word.at[k] & 0xC0u) == 0x80u)
+                continue;
+            if (column >= sink->width) {
+                tw_answer_put(sink, word.at + from, k - from);
+                tw_answer_put(sink, "\n", 1);
+                put_blank(sink, indent);
+                column = indent;
+                from = k;
+            }
+            column++;
+        }
+        tw_answer_put(sink, word.at + from, word.n - from);
+        fresh = 0;
+        i = end;
+    }
+    tw_answer_put(sink, "\n", 1);
+}
+
+/* A paragraph with its word in the margin; a longer word has the line to itself or is run in. */
+static void put_paragraph(tw_sink *sink, const char *label, tw_text text)
+{
+    const size_t n = strlen(label);
+    if (n > 0)
+        tw_answer_put(sink, label, n);
+    if (n < MARGIN) {
+        put_blank(sink, MARGIN - n);
+        put_wrapped(sink, text, MARGIN, MARGIN);
+    } else {
+        tw_answer_put(sink, " ", 1);
+        put_wrapped(sink, text, n + 1, MARGIN);
+    }
+}
+
+static void upper(char *text, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (text[i] >= 'a' && text[i] <= 'z')
+            text[i] = (char)(text[i] - 'a' + 'A');
+}
+
+static void keep_left(tw_sink *sink, tw_text text, int caps)
+{
+    const size_t n = text.n < sizeof sink->left ? text.n : sizeof sink->left;
+    memcpy(sink->left, text.at, n);
+    if (caps)
+        upper(sink->left, n);
+    sink->left_n = n;
+}
+
+/* The left cell and this one on one line, or on two when they do not fit. */
+static void put_pair(tw_sink *sink, tw_text right)
+{
+    const size_t a = tw_answer_columns((tw_text){sink->left, sink->left_n});
+    const size_t b = tw_answer_columns(right);
+    tw_answer_put(sink, sink->left, sink->left_n);
+    if (a + 1 + b > sink->width) {
+        tw_answer_put(sink, "\n", 1);
+        put_blank(sink, sink->width > b ? sink->width - b : 0);
+    } else {
+        put_blank(sink, sink->width - a - b);
+    }
+    put_wrapped(sink, right, sink->width - (b < sink->width ? b : sink->width), 0);
+    sink->left_n = 0;
+}
+
+static void put_rule(tw_sink *sink, tw_text weight)
+{
+    const int heavy = tw_units_text_is(weight, "stop") || tw_units_text_is(weight, "closed");
+    for (size_t i = 0; i < sink->width; i++)
+        tw_answer_put(sink, heavy ? "=" : "-", 1);
+    tw_answer_put(sink, "\n", 1);
+}
+
+/* Add to the paragraph or row being gathered, with a blank before it. */
+static void gather(tw_sink *sink, tw_text text)
+{
+    if (text.n + 3 > sizeof sink->para - sink->para_n) {
+        sink->status = TW_ERR_CAPACITY;
+        return;
+    }
+    if (sink->para_n > 0)
+        sink->para[sink->para_n++] = ' ';
+    if (sink->strike)
+        sink->para[sink->para_n++] = '[';
+    memcpy(sink->para + sink->para_n, text.at, text.n);
+    sink->para_n += text.n;
+    if (sink->strike)
+        sink->para[sink->para_n++] = ']';
+    sink->strike = 0;
+}
+
+/* Label in its column, then the text; a row without a value is its label. */
+static void put_row(tw_sink *sink, const char *label, tw_text text)
+{
+    const size_t n = tw_answer_columns(tw_units_text(label));
+    tw_answer_puts(sink, label);
+    if (text.n == 0) {
+        tw_answer_put(sink, "\n", 1);
+        return;
+    }
+    put_blank(sink, n < ROW_LABEL ? ROW_LABEL - n : 1);
+    put_wrapped(sink, text, n < ROW_LABEL ? ROW_LABEL : n + 1, ROW_LABEL);
+}
+
+/* Show one text by the way of its key. */
+static void show(tw_sink *sink, tw_key key, tw_text text)
+{
+    const tw_key_row *row = &tw_key_rows[key];
+    char number[8];
+    switch (row->show) {
+    case TW_SHOW_LEFT: case TW_SHOW_LEFT_CAPS: keep_left(sink, text, row->show == TW_SHOW_LEFT_CAPS); break;
+    case TW_SHOW_RIGHT: put_pair(sink, text); break;
+    case TW_SHOW_RULE: put_rule(sink, text); break;
+    case TW_SHOW_ACT: put_wrapped(sink, text, 0, MARGIN); break;
+    case TW_SHOW_PARA:
+        if (sink->depth > 0 && sink->is_list[sink->depth - 1])
+            gather(sink, text);
+        else
+            put_paragraph(sink, row->label, text);
+        break;
+    case TW_SHOW_POINTS: {
+        if (sink->items++ == 0 && row->label[0] != '\0') {
+            tw_answer_puts(sink, row->label);
+            tw_answer_put(sink, "\n", 1);
+        }
+        const size_t n = tw_units_decimal_write((double)sink->items, 0, number, sizeof number);
+        put_blank(sink, n < 3 ? 3 - n : 0);
+        tw_answer_put(sink, number, n);
+        put_blank(sink, 3);
+        put_wrapped(sink, text, MARGIN, MARGIN);
+        break;
+    }
+    case TW_SHOW_ROW: put_row(sink, row->label, text); break;
+    case TW_SHOW_TICK: gather(sink, text); break;
+    case TW_SHOW_LINE: put_wrapped(sink, text, 0, 0); break;
+    case TW_SHOW_HEADING:
+        tw_answer_put(sink, "\n", 1);
+        keep_left(sink, text, 1);
+        put_wrapped(sink, (tw_text){sink->left, sink->left_n}, 0, 0);
+        sink->left_n = 0;
+        break;
+    case TW_SHOW_MARGIN:
+        put_blank(sink, text.n + 1 < MARGIN ? MARGIN - 1 - text.n : 0);
+        tw_answer_put(sink, text.at, text.n);
+        tw_answer_put(sink, " ", 1);
+        sink->margin = 1;
+        break;
+    case TW_SHOW_STRIKE: sink->strike = 1; break;
+    case TW_SHOW_DRAWING:
+        tw_answer_put(sink, text.at, text.n);
+        tw_answer_put(sink, "\n", 1);
+        break;
+    case TW_SHOW_NO: case TW_SHOW_ROWS: case TW_SHOWS: break;
+    }
+}
+
+static void text_open(tw_sink *sink, tw_key key)
+{
+    if ((unsigned)key < TW_KEYS && tw_key_rows[key].show == TW_SHOW_HEADING)
+        show(sink, key, tw_units_text(tw_key_rows[key].label));
+    if ((unsigned)key < TW_KEYS && tw_key_rows[key].show == TW_SHOW_ROW)
+        sink->para_n = 0;
+}
+
+static void text_open_list(tw_sink *sink, tw_key key)
+{
+    sink->items = 0;
+    sink->para_n = 0;
+    if (tw_key_rows[key].show == TW_SHOW_HEADING)
+        show(sink, key, tw_units_text(tw_key_rows[key].label));
+}
+
+static void text_close(tw_sink *sink)
+{
+    const tw_key key = sink->open[sink->depth - 1];
+    const tw_key parent = sink->depth > 1 ? sink->open[sink->depth - 2] : TW_KEYS;
+    /* An item of a list that is shown as rows is a row without a label of its own. */
+    if ((unsigned)key >= TW_KEYS) {
+        if ((unsigned)parent < TW_KEYS && tw_key_rows[parent].show == TW_SHOW_ROWS && sink->para_n > 0)
+            put_wrapped(sink, (tw_text){sink->para, sink->para_n}, sink->margin ? MARGIN : 0, MARGIN);
+        sink->margin = 0;
+        if ((unsigned)parent < TW_KEYS && tw_key_rows[parent].show == TW_SHOW_PARA)
+            return;
+        sink->para_n = 0;
+        return;
+    }
+    const tw_key_row *row = &tw_key_rows[key];
+    if (row->show == TW_SHOW_PARA && sink->para_n > 0)
+        put_paragraph(sink, row->label, (tw_text){sink->para, sink->para_n});
+    if (row->show == TW_SHOW_ROW && row->type == TW_HOLDS_OBJECT && sink->para_n > 0)
+        put_row(sink, row->label, (tw_text){sink->para, sink->para_n});
+    if (row->type == TW_HOLDS_OBJECT || row->show == TW_SHOW_PARA)
+        sink->para_n = 0;
+}
+
+/* A number with its unit; the digits are padded so that figures of one column line up. */
+static size_t number_text(tw_key key, double value, size_t pad, char *buf, size_t cap)
+{
+    char digits[TW_DECIMAL_BYTES];
+    const size_t n = tw_units_decimal_write(value, tw_key_rows[key].decimals, digits, sizeof digits);
+    size_t at = 0;
+    if (n == 0 || n + pad >= cap)
+        return 0;
+    while (at + n < pad)
+        buf[at++] = ' ';
+    memcpy(buf + at, digits, n);
+    return at + n;
+}
+
+static size_t append(char *buf, size_t at, size_t cap, const char *zero_ended)
+{
+    const size_t n = strlen(zero_ended);
+    if (n > cap - at)
+        return at;
+    memcpy(buf + at, zero_ended, n);
+    return at + n;
+}
+
+static void text_number(tw_sink *sink, tw_key key, double value)
+{
+    char buf[96];
+    size_t n = number_text(key, value, 0, buf, sizeof buf);
+    if (n == 0) {
+        show(sink, key, (tw_text){"not known", 9});
+        return;
+    }
+    if (tw_key_rows[key].unit[0] != '\0') {
+        n = append(buf, n, sizeof buf, " ");
+        n = append(buf, n, sizeof buf, tw_key_rows[key].unit);
+    }
+    show(sink, key, (tw_text){buf, n});
+}
+
+static void text_spread(tw_sink *sink, tw_key key, double low, double median, double high)
+{
+    char buf[160];
+    char low_text[TW_DECIMAL_BYTES];
+    char high_text[TW_DECIMAL_BYTES];
+    const size_t a = number_text(key, low, 0, low_text, sizeof low_text);
+    const size_t b = number_text(key, high, 0, high_text, sizeof high_text);
+    size_t n = number_text(key, median, 0, buf, sizeof buf);
+    if (n == 0 || a == 0 || b == 0) {
+        show(sink, key, (tw_text){"not known", 9});
+        return;
+    }
+    n = append(buf, n, sizeof buf, " (");
+    memcpy(buf + n, low_text, a);
+    n = append(buf, n + a, sizeof buf, " to ");
+    memcpy(buf + n, high_text, b);
+    n = append(buf, n + b, sizeof buf, ")");
+    if (tw_key_rows[key].unit[0] != '\0') {
+        n = append(buf, n, sizeof buf, " ");
+        n = append(buf, n, sizeof buf, tw_key_rows[key].unit);
+    }
+    show(sink, key, (tw_text){buf, n});
+}
+
+static void text_words(tw_sink *sink, tw_key key, const tw_said *said)
+{
+    char sentence[TW_SENTENCE_BYTES];
+    size_t n = 0;
+    const tw_status status = tw_answer_say(said, sink->now, sentence, sizeof sentence, &n);
+    if (status != TW_OK)
+        sink->status = status;
+    else
+        show(sink, key, (tw_text){sentence, n});
+}
+
+static void text_time(tw_sink *sink, tw_key key, tw_time time)
+{
+    tw_said said;
+    if (tw_key_rows[key].show == TW_SHOW_RIGHT) {
+        said = tw_units_say(TW_SAY_CLOCK);
+        tw_units_say_time(&said, "at", time);
+        text_words(sink, key, &said);
+        return;
+    }
+    char buf[32];
+    /* Hours alone stand in the margin. */
+    const size_t n = tw_answer_time_text(time, tw_key_rows[key].show == TW_SHOW_MARGIN ? time : sink->now, buf, sizeof buf);
+    show(sink, key, (tw_text){buf, n});
+}
+
+static void text_flag(tw_sink *sink, tw_key key, int value)
+{
+    if (value)
+        show(sink, key, tw_units_text(tw_key_rows[key].label));
+}
+
+static const tw_sink_ways TEXT = {text_open, text_open_list, text_close, text_number, text_spread,
+                                  show,      text_words,     text_time,  text_flag};
+
+void tw_answer_sink_text(tw_sink *sink, char *buf, size_t cap, tw_time now, size_t width)
+{
+    memset(sink, 0, sizeof *sink);
+    sink->ways = &TEXT;
+    sink->buf = buf;
+    sink->cap = cap;
+    sink->now = now;
+    sink->width = width < 40 ? 40 : width > 60 ? 60 : width;
+}

@@ -1,0 +1,15 @@
+/* answer/views.h: the answers, each described once by a function that speaks to a sink. */
+#ifndef TW_ANSWER_VIEWS_H
+#define TW_ANSWER_VIEWS_H
+
+#include "answer/core.h"
+
+/* What an entry says, as one sentence. Its texts point into the entry and into tables. */
+tw_said tw_answer_describe(const tw_entry *entry);
+
+/* Each writes the inside of an answer; the head is there already. tub is NULL for words that speak
+ * of the whole logbook. Sets core->outcome when it is not "answered". */
+void tw_answer_view_logbook(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+
+#endif

@@ -176,7 +176,7 @@ def check(model: Model) -> None:
         if row["mark"] not in unit_module.MARKS or not row["source"] or not Decimal(row["min"]) < Decimal(row["max"]):
             fail(f"analytes.csv, {row['analyte']}", "source, mark, and min below max are needed")
     for row in model.faults:
-        if row["status"] not in STATUSES or set(re.findall(r"\{(\w+)\}", row["text"])) - {"field", "value", "allowed", "at"}:
+        if row["status"] not in STATUSES or set(re.findall(r"\{(\w+)\}", row["text"])) - {"field", "value", "token", "allowed", "at"}:
             fail(f"faults.csv, {row['fault']}", "unknown status or argument")
 
 

@@ -11,6 +11,8 @@
 #define TW_WATER_TEMP_MIN_K 273.15
 #define TW_WATER_TEMP_MAX_K 318.15
 #define TW_WATER_ZERO_C_K 273.15
+#define TW_WATER_NAN (TW_WATER_INFINITY - TW_WATER_INFINITY) /* the value of what has no answer */
+#define TW_WATER_INFINITY (1e308 * 10.0)
 
 /* Which published constants the chlorinated cyanurates have. The 2018/19 set follows temperature;
  * the species it lacks keep their 1974 values. The 1974 set is for 25 C and is used at every

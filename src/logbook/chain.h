@@ -31,7 +31,8 @@ void tw_logbook_chain_seal(const tw_book *book, uint8_t out[TW_SHA256_BYTES]);
 
 typedef enum tw_chain_fault {
     TW_CHAIN_MISSING, /* entries n..last of this writer are not here                                */
-    TW_CHAIN_ALTERED, /* entry n is not what the entry after it names as the one before              */
+    TW_CHAIN_ALTERED, /* entry n is not what the entry after it names as the one before: n was altered, or
+                         what the one after it names (then its own follower does not fit either)     */
     TW_CHAIN_FORKED,  /* more than one entry has this number: a restored or copied logbook went on,
                          or one of them was made up                                                  */
     TW_CHAIN_FAULTS

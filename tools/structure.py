@@ -70,10 +70,11 @@ def plant(tree: Tree, scratch: Path, name: str, text: str) -> Tree:
     """A copy of the tree with one more file. Objects that are made already are used again."""
     shutil.copytree(tree.root / "src", scratch / "src")
     shutil.copytree(tree.root / "tools/gen", scratch / "tools/gen")
+    if (tree.root / "include").is_dir():
+        shutil.copytree(tree.root / "include", scratch / "include")
     path = scratch / name
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text, encoding="utf-8")
-    (scratch / "include").mkdir(exist_ok=True)
     return Tree(scratch, tree.made, scratch, [name], dict(tree.objects))
 
 

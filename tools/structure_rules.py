@@ -185,7 +185,9 @@ def declarations(text: str) -> list[tuple[int, int, str]]:
     found: list[tuple[int, int, str]] = []
     first, depth, chunk = 0, 0, ""
     undefined = set(re.findall(r"#\s*undef\s+(\w+)", text))
-    for number, code in enumerate(without_comments(text).splitlines(), 1):
+    plain = re.sub(r"#\s*ifdef\s+__cplusplus.*?#\s*endif", lambda cpp: re.sub(r"[^\n]", " ", cpp[0]),
+                   without_comments(text), flags=re.S)
+    for number, code in enumerate(plain.splitlines(), 1):
         if not code.strip():
             continue
         macro = re.match(r"\s*#\s*define\s+(\w+)", code)

@@ -202,7 +202,8 @@ def declarations(text: str) -> list[tuple[int, int, str]]:
             named = (re.search(r"\}\s*(\w+)\s*;\s*$", chunk) or re.search(r"\b(\w+)\s*\(", chunk)
                      or re.search(r"\b(\w+)\s*(?:\[[^\]]*\]\s*)?;\s*$", chunk)
                      or re.search(r"\b(?:enum|struct|union)\s+(\w+)", chunk))
-            if named and not chunk.lstrip().startswith("_Static_assert"):
+            forward = re.fullmatch(r"\s*typedef (struct|union) (\w+) \2;\s*", chunk)
+            if named and not forward and not chunk.lstrip().startswith("_Static_assert"):
                 found.append((first, number, named[1]))
             chunk = ""
     return found

@@ -12,36 +12,39 @@
 
 #include "water/speciate.h"
 
-/* Constants as they act on concentrations, ion pairs folded in. */
+/* Constants as they act on concentrations, ion pairs folded in. h is the activity of H+. */
 typedef struct {
-    double temp_k;
-    double k1, k2;     /* h (HCO3 + pairs)/CO2 ; h (CO3 + pairs)/(HCO3 + pairs)               */
-    double kw;         /* h (OH + pairs)                                                      */
-    double per_h;      /* molality of H+ (and HSO4-, CaHSO4+) for each unit of h              */
-    double kb;         /* h H2BO3/H3BO3                                                       */
-    double kocl;       /* h OCl/HOCl                                                          */
-    double kcy, kcy2;  /* h H2Cy/H3Cy ; h HCy/H2Cy                                            */
-    double bind1, bind2; /* HClCy/(H2Cy HOCl) ; Cl2Cy/(HClCy HOCl), with their side forms      */
-    double kp1, kp2, kp3; /* phosphate, pairs folded in                                       */
-    double co2_per_atm; /* molality of CO2 in balance with 1 atm                              */
+    double temp_k, ionic_strength_mol_per_kg;
+    double k1, k2;        /* h (HCO3- + pairs)/CO2 ; h (CO3-2 + pairs)/(HCO3- + pairs)           */
+    double kw;            /* h (OH- + CaOH+ + MgOH+)                                            */
+    double per_h;         /* H+ + HSO4- + CaHSO4+ for each unit of h                            */
+    double kb;            /* h H2BO3-/H3BO3                                                     */
+    double kocl;          /* h OCl-/HOCl                                                        */
+    double kcy, kcy2;     /* h H2Cy-/H3Cy ; h HCy-2/H2Cy-                                       */
+    double one[3];        /* rings with one chlorine over H3Cy HOCl: one[0] + one[1]/h + one[2]/h^2
+                             (H2ClCy, HClCy-, ClCy-2)                                           */
+    double two[2];        /* with two, over H3Cy HOCl^2: two[0] + two[1]/h (HCl2Cy, Cl2Cy-)     */
+    double kp1, kp2, kp3; /* phosphate, pairs folded in                                         */
+    double co2_per_atm;   /* molality of CO2 in balance with 1 atm                              */
 } tw_reduced;
 
 /* What is asked of a water: totals that have no acid do not matter beyond the alkalinity. */
 typedef struct {
-    double alk;        /* strong-ion alkalinity, mol/kg                                       */
-    double dic, borate, cyanurate, active_chlorine, phosphate; /* mol/kg, 0 or more           */
+    double alk; /* strong-ion alkalinity, mol/kg */
+    double dic, borate, cyanurate, active_chlorine, phosphate; /* mol/kg, 0 or more */
 } tw_reduced_water;
 
 typedef struct {
     double ph;
-    double co2;          /* molality of CO2(aq)                                               */
-    double hocl;         /* molality of free HOCl                                             */
-    double ph_by_alk;    /* d pH / d alkalinity, per mol/kg                                   */
-    double ph_by_dic;    /* d pH / d DIC                                                      */
+    double co2;       /* molality of CO2(aq)             */
+    double hocl;      /* molality of free HOCl           */
+    double ph_by_alk; /* d pH / d alkalinity, per mol/kg */
+    double ph_by_dic; /* d pH / d DIC, per mol/kg        */
     double co2_by_alk, co2_by_dic;
 } tw_reduced_answer;
 
-/* Freeze the constants around a speciated water (temperature, ionic strength, free metals as there). */
+/* Freeze the constants around a speciated water (temperature, ionic strength, free metals as there). *sp is a
+ * TW_OK result made with the same constants. */
 void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_reduced *out);
 
 /* The same when no water is at hand: sodium chloride water of this ionic strength with calcium and

@@ -1,0 +1,44 @@
+// The core as WebAssembly: lines in, a question in, the answer out.
+//
+// usage: node core.mjs MODULE LINES QUESTION...   (a file of lines; each question is answered on stdout)
+import { readFileSync } from "node:fs";
+
+export function load(path) {
+  const module = new WebAssembly.Module(readFileSync(path));
+  const imports = WebAssembly.Module.imports(module);
+  if (imports.length) throw new Error("the module imports " + JSON.stringify(imports));
+  const core = new WebAssembly.Instance(module, {}).exports;
+  if (core._initialize) core._initialize();
+  const give = (text) => {
+    const bytes = typeof text === "string" ? new TextEncoder().encode(text) : text;
+    const at = core.tw_wasm_buffer(bytes.length);
+    if (!at) throw new Error("too long");
+    new Uint8Array(core.memory.buffer, at, bytes.length).set(bytes);
+    return bytes.length;
+  };
+  const answer = () => new Uint8Array(core.memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
+  return {
+    reset: () => core.tw_wasm_reset(),
+    add: (line) => ({ status: core.tw_wasm_add_line(give(line)), fault: new TextDecoder().decode(answer()) }),
+    ask: (question) => {
+      const status = core.tw_wasm_ask(give(question));
+      return { status, outcome: core.tw_wasm_outcome(), bytes: answer() };
+    },
+  };
+}
+
+if (process.argv[1] && import.meta.url.endsWith(process.argv[1].split("/").pop())) {
+  const [, , path, lines, ...questions] = process.argv;
+  const core = load(path);
+  core.reset();
+  for (const line of readFileSync(lines, "utf8").split("\n"))
+    if (line) {
+      const { status, fault } = core.add(line);
+      if (status) throw new Error(fault);
+    }
+  for (const question of questions) {
+    const { status, bytes } = core.ask(question);
+    if (status) throw new Error(`${question}: status ${status}`);
+    process.stdout.write(bytes);
+  }
+}

@@ -39,6 +39,8 @@ look() {
     need libclang-rt-14-dev-wasm32 test -e /usr/lib/llvm-14/lib/clang/14.0.6/lib/wasi/libclang_rt.builtins-wasm32.a
     need libclang-rt-14-dev test -e "/usr/lib/llvm-14/lib/clang/14.0.6/lib/linux/libclang_rt.fuzzer-$(uname -m).a"
     need libcmocka-dev header cmocka.h
+    need libgsl-dev header gsl/gsl_cdf.h
+    need libsodium-dev header sodium.h
     need nodejs has node
   fi
 }

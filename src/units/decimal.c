@@ -235,8 +235,8 @@ double tw_units_decimal_round(double x, int decimals)
     wide value;
     if (!scaled(x, decimals, &value))
         return x;
-    /* Up to 2^90: the text is not a double times a power of ten any more, so go by the text's
-     * whole part and fraction only where the digits fit; beyond that x has no such decimals. */
+    /* From 2^53 on a step of the last decimal is at most an ulp of x, so x itself is the double
+     * nearest to the text. Below, both numbers are exact and the division rounds once. */
     if (value.high != 0 || value.low >= (UINT64_C(1) << 53))
         return x;
     const double size = (double)value.low / POWER[decimals];

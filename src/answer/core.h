@@ -9,6 +9,10 @@
 #include <stdint.h>
 
 #include "answer/sink.h"
+#include "estimate/belief.h"
+#include "estimate/fold.h"
+#include "estimate/forecast.h"
+#include "estimate/held.h"
 #include "logbook/book.h"
 #include "tubwright/tubwright.h"
 #include "units/time.h"
@@ -49,7 +53,28 @@ typedef enum tw_outcome_code {
 struct tw_core {
     tw_book *book;
     int outcome;
+    void *fold_mem;            /* the belief lies here                                       */
+    size_t fold_bytes;
+    void *work;                /* for one question at a time                                 */
+    size_t work_bytes;
+    int has_belief, has_fan;
+    tw_status belief_status;
+    tw_belief belief;
+    char belief_tub[TW_ID_LENGTH];
+    tw_time belief_at;
+    size_t belief_lines;       /* lines in the book when it was folded                       */
+    tw_schedule fan_plan;
+    tw_fan fan;
 };
+
+#define TW_ANSWER_FAN_HOURS 168 /* the one forecast that card, chart, sheet and JSON share: 7 days */
+
+/* What is known of a tub at the time of the question. Folded at most once for each question of the
+ * same tub and time. NULL when it cannot be folded (*status says why). */
+const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now, tw_status *status);
+
+/* The forecast of a plan (NULL: everything stays as it is). NULL when it cannot be made. */
+const tw_fan *tw_answer_fan(tw_core *core, const tw_belief *belief, const tw_schedule *plan, tw_status *status);
 
 /* Read a question. now_given is required for every word. TW_ERR_FORMAT, TW_ERR_UNKNOWN (a word or
  * an option that is not known), TW_ERR_MISSING (no at=). */

@@ -3,6 +3,7 @@
 #define TW_ANSWER_VIEWS_H
 
 #include "answer/core.h"
+#include "answer/limits.h"
 
 /* What an entry says, as one sentence. Its texts point into the entry and into tables. */
 tw_said tw_answer_describe(const tw_entry *entry);
@@ -10,6 +11,13 @@ tw_said tw_answer_describe(const tw_entry *entry);
 /* Each writes the inside of an answer; the head is there already. tub is NULL for words that speak
  * of the whole logbook. Sets core->outcome when it is not "answered". */
 void tw_answer_view_logbook(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+
+
+/* Parts that more than one answer has: the verdict "held", the digest of the forecast for people. */
+void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
+void tw_answer_tell_digest(const uint8_t digest[32], tw_sink *sink);
 
 #endif

@@ -1,0 +1,179 @@
+/* answer/view_water.c: what is known of the water, as medians with 90 % intervals.
+ *
+ * Chemistry that needs the whole water (saturation, the share of chlorine that is free to act) is
+ * solved for members evenly taken from the belief; each is a possible water. */
+#include <math.h>
+#include <string.h>
+
+#include "answer/views.h"
+#include "num/sort.h"
+#include "water/ccpp.h"
+#include "water/index.h"
+#include "water/speciate.h"
+
+#define SOLVED 128 /* members that are solved in full */
+
+static void tell_spread(tw_sink *sink, tw_key key, tw_spread s)
+{
+    tw_answer_spread(sink, key, s.q05, s.q50, s.q95);
+}
+
+/* What a perfect instrument would read, one key each. */
+static void tell_readings(const tw_belief *belief, tw_sink *sink)
+{
+    static const struct {
+        tw_key key;
+        int observed;
+    } ROWS[] = {
+        {TW_KEY_PH, TW_OBSERVED_PH},
+        {TW_KEY_TOTAL_ALKALINITY, TW_OBSERVED_ALKALINITY},
+        {TW_KEY_CALCIUM_HARDNESS, TW_OBSERVED_CALCIUM},
+        {TW_KEY_TOTAL_HARDNESS, TW_OBSERVED_HARDNESS},
+        {TW_KEY_SALT, TW_OBSERVED_CHLORIDE},
+        {TW_KEY_CONDUCTIVITY, TW_OBSERVED_CONDUCTIVITY},
+        {TW_KEY_CYANURIC_ACID, TW_OBSERVED_CYANURATE},
+        {TW_KEY_PHOSPHATE, TW_OBSERVED_PHOSPHATE},
+        {TW_KEY_SULFATE, TW_OBSERVED_SULFATE},
+    };
+    for (size_t i = 0; i < sizeof ROWS / sizeof ROWS[0]; i++)
+        tell_spread(sink, ROWS[i].key, tw_estimate_now(belief, ROWS[i].observed));
+}
+
+static tw_water member_water(const tw_belief *belief, size_t i)
+{
+    tw_water water;
+    water.temp_k = belief->column[TW_COLUMN_TEMP_K][i];
+    for (int t = 0; t < TW_TOTALS; t++)
+        water.total_mol_per_kg[t] = belief->total[t][i];
+    return water;
+}
+
+static void tell_quantiles(tw_sink *sink, tw_key key, double *value, size_t n)
+{
+    double scratch[SOLVED];
+    if (n > 0)
+        tell_spread(sink, key, tw_estimate_spread(value, n, scratch));
+    else
+        tw_answer_spread(sink, key, NAN, NAN, NAN);
+}
+
+/* Saturation with calcite, the same where the heater is 15 K hotter, what would fall out, and the
+ * chlorine that is not bound. The trade's index stands beside, of the medians. */
+static void tell_balance(const tw_belief *belief, tw_sink *sink)
+{
+    double si[SOLVED];
+    double si_hot[SOLVED];
+    double ccpp[SOLVED];
+    double hocl[SOLVED];
+    size_t n = 0;
+    const size_t stride = belief->n > SOLVED ? belief->n / SOLVED : 1;
+    for (size_t i = 0; i < belief->n && n < SOLVED; i += stride) {
+        tw_water water = member_water(belief, i);
+        tw_constants at;
+        tw_speciation sp;
+        tw_speciation hot_sp;
+        tw_ccpp fall;
+        if (tw_water_constants_at(water.temp_k, &at) != TW_OK || tw_water_speciate(&at, &water, &sp) != TW_OK ||
+            tw_water_ccpp(&at, &water, &fall) != TW_OK)
+            continue;
+        tw_constants hot;
+        tw_water heated = water;
+        heated.temp_k = water.temp_k + 15.0 > 318.15 ? 318.15 : water.temp_k + 15.0;
+        if (tw_water_constants_at(heated.temp_k, &hot) != TW_OK || tw_water_speciate(&hot, &heated, &hot_sp) != TW_OK)
+            continue;
+        si[n] = sp.si_calcite;
+        si_hot[n] = hot_sp.si_calcite;
+        ccpp[n] = fall.ccpp_mol_per_kg * 100086.9 * belief->density_kg_per_l;
+        hocl[n] = sp.mol_per_kg[TW_SPECIES_HOCL] * 70906.0 * belief->density_kg_per_l;
+        n += (size_t)(si[n] > -20.0 && si_hot[n] > -20.0);
+    }
+    tell_quantiles(sink, TW_KEY_SATURATION_INDEX, si, n);
+    tell_quantiles(sink, TW_KEY_SATURATION_INDEX_HEATER, si_hot, n);
+    tell_quantiles(sink, TW_KEY_CCPP, ccpp, n);
+    tell_quantiles(sink, TW_KEY_HYPOCHLOROUS_ACID, hocl, n);
+    const double tds = tw_estimate_now(belief, TW_OBSERVED_CONDUCTIVITY).q50 * 0.6;
+    tw_answer_number(sink, TW_KEY_LANGELIER_TRADE,
+                     tw_water_langelier(tw_estimate_now(belief, TW_OBSERVED_PH).q50,
+                                        tw_estimate_column(belief, TW_COLUMN_TEMP_K).q50 - 273.15,
+                                        tw_estimate_now(belief, TW_OBSERVED_CALCIUM).q50,
+                                        tw_estimate_now(belief, TW_OBSERVED_ALKALINITY).q50, tds));
+}
+
+/* What the tub does with chlorine. */
+static void tell_tub(const tw_belief *belief, tw_sink *sink)
+{
+    tell_spread(sink, TW_KEY_VOLUME, tw_estimate_volume_l(belief));
+    tw_spread kelvin = tw_estimate_column(belief, TW_COLUMN_TEMP_K);
+    tw_answer_spread(sink, TW_KEY_TEMPERATURE, kelvin.q05 - 273.15, kelvin.q50 - 273.15, kelvin.q95 - 273.15);
+    const tw_spread loss = tw_estimate_column(belief, TW_COLUMN_LOSS_NOW_PER_H);
+    tw_answer_spread(sink, TW_KEY_LOSS, 100.0 * loss.q05, 100.0 * loss.q50, 100.0 * loss.q95);
+    tell_spread(sink, TW_KEY_DEMAND, tw_estimate_column_mg_per_l(belief, TW_COLUMN_DEMAND_MG_PER_KG));
+    tell_spread(sink, TW_KEY_OUTPUT, tw_estimate_column(belief, TW_COLUMN_OUTPUT_G_PER_H));
+    tell_spread(sink, TW_KEY_UNDISSOLVED, tw_estimate_column(belief, TW_COLUMN_UNDISSOLVED_G));
+}
+
+/* What rests on the usual and not on this tub's readings. */
+static void tell_assumed(const tw_belief *belief, tw_sink *sink)
+{
+    static const struct {
+        tw_known known;
+        tw_message name;
+    } ROWS[] = {
+        {TW_KNOWN_WATER, TW_SAY_KNOWN_VOLUME},       {TW_KNOWN_ALKALINITY, TW_SAY_KNOWN_ALKALINITY},
+        {TW_KNOWN_HARDNESS, TW_SAY_KNOWN_CALCIUM},   {TW_KNOWN_CHLORIDE, TW_SAY_KNOWN_SALT},
+        {TW_KNOWN_CYANURATE, TW_SAY_KNOWN_CYANURATE}, {TW_KNOWN_LOSS, TW_SAY_KNOWN_LOSS},
+        {TW_KNOWN_CELL, TW_SAY_KNOWN_CELL},          {TW_KNOWN_DEMAND0, TW_SAY_KNOWN_DEMAND},
+    };
+    tw_answer_open_list(sink, TW_KEY_ASSUMED);
+    for (size_t i = 0; i < sizeof ROWS / sizeof ROWS[0]; i++)
+        if (belief->learned[ROWS[i].known] < 0.2)
+            tw_answer_message(sink, TW_KEY_ASSUMED, ROWS[i].name);
+    tw_answer_close(sink);
+}
+
+static void tell_contradictions(const tw_core *core, const tw_belief *belief, tw_sink *sink)
+{
+    tw_answer_open_list(sink, TW_KEY_CONTRADICTIONS);
+    for (uint32_t i = 0; i < belief->contradictions; i++) {
+        const tw_contradiction *c = &belief->contradiction[i];
+        const tw_entry *entry = tw_logbook_book_at(core->book, c->entry);
+        tw_answer_item(sink);
+        tw_answer_time(sink, TW_KEY_ENTRY_AT, entry->at);
+        tw_answer_text(sink, TW_KEY_ENTRY, entry->id);
+        const tw_said said = tw_answer_describe(entry);
+        tw_answer_words(sink, TW_KEY_SAID, &said);
+        tw_said odd = tw_units_say(TW_SAY_HARD_TO_BELIEVE);
+        tw_units_say_number(&odd, "p", c->probability);
+        tw_units_say_number(&odd, "low", c->expected[0]);
+        tw_units_say_number(&odd, "high", c->expected[2]);
+        tw_answer_words(sink, TW_KEY_DOUBT, &odd);
+        tw_answer_close(sink);
+    }
+    tw_answer_close(sink);
+}
+
+void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
+{
+    tw_status status = TW_OK;
+    const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
+    tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
+    if (belief == NULL) {
+        tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
+        return;
+    }
+    if (belief->flags & TW_BELIEF_NOT_STARTED)
+        tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_STARTED);
+    tw_answer_open(sink, TW_KEY_WATER);
+    tell_spread(sink, TW_KEY_FREE_CHLORINE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_CHLORINE_MG_PER_KG));
+    tell_spread(sink, TW_KEY_MADE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_MADE_MG_PER_KG));
+    tell_spread(sink, TW_KEY_REMNANT, tw_estimate_column_mg_per_l(belief, TW_COLUMN_REMNANT_MG_PER_KG));
+    tell_spread(sink, TW_KEY_COMBINED_CHLORINE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_COMBINED_MG_PER_KG));
+    tell_readings(belief, sink);
+    tell_balance(belief, sink);
+    tell_tub(belief, sink);
+    tw_answer_close(sink);
+    tell_assumed(belief, sink);
+    tell_contradictions(core, belief, sink);
+    tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);
+    tw_answer_digest(sink, TW_KEY_BELIEF, belief->digest);
+}

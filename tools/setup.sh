@@ -41,6 +41,7 @@ look() {
     need libcmocka-dev header cmocka.h
     need libgsl-dev header gsl/gsl_cdf.h
     need libsodium-dev header sodium.h
+    need libudunits2-dev header udunits2.h
     need nodejs has node
   fi
 }

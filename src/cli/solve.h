@@ -7,12 +7,35 @@
 
 #include <stdio.h>
 
+#include "cli/cli.h"
+
 /* Solve every row of a table.
  *   which  "equilibrium", "dosing", "chlorine" or "chain"
  *   in     CSV; out: CSV with case_id and all results in a fixed order; err: what went wrong, a line each
  * Returns 0 when every row was solved, 1 when some row had no solution (its case_id stands with empty results), 3
  * when the table could not be used or some row held a missing or garbled value, 2 for an unknown `which`. */
 int tw_cli_solve_table(const char *which, FILE *in, FILE *out, FILE *err);
+
+/* A number that describes a single water, by option. */
+typedef struct {
+    tw_option option;
+    const char *name;      /* as the option is called        */
+    const char *label;     /* as it is printed               */
+    const char *unit;
+    double low, high;      /* what is taken                  */
+    double otherwise;      /* when it is not given; NaN: must be given */
+} tw_solve_quantity;
+
+enum {
+    TW_SOLVE_PH, TW_SOLVE_TA, TW_SOLVE_CH, TW_SOLVE_MH, TW_SOLVE_SALT, TW_SOLVE_SO4, TW_SOLVE_POTASSIUM,
+    TW_SOLVE_BORON, TW_SOLVE_CYA, TW_SOLVE_FC, TW_SOLVE_PO4, TW_SOLVE_TEMP, TW_SOLVE_SKIN, TW_SOLVE_PCO2,
+    TW_CLI_SOLVE_QUANTITIES
+};
+extern const tw_solve_quantity tw_cli_solve_quantities[TW_CLI_SOLVE_QUANTITIES];
+
+/* Single waters from cli->option: a list of results with units, or JSON. Return the exit code. */
+int tw_cli_solve_one_water(tw_cli *cli);
+int tw_cli_solve_one_chlorine(tw_cli *cli);
 
 /* One table: what it needs and gives. Used inside cli/solve*.c. */
 #define TW_SOLVE_INPUTS 32

@@ -100,11 +100,11 @@ static void put_pair(tw_sink *sink, tw_text right)
 {
     const size_t a = tw_answer_columns((tw_text){sink->left, sink->left_n});
     const size_t b = tw_answer_columns(right);
-    tw_answer_put(sink, sink->left, sink->left_n);
     if (a + 1 + b > sink->width) {
-        tw_answer_put(sink, "\n", 1);
+        put_wrapped(sink, (tw_text){sink->left, sink->left_n}, 0, 0);
         put_blank(sink, sink->width > b ? sink->width - b : 0);
     } else {
+        tw_answer_put(sink, sink->left, sink->left_n);
         put_blank(sink, sink->width - a - b);
     }
     put_wrapped(sink, right, sink->width - (b < sink->width ? b : sink->width), 0);

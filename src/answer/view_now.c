@@ -1,0 +1,146 @@
+/* answer/view_now.c: the card "Now": one act, or the reason for none.
+ *
+ * Order, always: tub and clock, stage and state, the act, BECAUSE, FIRST, HOW, THEN, NEXT, WHY, SURE,
+ * what lifts a stop, how to answer. A stop has the double rule and no amount above it. */
+#include <math.h>
+
+#include "answer/views.h"
+#include "procedure/next.h"
+
+static void tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines)
+{
+    if (lines->n == 0)
+        return;
+    tw_answer_open_list(sink, key);
+    for (uint32_t i = 0; i < lines->n; i++)
+        tw_answer_words(sink, key, &lines->line[i]);
+    tw_answer_close(sink);
+}
+
+static void tell_predicted(tw_sink *sink, tw_key key, const double q[3])
+{
+    if (q[1] == q[1])
+        tw_answer_spread(sink, key, q[0], q[1], q[2]);
+}
+
+static const char *verb_name(tw_verb verb)
+{
+    static const char *const NAMES[TW_VERBS] = {"add", "air", "test", "wait", "set", "ask", "do", "stop", "none"};
+    return (unsigned)verb < TW_VERBS ? NAMES[verb] : "none";
+}
+
+static const char *weight_of(const tw_act *act)
+{
+    if (act->verb == TW_VERB_STOP || act->state == TW_STANDS_STOPPED)
+        return "stop";
+    if (act->state == TW_STANDS_CLOSED)
+        return "closed";
+    return act->state == TW_STANDS_DOUBTFUL || act->state == TW_STANDS_NOT_PROVEN ? "doubtful" : "plain";
+}
+
+/* What a program may want beside the sentences. */
+static void tell_fields(const tw_act *act, tw_sink *sink)
+{
+    tw_answer_open(sink, TW_KEY_ACT);
+    tw_answer_string(sink, TW_KEY_VERB, verb_name(act->verb));
+    tw_answer_string(sink, TW_KEY_ACT_ID, tw_procedure_act_name(act->id));
+    if (act->substance >= 0) {
+        const tw_substance *substance = tw_dose_substance((tw_substance_id)act->substance);
+        tw_answer_string(sink, TW_KEY_SUBSTANCE, substance->id);
+        tw_answer_number(sink, TW_KEY_AMOUNT, act->amount);
+        tw_answer_string(sink, TW_KEY_AMOUNT_UNIT, act->amount_unit);
+        tw_answer_number(sink, TW_KEY_AMOUNT_G, act->amount_g);
+        if (act->label_amount > 0.0)
+            tw_answer_number(sink, TW_KEY_LABEL_AMOUNT, act->label_amount);
+    }
+    if (act->setting >= 0) {
+        tw_answer_string(sink, TW_KEY_SETTING, tw_logbook_word_name(TW_SET_SETTING, act->setting));
+        tw_answer_number(sink, TW_KEY_SETTING_VALUE, act->setting_value);
+    }
+    tw_answer_open_list(sink, TW_KEY_TESTS);
+    for (uint32_t i = 0; i < act->tests; i++) {
+        tw_answer_item(sink);
+        tw_answer_string(sink, TW_KEY_ANALYTE, tw_logbook_word_name(TW_SET_ANALYTE, act->test[i]));
+        tw_answer_close(sink);
+    }
+    tw_answer_close(sink);
+    tw_answer_time(sink, TW_KEY_NEXT_AT, act->next);
+    tw_answer_time(sink, TW_KEY_UNTIL, act->until);
+    tw_answer_time(sink, TW_KEY_GOOD_UNTIL, act->good_until);
+    if (act->chance >= 0.0)
+        tw_answer_number(sink, TW_KEY_CHANCE, act->chance);
+    tell_predicted(sink, TW_KEY_PREDICTED_PH, act->predicted_ph);
+    tell_predicted(sink, TW_KEY_PREDICTED_ALKALINITY, act->predicted_ta);
+    tell_predicted(sink, TW_KEY_PREDICTED_SALT, act->predicted_salt);
+    tell_predicted(sink, TW_KEY_PREDICTED_CHLORINE, act->predicted_chlorine);
+    tw_answer_digest(sink, TW_KEY_ADVICE, act->digest);
+    tw_answer_close(sink);
+}
+
+/* "step 2 of 4", or how the stage stands. */
+static void tell_state(const tw_act *act, tw_sink *sink)
+{
+    tw_answer_message(sink, TW_KEY_STAGE, tw_procedure_stage_message(act->stage));
+    if (act->steps > 1 && act->state == TW_STANDS_TO_DO) {
+        tw_said said = tw_units_say(TW_SAY_STATE_STEP);
+        tw_units_say_number(&said, "step", (double)act->step);
+        tw_units_say_number(&said, "steps", (double)act->steps);
+        tw_answer_words(sink, TW_KEY_STATE, &said);
+        return;
+    }
+    tw_answer_message(sink, TW_KEY_STATE, tw_procedure_state_message(act->state));
+}
+
+/* The words of log that answer this act. */
+static void tell_answers(const tw_act *act, tw_sink *sink)
+{
+    switch (act->verb) {
+    case TW_VERB_ADD: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_ADD); break;
+    case TW_VERB_TEST: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_TEST); break;
+    case TW_VERB_ASK: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_ASK); break;
+    case TW_VERB_WAIT: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_WAIT); break;
+    case TW_VERB_AIR: case TW_VERB_SET: case TW_VERB_DO: case TW_VERB_STOP:
+        tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_DO);
+        break;
+    case TW_VERB_NONE: case TW_VERBS: break;
+    }
+}
+
+void tw_answer_tell_card(const tw_act *act, tw_sink *sink)
+{
+    tell_state(act, sink);
+    tw_answer_string(sink, TW_KEY_WEIGHT, weight_of(act));
+    tw_answer_words(sink, TW_KEY_HEAD, &act->head);
+    tell_lines(sink, act->state == TW_STANDS_NOT_PROVEN ? TW_KEY_NOT_PROVEN_BECAUSE : TW_KEY_BECAUSE, &act->because);
+    tell_lines(sink, TW_KEY_FIRST, &act->first);
+    tell_lines(sink, TW_KEY_HOW, &act->how);
+    tell_lines(sink, TW_KEY_THEN, &act->then_);
+    tell_lines(sink, TW_KEY_NEXT, &act->next_lines);
+    tell_lines(sink, TW_KEY_WHY, &act->why);
+    tell_lines(sink, TW_KEY_SURE, &act->sure);
+    tell_lines(sink, TW_KEY_LIFT, &act->lift);
+    tell_lines(sink, TW_KEY_CAUTIONS, &act->cautions);
+    tell_lines(sink, TW_KEY_MEANWHILE, &act->meanwhile);
+    tell_answers(act, sink);
+    tell_fields(act, sink);
+}
+
+void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
+{
+    tw_status status = TW_OK;
+    const tw_act *act = tw_answer_act(core, tub, ask->now, &status);
+    if (act == NULL) {
+        tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
+        tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
+        return;
+    }
+    tw_answer_tell_card(act, sink);
+    const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
+    const tw_fan *fan = belief != NULL ? tw_answer_fan(core, belief, NULL, &status) : NULL;
+    if (fan != NULL)
+        tw_answer_digest(sink, TW_KEY_FORECAST, fan->digest);
+    if (tub->newer)
+        core->outcome = TW_ENDED_NEWER;
+    else if (act->verb == TW_VERB_STOP || act->state == TW_STANDS_STOPPED || act->state == TW_STANDS_CLOSED)
+        core->outcome = TW_ENDED_STOPPED;
+}

@@ -15,7 +15,7 @@
 
 #define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
-#define SETTLED 3e-7 /* the step after one of this size is its square: below 1e-13 */
+#define SETTLED 1e-7 /* the step after one of this size is about its square: below 1e-13 */
 
 /* The water activity belongs to the sum of solutes: 1 - 0.017 sum (PHREEQC). The lower end is never met. */
 static double ln_water_of(double solutes)
@@ -293,10 +293,15 @@ static double joint_step(tw_balance *b)
         b->u[s.unknown[r]] += part * s.residual[r];
         solutes += part * b->solutes_by_u[s.unknown[r]] * s.residual[r];
     }
+    /* The step above took the water activity as fixed; what it moved by is what the logarithms are still off, and
+     * is weighed so that 1e-12 of it counts as settled. */
+    const double before = b->ln_water;
     b->ionic_strength = next;
     b->ln_water = ln_water_of(solutes > 0.0 ? solutes : 0.0);
     const double relative = fabs(next - strength) / strength;
-    return most > relative ? most : relative;
+    const double water = fabs(b->ln_water - before) * (SETTLED * 1e12);
+    const double size = most > relative ? most : relative;
+    return size > water ? size : water;
 }
 
 static int settle_jointly(tw_balance *b)

@@ -75,7 +75,7 @@ def plant(tree: Tree, scratch: Path, name: str, text: str) -> Tree:
     path = scratch / name
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text, encoding="utf-8")
-    return Tree(scratch, tree.made, scratch, [name], dict(tree.objects))
+    return Tree(scratch, tree.made, scratch, [name], dict(tree.objects), name)
 
 
 def main() -> None:

@@ -55,6 +55,7 @@ class Tree:
     work: Path                      # a folder for objects
     tracked: list[str]              # paths under version control
     objects: dict[str, Path] = field(default_factory=dict)   # source -> object, filled once
+    planted: str = ""               # a file that is compiled although no list has it
 
     def room_files(self, *endings: str) -> list[Path]:
         return [path for room in ROOMS for path in sorted((self.root / "src" / room).glob("*"))
@@ -66,7 +67,10 @@ class Tree:
 
     def compile(self) -> dict[str, Path]:
         """Objects of all sources without sanitizers, stack protection or debug text."""
-        sources = self.room_files(".c") + sorted((self.made / "gen").glob("*.c"))
+        built = listed(self.root, "core_sources.txt") | listed(self.root, "program_sources.txt")
+        sources = [path for path in self.room_files(".c") if f"{path.parent.name}/{path.name}" in built
+                   or path.parent.name == "wasm" or self.name(path) == self.planted]
+        sources += sorted((self.made / "gen").glob("*.c"))
         todo = [path for path in sources if self.name(path) not in self.objects]
 
         def one(path: Path) -> None:
@@ -81,6 +85,12 @@ class Tree:
         with ThreadPoolExecutor(2) as pool:
             list(pool.map(one, todo))
         return self.objects
+
+
+def listed(root: Path, name: str) -> set[str]:
+    """The paths in a list of sources."""
+    lines = (root / "src" / name).read_text(encoding="utf-8").splitlines()
+    return {line.split("#")[0].strip() for line in lines} - {""}
 
 
 def room_of(name: str) -> str:
@@ -238,11 +248,9 @@ def lists_complete(tree: Tree) -> list[str]:
     """Each .c file of a room stands in the list that builds it."""
     faults = []
     for name, rooms in (("core_sources.txt", CORE), ("program_sources.txt", {"store", "paper", "cli"})):
-        lines = (tree.root / "src" / name).read_text(encoding="utf-8").splitlines()
-        listed = {line.split("#")[0].strip() for line in lines} - {""}
         there = {f"{path.parent.name}/{path.name}" for path in tree.room_files(".c") if path.parent.name in rooms}
-        faults += [f"src/{path}: not in src/{name}" for path in sorted(there - listed)]
-        faults += [f"src/{name}: {path} is no file of its rooms" for path in sorted(listed - there)]
+        faults += [f"src/{path}: not in src/{name}" for path in sorted(there - listed(tree.root, name))]
+        faults += [f"src/{name}: {path} is no file of its rooms" for path in sorted(listed(tree.root, name) - there)]
     return faults
 
 

@@ -31,6 +31,7 @@ enum {
     TW_SOLVE_BORON, TW_SOLVE_CYA, TW_SOLVE_FC, TW_SOLVE_PO4, TW_SOLVE_TEMP, TW_SOLVE_SKIN, TW_SOLVE_PCO2,
     TW_CLI_SOLVE_QUANTITIES
 };
+/* The quantities, in the order of the enum. */
 extern const tw_solve_quantity tw_cli_solve_quantities[TW_CLI_SOLVE_QUANTITIES];
 
 /* Single waters from cli->option: a list of results with units, or JSON. Return the exit code. */
@@ -41,8 +42,10 @@ int tw_cli_solve_one_chlorine(tw_cli *cli);
 #define TW_SOLVE_INPUTS 32
 #define TW_SOLVE_OUTPUTS 48
 
+/* What a column of a table holds. */
 typedef enum { TW_SOLVE_NUMBER, TW_SOLVE_NUMBER_OR_EMPTY, TW_SOLVE_WORD, TW_SOLVE_WORD_OR_EMPTY } tw_solve_kind;
 
+/* A column by its name. */
 typedef struct {
     const char *name;
     tw_solve_kind kind;

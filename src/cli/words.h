@@ -12,6 +12,7 @@
 #define TW_DRAFTS 24       /* most entries of one line */
 #define TW_DRAFT_FIELDS 24 /* most fields of one of them, without id, kind, tub and times */
 
+/* One entry as it was typed, before its canonical line is made. */
 typedef struct {
     tw_kind kind;
     size_t n;

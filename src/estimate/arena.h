@@ -7,9 +7,10 @@
 
 #include "estimate/belief.h"
 
-#define TW_ARENA_ALIGN 32
+#define TW_ARENA_ALIGN 32 /* bytes */
 #define TW_ARENA_SLACK 256 /* what aligning a few pieces may cost */
 
+/* Memory of the caller, given out piece by piece. */
 typedef struct {
     unsigned char *at;
     size_t left;

@@ -106,6 +106,7 @@ typedef struct {
     uint32_t entry;
 } tw_bather_event;
 
+/* Most of each kind that one water (from fill to fill) may have. */
 #define TW_MAX_READINGS 512
 #define TW_MAX_DOSES 128
 #define TW_MAX_EXCHANGES 64

@@ -13,6 +13,7 @@
 #include "estimate/belief.h"
 #include "num/status.h"
 
+/* How sure, for how many days: the rule for "held". */
 #define TW_HELD_PROBABILITY 0.95
 #define TW_HELD_DAYS 7
 #define TW_HELD_HORIZON_H 336.0 /* an hour of hold beyond this is "not within 14 days" */
@@ -78,6 +79,8 @@ typedef struct {
     double loss_sd_ln;        /* sd of ln(start/end)/hours that a pair with this error would give */
 } tw_off_test;
 
+/* Foresee such a test: with the generator off for `hours`, ended early under `stop_mg_per_l`, read
+ * with this error. TW_ERR_RANGE when hours is not above 0. */
 tw_status tw_estimate_off_test(const tw_belief *belief, double hours, double stop_mg_per_l,
                                double reading_sd_mg_per_l, void *mem, size_t bytes,
                                tw_off_test *out);

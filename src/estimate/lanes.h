@@ -11,12 +11,15 @@
 #define TW_ESTIMATE_LANES 8
 #endif
 
+/* One number for each member of a lane group. */
 typedef struct {
     double v[TW_ESTIMATE_LANES];
 } tw_lanes;
 
+/* A loop over the lanes. */
 #define TW_EACH_LANE(l) for (int l = 0; l < TW_ESTIMATE_LANES; l++)
 
+/* The same number in every lane. */
 static inline tw_lanes tw_lanes_of(double x)
 {
     tw_lanes r;
@@ -24,6 +27,7 @@ static inline tw_lanes tw_lanes_of(double x)
     return r;
 }
 
+/* e^x, lane by lane. */
 static inline tw_lanes tw_lanes_exp(tw_lanes x)
 {
     tw_lanes r;
@@ -31,6 +35,7 @@ static inline tw_lanes tw_lanes_exp(tw_lanes x)
     return r;
 }
 
+/* ln x, lane by lane. */
 static inline tw_lanes tw_lanes_log(tw_lanes x)
 {
     tw_lanes r;

@@ -21,6 +21,7 @@ typedef struct {
     tw_stream *stream;
 } tw_walk;
 
+/* Bytes of an arena for a walk of n members. */
 size_t tw_estimate_walk_bytes(size_t n);
 
 /* Lay out and start at now. 0 when the arena is too small. */

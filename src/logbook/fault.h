@@ -12,6 +12,7 @@
 #include "num/status.h"
 #include "units/text.h"
 
+/* Room for the parts of a fault, each with its zero. */
 #define TW_FAULT_FIELD_BYTES 48
 #define TW_FAULT_VALUE_BYTES 72
 #define TW_FAULT_ALLOWED_BYTES 560

@@ -10,6 +10,7 @@
 #include "units/text.h"
 #include "units/time.h"
 
+/* Characters of an id as text. */
 #define TW_ID_CHARS 36
 #define TW_ID_BYTES 37 /* with its zero */
 

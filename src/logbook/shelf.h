@@ -20,6 +20,7 @@ typedef struct {
     uint8_t hash[TW_SHA256_BYTES];
 } tw_shelf_line;
 
+/* A book: its lines, kept sorted in four orders, and the text that they point into. */
 struct tw_book {
     size_t max_entries, max_text, max_pairs;
     size_t count, text_used, pairs_used, named_count;

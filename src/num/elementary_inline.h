@@ -22,6 +22,7 @@
 #define TW_EXP_LANE_MIN (-708.39641853226408)
 #define TW_EXP_LANE_MAX 709.78271289338397
 
+/* The bits of a double, and the double of bits. */
 static inline uint64_t tw_bits_of(double x)
 {
     uint64_t bits;
@@ -29,6 +30,7 @@ static inline uint64_t tw_bits_of(double x)
     return bits;
 }
 
+/* The double that has these bits. */
 static inline double tw_of_bits(uint64_t bits)
 {
     double x;
@@ -44,6 +46,7 @@ static inline double tw_if_negative(double test, double then, double otherwise)
     return tw_of_bits((tw_bits_of(then) & mask) | (tw_bits_of(otherwise) & ~mask));
 }
 
+/* |x|, by clearing the sign bit. */
 static inline double tw_size_of(double x)
 {
     return tw_of_bits(tw_bits_of(x) & UINT64_C(0x7FFFFFFFFFFFFFFF));
@@ -69,6 +72,7 @@ static inline tw_exp_reduced tw_exp_reduce_by(double x, double low, double k_fro
     return out;
 }
 
+/* The same where the number that is shifted is x itself. */
 static inline tw_exp_reduced tw_exp_reduce(double x, double low)
 {
     return tw_exp_reduce_by(x, low, x);

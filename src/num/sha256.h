@@ -5,7 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define TW_SHA256_BYTES 32
+#define TW_SHA256_BYTES 32 /* of a digest */
 #define TW_SHA256_HEX 65 /* 64 digits and the final zero */
 
 /* Digest of n bytes; data may be NULL when n is 0. */
@@ -22,6 +22,7 @@ typedef struct {
     uint8_t block[64];    /* the last, not yet full 64 bytes  */
 } tw_sha256_state;
 
+/* Begin; take in n more bytes; end and give the digest. */
 void tw_sha256_init(tw_sha256_state *state);
 void tw_sha256_update(tw_sha256_state *state, const void *data, size_t n);
 void tw_sha256_final(tw_sha256_state *state, uint8_t out[TW_SHA256_BYTES]);

@@ -5,6 +5,7 @@
 #ifndef TW_NUM_STATUS_H
 #define TW_NUM_STATUS_H
 
+/* Every status with its sentence. */
 #define TW_STATUS_LIST(X)                                                          \
     X(TW_OK,                 "ok")                                                 \
     X(TW_ERR_RANGE,          "a value is outside the range that is covered")       \

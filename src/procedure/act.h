@@ -56,6 +56,7 @@ typedef struct {
     double chance;     /* 0..1 */
 } tw_act_limit;
 
+/* Most limits that an act names. */
 #define TW_ACT_LIMITS 6
 
 typedef struct tw_act {

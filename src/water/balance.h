@@ -15,8 +15,10 @@
 
 #include "water/speciate.h"
 
+/* What is solved for: the logarithms of the free activities. */
 #define TW_UNKNOWNS 5
 enum { TW_U_H, TW_U_CO3, TW_U_SO4, TW_U_PO4, TW_U_HOCL };
+/* Room for the species, rounded up so that loops over them fill whole vectors. */
 #define TW_BALANCE_SPECIES ((TW_SPECIES + 7) / 8 * 8)
 
 /* Which question is asked. */

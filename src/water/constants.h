@@ -8,6 +8,7 @@
 #include "gen/water_tables.h"
 #include "num/status.h"
 
+/* Ends of the range of temperature, and 0 degrees Celsius. */
 #define TW_WATER_TEMP_MIN_K 273.15
 #define TW_WATER_TEMP_MAX_K 318.15
 #define TW_WATER_ZERO_C_K 273.15

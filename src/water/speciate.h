@@ -8,6 +8,7 @@
 #include "water/constants.h"
 #include "water/totals.h"
 
+/* Where a pH is sought, and how salty the water may be. */
 #define TW_WATER_PH_MIN 2.0
 #define TW_WATER_PH_MAX 12.0
 #define TW_WATER_IONIC_STRENGTH_MAX 0.5 /* mol/kg; checked against other codes up to 0.2 */

@@ -54,6 +54,7 @@ struct tw_sink {
     size_t para_n;
     uint32_t items;          /* of the list being shown                    */
     int margin;              /* the hour of this line stands already       */
+    int run_on;              /* items of this list stand in one paragraph  */
     int strike;              /* the next cell was taken back               */
 };
 

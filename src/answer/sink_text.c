@@ -188,6 +188,8 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
         sink->left_n = 0;
         break;
     case TW_SHOW_MARGIN:
+        if (sink->run_on)
+            break;
         put_blank(sink, text.n + 1 < MARGIN ? MARGIN - 1 - text.n : 0);
         tw_answer_put(sink, text.at, text.n);
         tw_answer_put(sink, " ", 1);
@@ -198,12 +200,14 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
         tw_answer_put(sink, text.at, text.n);
         tw_answer_put(sink, "\n", 1);
         break;
-    case TW_SHOW_NO: case TW_SHOW_ROWS: case TW_SHOWS: break;
+    case TW_SHOW_NO: case TW_SHOW_ROWS: case TW_SHOW_LOGGED: case TW_SHOWS: break;
     }
 }
 
 static void text_open(tw_sink *sink, tw_key key)
 {
+    if (sink->run_on && sink->para_n > 0 && sink->para_n < sizeof sink->para)
+        sink->para[sink->para_n++] = ';';
     if ((unsigned)key < TW_KEYS && tw_key_rows[key].show == TW_SHOW_HEADING)
         show(sink, key, tw_units_text(tw_key_rows[key].label));
     if ((unsigned)key < TW_KEYS && tw_key_rows[key].show == TW_SHOW_ROW)
@@ -214,6 +218,7 @@ static void text_open_list(tw_sink *sink, tw_key key)
 {
     sink->items = 0;
     sink->para_n = 0;
+    sink->run_on = tw_key_rows[key].show == TW_SHOW_LOGGED;
     if (tw_key_rows[key].show == TW_SHOW_HEADING)
         show(sink, key, tw_units_text(tw_key_rows[key].label));
 }
@@ -227,18 +232,19 @@ static void text_close(tw_sink *sink)
         if ((unsigned)parent < TW_KEYS && tw_key_rows[parent].show == TW_SHOW_ROWS && sink->para_n > 0)
             put_wrapped(sink, (tw_text){sink->para, sink->para_n}, sink->margin ? MARGIN : 0, MARGIN);
         sink->margin = 0;
-        if ((unsigned)parent < TW_KEYS && tw_key_rows[parent].show == TW_SHOW_PARA)
+        if (sink->run_on)
             return;
         sink->para_n = 0;
         return;
     }
     const tw_key_row *row = &tw_key_rows[key];
-    if (row->show == TW_SHOW_PARA && sink->para_n > 0)
+    if ((row->show == TW_SHOW_PARA || row->show == TW_SHOW_LOGGED) && sink->para_n > 0)
         put_paragraph(sink, row->label, (tw_text){sink->para, sink->para_n});
     if (row->show == TW_SHOW_ROW && row->type == TW_HOLDS_OBJECT && sink->para_n > 0)
         put_row(sink, row->label, (tw_text){sink->para, sink->para_n});
-    if (row->type == TW_HOLDS_OBJECT || row->show == TW_SHOW_PARA)
+    if (row->type == TW_HOLDS_OBJECT || row->show == TW_SHOW_PARA || row->show == TW_SHOW_LOGGED)
         sink->para_n = 0;
+    sink->run_on = 0;
 }
 
 /* A number with its unit; the digits are padded so that figures of one column line up. */

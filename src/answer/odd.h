@@ -1,0 +1,17 @@
+/* answer/odd.h: what is odd about entries that are about to be written, and is asked back. Odd is not
+ * wrong: a person may insist, and what is imported is kept. */
+#ifndef TW_ANSWER_ODD_H
+#define TW_ANSWER_ODD_H
+
+#include "answer/core.h"
+
+#define TW_ODD_QUESTIONS 32
+
+/* The questions about drafts (lines without writer, n and prev), in order; returns how many. */
+size_t tw_answer_odd_questions(tw_core *core, const tw_tub *tub, tw_time now, const tw_text *draft, size_t drafts,
+                               tw_said question[TW_ODD_QUESTIONS]);
+
+/* 1 when something is to be asked back. */
+int tw_answer_odd(tw_core *core, const tw_tub *tub, tw_time now, const tw_text *draft, size_t drafts);
+
+#endif

@@ -1,0 +1,126 @@
+/* store/store.h: one logbook on disk. All SQL of the program lives behind this header.
+ *
+ * A logbook is a set of canonical lines (src/logbook/line.h). The store only ever adds lines; it
+ * never changes or removes one. What is acknowledged (TW_OK from an append) is on the disk: a power cut
+ * after that cannot take it back. Beside the facts a logbook file holds what belongs to this
+ * installation (its writer's id, who writes), work that is due, and caches, which may be deleted.
+ *
+ * The embedded store is SQLite. Several processes may have one logbook open at once; a handle is for
+ * one thread at a time. How the file is made, and what it can and cannot promise: docs/store.md. */
+#ifndef TW_STORE_STORE_H
+#define TW_STORE_STORE_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "logbook/identity.h"
+#include "num/sha256.h"
+#include "num/status.h"
+#include "store/fault.h"
+#include "units/text.h"
+
+#define TW_STORE_SCHEMA 1 /* the schema that this version writes; a higher one in a file is TW_ERR_NEWER */
+
+typedef struct tw_store tw_store;
+
+enum {
+    TW_STORE_READ = 0,  /* the file must be there; nothing is written to it                     */
+    TW_STORE_WRITE = 1, /* the file must be there                                               */
+    TW_STORE_MAKE = 2   /* with WRITE: an empty logbook is made where there is none; its folder
+                           must be there                                                        */
+};
+
+/* Open a logbook.
+ *   path   of the file
+ *   state  folder on this machine, not in backups of the logbook, where the store notes how far its
+ *          writer came; made when it is not there. NULL: none (then a logbook that is restored in
+ *          place cannot be told from one that went on)
+ *   fault  may be NULL; says what is wrong as a name and a sentence
+ * On an error *out is NULL. Statuses: those of the names in store/fault.h. */
+tw_status tw_store_open(const char *path, unsigned flags, const char *state, tw_store **out, tw_store_fault *fault);
+
+/* Close and give everything back. NULL is allowed. */
+void tw_store_close(tw_store *store);
+
+/* What a line is shown to. Bytes live until the call returns. Anything but TW_OK ends the reading
+ * with that status. */
+typedef tw_status tw_store_visit(void *to, tw_text line);
+
+/* Append whole lines (with writer and number), as an import brings them: all of them or none, each
+ * once however often it comes. Lines must be canonical: the caller has read them (TW_CHECK_IMPORTED).
+ *   added  how many were not there before; may be NULL
+ * TW_OK: they are on the disk. Two different lines with one id are both kept. */
+tw_status tw_store_append(tw_store *store, const tw_text *line, size_t n, size_t *added, tw_store_fault *fault);
+
+/* Append drafts (lines without writer, n and prev) as this installation's own, in this order: all of
+ * them or none. Numbers and chain are given inside the transaction, so two processes at once cannot
+ * give one number twice. `visit` sees each line as it was written, after it is on the disk.
+ * TW_ERR_FORMAT and others of the check: fault says why. */
+tw_status tw_store_append_own(tw_store *store, const tw_text *draft, size_t n, tw_store_visit *visit, void *to,
+                              tw_store_fault *fault);
+
+/* How far one has read. Opaque; zero is the beginning. It holds for this file only. */
+typedef struct {
+    uint64_t opaque;
+} tw_store_cursor;
+
+/* Lines that arrived since the cursor, in order of arrival; moves the cursor behind what was shown. */
+tw_status tw_store_since(tw_store *store, tw_store_cursor *cursor, tw_store_visit *visit, void *to,
+                         tw_store_fault *fault);
+
+/* Lines of a tub, in order of arrival. */
+tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault);
+
+/* All lines (tub empty), or those of a tub, in the order of export: writer, number, hash. It depends on the set of lines
+ * alone, not on how they arrived. */
+tw_status tw_store_export(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault);
+
+/* How many lines there are, and their bytes without line ends. */
+tw_status tw_store_size(tw_store *store, uint64_t *lines, uint64_t *bytes, tw_store_fault *fault);
+
+/* An entry that no other of its writer names as the one before. */
+typedef struct {
+    char writer[TW_ID_BYTES];
+    uint32_t n;
+    uint8_t hash[TW_SHA256_BYTES];
+} tw_store_head;
+
+/* Heads in order of writer, number, hash: what the seal is made of (logbook/chain.h).
+ * *count is the number that there are, also when cap is smaller (TW_ERR_CAPACITY). */
+tw_status tw_store_heads(tw_store *store, tw_store_head *out, size_t cap, size_t *count, tw_store_fault *fault);
+
+/* The id under which this installation writes into this logbook. Empty until it has written once, and
+ * after a restore or a copy until it writes again, under a new one. */
+tw_status tw_store_writer(tw_store *store, char out[TW_ID_BYTES], tw_store_fault *fault);
+
+/* Look at the file itself: pages, indexes, the hash of every line. TW_ERR_DAMAGED with what and where.
+ * The chains are looked at by logbook/chain.h. */
+tw_status tw_store_check(tw_store *store, tw_store_fault *fault);
+
+/* Settings of this installation, kept beside the facts and never exported: "role", "by".
+ * get: *length 0 when it is not set; the value is zero-ended. put: an empty value takes it away. */
+tw_status tw_store_setting_get(tw_store *store, const char *name, char *buf, size_t cap, size_t *length,
+                               tw_store_fault *fault);
+tw_status tw_store_setting_put(tw_store *store, const char *name, tw_text value, tw_store_fault *fault);
+
+/* Caches: bytes under a key, which can be made again from the facts. A damaged one counts as not there.
+ * get: TW_ERR_MISSING when it is not there; TW_ERR_CAPACITY with *length when cap is too small.
+ * drop: every key that starts with the prefix ("" drops all). */
+tw_status tw_store_cache_get(tw_store *store, tw_text key, void *buf, size_t cap, size_t *length, tw_store_fault *fault);
+tw_status tw_store_cache_put(tw_store *store, tw_text key, const void *bytes, size_t n, tw_store_fault *fault);
+tw_status tw_store_cache_drop(tw_store *store, tw_text prefix, tw_store_fault *fault);
+
+/* Work that is due by tub, for several workers. due: do this tub at that time (seconds since 1970), the
+ * earlier of two. claim: take up to cap tubs that are due and that nobody holds, for lease_s seconds; after
+ * that somebody else may take them. done: TW_ERR_CONFLICT when the holder's lease went to another. */
+typedef struct {
+    char tub[TW_ID_BYTES];
+    int64_t due_s;
+} tw_store_work;
+
+tw_status tw_store_due(tw_store *store, tw_text tub, int64_t at_s, tw_store_fault *fault);
+tw_status tw_store_claim(tw_store *store, tw_text holder, int64_t now_s, int64_t lease_s, tw_store_work *out, size_t cap,
+                         size_t *count, tw_store_fault *fault);
+tw_status tw_store_done(tw_store *store, tw_text holder, tw_text tub, tw_store_fault *fault);
+
+#endif

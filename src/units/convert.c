@@ -56,7 +56,7 @@ tw_status tw_units_find_typed(tw_text word, tw_unit *out)
             *out = tw_units_aliases[i].unit;
             return TW_OK;
         }
-    /* Another case is taken only when all words it could be mean one unit: mW is not MW. */
+    /* Another case is taken only when all words it could be mean one unit: MM is neither mm nor mM. */
     int found = 0, different = 0;
     tw_unit unit = (tw_unit)0;
     for (size_t i = 0; i < TW_UNIT_ALIASES; i++)
@@ -66,7 +66,7 @@ tw_status tw_units_find_typed(tw_text word, tw_unit *out)
             found = 1;
         }
     if (different)
-        return TW_ERR_AMBIGUOUS;
+        return TW_ERR_UNKNOWN;
     if (found) {
         *out = unit;
         return TW_OK;

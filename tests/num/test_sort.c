@@ -86,6 +86,9 @@ static void quantiles_of_type_7(void **state)
     assert_near(tw_quantile_sorted(value, 5, 0.9), 12.8, 1e-14);
     assert_near(tw_quantile_sorted(value, 5, 1.0), 16.0, 0.0);
     assert_near(tw_quantile_sorted(value, 1, 0.7), 1.0, 0.0);
+    assert_near(tw_quantile_sorted(value, 4, 0.5), 3.0, 0.0);
+    assert_near(tw_quantile_sorted(value, 4, 0.9), 6.8, 1e-15);
+    assert_near(tw_quantile_sorted(value, 2, 0.25), 1.25, 0.0);
     uint64_t random = check_seed;
     for (int round = 0; round < 1000; round++) { /* inside the values, and rising with p */
         double many[MOST];

@@ -137,6 +137,7 @@ static void what_people_type(void **state)
     tw_unit unit;
     assert_status(tw_units_find_typed(tw_units_text("furlong"), &unit), TW_ERR_UNKNOWN);
     assert_status(tw_units_find_typed(tw_units_text(""), &unit), TW_ERR_UNKNOWN);
+    assert_status(tw_units_find_typed(tw_units_text("MM"), &unit), TW_ERR_UNKNOWN); /* mm or mM */
     assert_status(tw_units_find(tw_units_text("Litres"), &unit), TW_ERR_UNKNOWN); /* the logbook has one word */
     assert_status(tw_units_find(tw_units_text("MG/L"), &unit), TW_ERR_UNKNOWN);
 }

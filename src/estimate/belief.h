@@ -87,6 +87,7 @@ typedef struct {
     int observed;        /* enum tw_observed of estimate/events.h                     */
 } tw_contradiction;
 
+/* Most contradictory readings that are listed. */
 #define TW_CONTRADICTIONS 16
 
 typedef struct {
@@ -107,6 +108,7 @@ typedef struct {
     double film_age_h;                 /* since the film began to be used up; < 0 not yet       */
     double temp_set_c;                 /* set-point or last temperature                         */
     double day_sd, day_h, day_left_h;  /* day-to-day chance: sd of ln, length, rest of this one */
+    double ionic_mol_per_kg;           /* nominal, for the constants of the acids               */
     double ec_fit[7];                  /* conductivity of the totals, see estimate/events.h     */
     uint32_t readings;                 /* how many readings informed it                         */
     uint32_t chlorine_readings;        /* of free chlorine                                      */

@@ -1,26 +1,32 @@
-/* estimate/carbonate.c: the constants of the acids for the sampler. */
+/* estimate/carbonate.c: the constants of the acids for the sampler, from the water model. */
 #include "estimate/carbonate.h"
-#include "num/elementary.h"
 
-/* Temporary closed forms until water/reduced.h is there: Plummer and Busenberg 1982 for CO2, Davies
- * at an ionic strength of 0.03. */
-void tw_estimate_acid_constants(double temp_c, tw_acid_constants *out)
+#include "water/reduced.h"
+
+#define CALCIUM_MOL_PER_KG 1.0e-3    /* for the ion pairs: a tub's usual hardness */
+#define MAGNESIUM_MOL_PER_KG 0.25e-3
+#define CO2_OF_AIR_ATM 4.2e-4        /* open air of the 2020s */
+
+/* Without an answer from the model (never in 0..45 C): fresh water at 25 C, as published. */
+static const tw_acid_constants FALLBACK = {4.8e-7, 6.0e-11, 1.1e-11, 3.2e-8, 6.3e-10, 1.2e-7, 8.0e-8, 1.1e3, 0.0143};
+
+void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_constants *out)
 {
-    const double t = temp_c + 273.15;
-    const double lt = tw_log10(t);
-    const double pk1 = 356.3094 + 0.06091964 * t - 21834.37 / t - 126.8339 * lt + 1684915.0 / t / t;
-    const double pk2 = 107.8871 + 0.03252849 * t - 5151.79 / t - 38.92561 * lt + 563713.9 / t / t;
-    const double lkh = 108.3865 + 0.01985076 * t - 6919.53 / t - 40.45154 * lt + 669365.0 / t / t;
-    const double root = sqrt(0.03);
-    const double davies = -0.51 * (root / (1.0 + root) - 0.3 * 0.03);
-    const double g1 = tw_pow10(davies), g2 = tw_pow10(4.0 * davies);
-    out->k1 = tw_pow10(-pk1) / g1;
-    out->k2 = tw_pow10(-pk2) * g1 / g2;
-    out->kw = tw_pow10(-4470.99 / t + 6.0875 - 0.01706 * t) / g1 * 1e3;
-    out->kocl = tw_pow10(-(3000.0 / t - 10.0686 + 0.0253 * t)) / g1;
-    out->kb = tw_pow10(-9.24 + 0.012 * (temp_c - 25.0)) / g1;
-    out->kcy = tw_pow10(-(1743.0 / t + 1.12)) / g1;
-    out->kp2 = tw_pow10(-7.18) * g1 / g2;
-    out->per_h = 1e3 / g1;
-    out->co2_eq = tw_pow10(lkh) * 4.2e-4 * 1e3;
+    tw_constants at;
+    tw_reduced r;
+    const double t = temp_c < 0.5 ? 0.5 : (temp_c > 44.5 ? 44.5 : temp_c);
+    const double i = ionic_strength < 0.005 ? 0.005 : (ionic_strength > 0.3 ? 0.3 : ionic_strength);
+    *out = FALLBACK;
+    if (tw_water_constants_at(t + 273.15, &at) != TW_OK ||
+        tw_water_reduced_at(&at, i, CALCIUM_MOL_PER_KG, MAGNESIUM_MOL_PER_KG, &r) != TW_OK)
+        return;
+    out->k1 = r.k1;
+    out->k2 = r.k2;
+    out->kw = 1e3 * r.kw;
+    out->kocl = r.kocl;
+    out->kb = r.kb;
+    out->kcy = r.kcy;
+    out->kp2 = r.kp2;
+    out->per_h = 1e3 * r.per_h;
+    out->co2_eq = 1e3 * r.co2_per_atm * CO2_OF_AIR_ATM;
 }

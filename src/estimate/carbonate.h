@@ -10,8 +10,8 @@
 
 #include "estimate/model.h"
 
-/* Constants at a temperature, ionic strength of a salt tub (docs/estimate.md). */
-void tw_estimate_acid_constants(double temp_c, tw_acid_constants *out);
+/* Constants at a temperature (0.5..44.5 C) and an ionic strength (0.005..0.3 mol/kg), both kept within. */
+void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_constants *out);
 
 /* Acids beside carbonate, mmol/kg: hypochlorous, boric, cyanuric, phosphoric. */
 typedef struct {
@@ -28,6 +28,7 @@ typedef struct {
     tw_lanes share_ocl, share_b, share_cy, share_p; /* charge a mmol of each acid      */
 } tw_acid_root;
 
+/* Fixed, so that every lane does the same work. */
 #define TW_NEWTON_STEPS 4
 
 /* Everything about one candidate H. */
@@ -35,6 +36,7 @@ typedef struct {
     double f, slope, co2, by_alk, co2_by_lnh, inverse_b, ocl, b, cy, p;
 } tw_acid_at;
 
+/* The balance and its slopes at ln H = x. */
 static inline tw_acid_at tw_estimate_acid_at(const tw_acid_constants *k, double x, double alk,
                                              double rhs, double e, double active, double borate,
                                              double cyanurate, double phosphate)

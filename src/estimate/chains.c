@@ -15,6 +15,8 @@
 #define T_INFLATED 1.1
 #define START_ESS 0.3
 #define CUT_MEMBERS 32
+#define LAST_CUT 12
+#define SHRINK 0.6 /* of a covariance of as many chains as a few times the coordinates */
 
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
 {
@@ -96,7 +98,13 @@ static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane
     const double stiff = h * (k + kd * (c + d)) / 0.5;
     const double commutator =
         sqrt(h * h * h * kd * d * (fabs(p - k * c) + 0.02) * kd * (c + d) / (24.0 * 0.01));
+    /* What flows in is split in halves around the demand part: the second half stays over, b*h/2 too
+     * much at the end of a substep that would have used it up. */
+    const double used = kd * c * h / 1.5;
+    const double left = path->par.fixed[TW_X_INFLOW].v[lane] * h / 0.024;
+    const double inflow = used < left ? used : left;
     double need = stiff < commutator ? stiff : commutator;
+    need = inflow > need ? inflow : need;
     need = need >= 1.0 ? ceil(need) : 1.0;
     return need <= 40.0 ? need : 40.0; /* NaN compares false: 40 */
 }
@@ -127,6 +135,9 @@ static void freeze_cut(tw_sampler *s)
     }
     for (size_t i = 0; i < m->steps; i++)
         cut[i] = (int)top[i][3];
+    /* The demand now is an answer: its last stretch is cut finely. */
+    if (m->steps > 0 && cut[m->steps - 1] < LAST_CUT)
+        cut[m->steps - 1] = LAST_CUT;
     tw_estimate_model_cut(m, cut);
 }
 
@@ -206,14 +217,30 @@ static void chain_point(tw_sampler *s, size_t chain, double *x)
 }
 
 /* Average the frame over a few of the chains and carry all chains over into the new coordinates. */
+static void chains_to_points(tw_sampler *s)
+{
+    const size_t n = s->model->active;
+    for (size_t c = 0; c < s->options.chains; c++) {
+        chain_point(s, c, s->direction);
+        for (size_t i = 0; i < n; i++)
+            s->chain_y[c * n + i] = s->direction[i];
+    }
+}
+
+static void points_to_chains(tw_sampler *s)
+{
+    const size_t n = s->model->active;
+    for (size_t c = 0; c < s->options.chains; c++) {
+        for (size_t i = 0; i < n; i++)
+            s->direction[i] = s->chain_y[c * n + i] - s->map[i];
+        tw_estimate_frame_back(&s->frame, s->direction, &s->chain_y[c * n]);
+    }
+}
+
 static uint32_t reframe(tw_sampler *s)
 {
     const size_t n = s->model->active, chains = s->options.chains;
-    for (size_t c = 0; c < chains; c++) {
-        chain_point(s, c, s->direction);
-        for (size_t i = 0; i < n; i++)
-            s->chain_y[c * n + i] = s->direction[i]; /* x for the moment */
-    }
+    chains_to_points(s);
     for (size_t k = 0; k < TW_FRAME_POINTS; k++)
         for (size_t i = 0; i < n; i++)
             s->points[k * n + i] = s->chain_y[k * (chains / TW_FRAME_POINTS) * n + i];
@@ -222,12 +249,64 @@ static uint32_t reframe(tw_sampler *s)
         tw_estimate_frame_unit(&s->frame);
         flags = TW_BELIEF_PRIOR_FRAME;
     }
-    for (size_t c = 0; c < chains; c++) {
-        for (size_t i = 0; i < n; i++)
-            s->direction[i] = s->chain_y[c * n + i] - s->map[i];
-        tw_estimate_frame_back(&s->frame, s->direction, &s->chain_y[c * n]);
-    }
+    points_to_chains(s);
     return flags;
+}
+
+/* Covariance of the chains in the frame's coordinates, half of it the unit matrix, into hessian. */
+static void chain_covariance(tw_sampler *s)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    double *mean = s->direction, *cov = s->hessian;
+    for (size_t i = 0; i < n; i++) {
+        mean[i] = 0.0;
+        for (size_t c = 0; c < chains; c++)
+            mean[i] += s->chain_y[c * n + i];
+        mean[i] /= (double)chains;
+    }
+    for (size_t i = 0; i < n * n; i++)
+        cov[i] = 0.0;
+    for (size_t c = 0; c < chains; c++)
+        for (size_t i = 0; i < n; i++) {
+            const double a = s->chain_y[c * n + i] - mean[i];
+            for (size_t j = 0; j <= i; j++)
+                cov[i * n + j] += a * (s->chain_y[c * n + j] - mean[j]);
+        }
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++)
+            cov[i * n + j] = SHRINK * cov[i * n + j] / (double)chains + (i == j ? 1.0 - SHRINK : 0.0);
+}
+
+/* Away from the best point the likelihood is flatter in some directions than any curvature says. The
+ * chains themselves show it after their first moves: H' = L cov^-1 L^T makes such directions short.
+ * Leaves the frame alone when it does not work out. */
+static void adapt_frame(tw_sampler *s)
+{
+    const size_t n = s->model->active;
+    tw_frame c = {n, s->jacobian, s->jacobian + n * n, s->map_spare};
+    chain_covariance(s);
+    chains_to_points(s);
+    if (tw_estimate_frame_make(s->hessian, &c)) {
+        /* B C^T = L, row by row; then H' = B B^T. */
+        double *b = s->jacobian + 2 * n * n;
+        for (size_t i = 0; i < n; i++)
+            for (size_t j = n; j-- > 0;) {
+                double sum = s->frame.l[i * n + j];
+                for (size_t k = j + 1; k < n; k++)
+                    sum -= b[i * n + k] * c.l[k * n + j];
+                b[i * n + j] = sum * c.inverse[j];
+            }
+        for (size_t i = 0; i < n; i++)
+            for (size_t j = 0; j <= i; j++) {
+                double sum = 0.0;
+                for (size_t k = 0; k < n; k++)
+                    sum += b[i * n + k] * b[j * n + k];
+                s->hessian[i * n + j] = sum;
+            }
+        if (!tw_estimate_frame_make(s->hessian, &s->frame))
+            tw_estimate_frame_unit(&s->frame);
+    }
+    points_to_chains(s);
 }
 
 typedef struct {
@@ -337,6 +416,29 @@ static double next_step(double step, double acceptance)
     return acceptance > 0.95 ? step * 1.15 : step;
 }
 
+/* Some starts lie where no chain would come back from in time. After the first moves, chains whose
+ * energy is far above the others' become copies of others: the start is an approximation anyway,
+ * and what follows forgets it. */
+static void rescue(tw_sampler *s)
+{
+    const size_t n = s->model->active, chains = s->options.chains;
+    const tw_spread u = tw_estimate_spread(s->chain_u, chains, s->start_lnw);
+    const double limit = u.q50 + 4.0 * (u.q75 - u.q50) + 2.0;
+    tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, 1);
+    for (size_t c = 0; c < chains; c++) {
+        if (s->chain_u[c] <= limit)
+            continue;
+        size_t from = c;
+        while (!(s->chain_u[from] <= limit)) /* at least half of them are not above */
+            from = tw_stream_below(&stream, (uint32_t)chains);
+        s->chain_u[c] = s->chain_u[from];
+        for (size_t i = 0; i < n; i++) {
+            s->chain_y[c * n + i] = s->chain_y[from * n + i];
+            s->chain_gradient[c * n + i] = s->chain_gradient[from * n + i];
+        }
+    }
+}
+
 static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
 {
     const size_t n = s->model->active, chains = s->options.chains;
@@ -355,6 +457,12 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
         leapfrogs = leapfrogs < 1.0 ? 1.0 : (leapfrogs > 16.0 ? 16.0 : leapfrogs);
         for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES)
             move_group(s, first, step, (uint32_t)leapfrogs);
+        if (t + 3 == how->drop) {
+            rescue(s);
+            adapt_frame(s);
+            begin_chains(s);
+            step = how->step;
+        }
         if (t < how->drop)
             continue;
         double *to = &s->kept[(size_t)(t - how->drop) * chains * n];

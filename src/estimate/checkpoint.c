@@ -78,7 +78,7 @@ static void scalars_of(tw_belief *b, double **list)
         &b->hours_since_any_dose, &b->hours_since_bathers, &b->film_age_h, &b->temp_set_c,
         &b->day_sd, &b->day_h, &b->day_left_h, &b->ec_fit[0], &b->ec_fit[1], &b->ec_fit[2],
         &b->ec_fit[3], &b->ec_fit[4], &b->ec_fit[5], &b->ec_fit[6], &b->log_evidence_floor,
-        &b->acceptance, &b->lag1, NULL};
+        &b->acceptance, &b->lag1, &b->ionic_mol_per_kg, NULL};
     for (int i = 0; i < SCALARS; i++)
         list[i] = all[i];
 }
@@ -99,7 +99,7 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
         put_double(&c, b.block[i]);
     for (int i = 0; i < TW_KNOWNS; i++)
         put_double(&c, b.learned[i]);
-    for (int i = 0; i < 21; i++)
+    for (int i = 0; i < 22; i++)
         put_double(&c, *scalar[i]);
     put_u64(&c, (uint64_t)b.at_utc_s);
     put_u64(&c, b.seed);
@@ -153,7 +153,7 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
         b.block[i] = get_double(&c);
     for (int i = 0; i < TW_KNOWNS; i++)
         b.learned[i] = get_double(&c);
-    for (int i = 0; i < 21; i++)
+    for (int i = 0; i < 22; i++)
         *scalar[i] = get_double(&c);
     b.at_utc_s = (int64_t)get_u64(&c);
     b.seed = get_u64(&c);

@@ -50,6 +50,7 @@ typedef struct {
     double co2_eq;      /* CO2 in balance with air, mmol/kg             */
 } tw_acid_constants;
 
+/* What happens next on the way through the entries. */
 enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ };
 
 typedef struct {
@@ -77,10 +78,12 @@ typedef struct {
     double ea_factor;           /* (1/T - 1/T38)/R in mol/kJ        */
 } tw_loss_class;
 
+/* Steps that share an output: of one cell on one day. */
 typedef struct {
     int cell, day;
 } tw_made_class;
 
+/* Most temperatures with acid constants, carbon parts and dissolving hours of one water. */
 #define TW_MAX_ACIDS 48
 #define TW_MAX_PARTS 512
 #define TW_MAX_DISSOLVES 128
@@ -108,7 +111,8 @@ typedef struct {
     tw_loss_class loss_class[TW_MAX_CLASSES];
     tw_made_class made_class[TW_MAX_MADE];
     tw_acid_constants acid[TW_MAX_ACIDS];
-    double acid_temp_c[TW_MAX_ACIDS];
+    double acid_temp_c[TW_MAX_ACIDS], acid_ionic[TW_MAX_ACIDS];
+    double now_ionic;                      /* mol/kg, by the ledger of what was poured       */
 } tw_model;
 
 /* Parameters of one group of lanes, after their priors. */

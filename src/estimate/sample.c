@@ -42,7 +42,7 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
                    tw_estimate_timeline_bytes();
     bytes += 8 * d * sizeof(tw_lanes);
-    bytes += (5 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
+    bytes += (6 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
     bytes += chains * sizeof(tw_stream);
     return bytes + tw_estimate_belief_bytes(members) + 64 * TW_ARENA_ALIGN;
@@ -71,7 +71,7 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->direction = doubles(a, d);
     s->score = doubles(a, d);
     s->weight_point = doubles(a, d);
-    s->best_point = doubles(a, d);
+    s->map_spare = doubles(a, d);
     s->hessian = doubles(a, d * d);
     s->frame.l = doubles(a, d * d);
     s->frame.lt = doubles(a, d * d);
@@ -131,6 +131,7 @@ tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t 
     out->duty = s.model->now_duty;
     out->temp_set_c = s.model->now_temp_c;
     out->film_age_h = s.model->now_film_h;
+    out->ionic_mol_per_kg = s.model->now_ionic;
     out->day_sd = problem->day_sd;
     out->day_h = s.model->day_h;
     out->day_left_h = s.model->day_h;

@@ -28,7 +28,7 @@ typedef struct {
     tw_lanes *y_try;
     double *map, *direction, *score; /* one vector by place each                                 */
     double *hessian, *jacobian;      /* dims^2; readings * dims                                  */
-    double *weight_point, *best_point; /* by place */
+    double *weight_point, *map_spare; /* by place */
     double *eta0, *weight;           /* readings                                                 */
     tw_frame frame;
     double *points;                  /* a few points by place, for the average frame             */

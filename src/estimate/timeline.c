@@ -76,6 +76,7 @@ typedef struct {
     double carbon_hours;
     double stirred_h, stirred_done_h; /* since the last pour of salt; at the last dissolving step */
     int heap;                        /* 1 once solid salt was poured                         */
+    double water_kg, ionic;          /* nominal: for the constants of the acids only         */
     tw_status status;
 } clock_state;
 
@@ -95,16 +96,28 @@ static int acid_at(clock_state *k, double temp_c)
 {
     tw_model *m = k->m;
     const double whole = floor(temp_c + 0.5);
+    const double ionic = 0.005 * floor(k->ionic / 0.005 + 0.5);
     for (size_t i = 0; i < m->acids; i++)
-        if (fabs(m->acid_temp_c[i] - whole) < 0.25)
+        if (fabs(m->acid_temp_c[i] - whole) < 0.25 && fabs(m->acid_ionic[i] - ionic) < 1e-9)
             return (int)i;
     if (m->acids == TW_MAX_ACIDS) {
         k->status = TW_ERR_CAPACITY;
         return 0;
     }
     m->acid_temp_c[m->acids] = whole;
-    tw_estimate_acid_constants(whole, &m->acid[m->acids]);
+    m->acid_ionic[m->acids] = ionic;
+    tw_estimate_acid_constants(whole, ionic, &m->acid[m->acids]);
     return (int)m->acids++;
+}
+
+/* Source water keeps the ionic strength it came with. */
+static int source_acid(clock_state *k, double temp_c)
+{
+    const double now = k->ionic;
+    k->ionic = 0.005;
+    const int acid = acid_at(k, temp_c);
+    k->ionic = now;
+    return acid;
 }
 
 static int loss_class_at(clock_state *k, int day, double temp_c)
@@ -283,6 +296,34 @@ static void take_setting(clock_state *k, const agenda *g, size_t at)
         }
 }
 
+/* The ionic strength is a ledger of nominal amounts: it chooses constants, which must be frozen. */
+static void begin_ionic(clock_state *k)
+{
+    const tw_problem *p = k->m->problem;
+    k->water_kg = tw_exp(p->prior[TW_X_WATER].middle);
+    for (size_t i = 0; i < p->readings; i++)
+        if (p->reading[i].observed == TW_OBSERVED_WATER && p->reading[i].link == TW_LINK_LN) {
+            const double kg = tw_exp(p->reading[i].value);
+            if (kg > 100.0 && kg < 30000.0)
+                k->water_kg = kg;
+            break;
+        }
+    const double bicarbonate = tw_exp(p->prior[TW_X_ALKALINITY].middle);
+    k->ionic = 1e-3 * (1.5 * bicarbonate + tw_exp(p->prior[TW_X_CHLORIDE].middle));
+}
+
+static void pour_ionic(clock_state *k, const tw_dose_event *d)
+{
+    const double *n = d->mmol;
+    if (d->form == TW_AMOUNT_POSSIBLE)
+        return;
+    const double sum = n[TW_TOTAL_NA] + n[TW_TOTAL_K] + n[TW_TOTAL_CL] +
+                       4.0 * (n[TW_TOTAL_CA] + n[TW_TOTAL_MG] + n[TW_TOTAL_SO4]);
+    k->ionic += 0.5e-3 * sum / k->water_kg;
+    if (k->ionic < 0.0)
+        k->ionic = 0.0;
+}
+
 static void take_point(clock_state *k, const agenda *g, size_t at)
 {
     const tw_problem *p = k->m->problem;
@@ -306,6 +347,7 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
             flush_carbon(k);
         }
         add_op(k, TW_OP_DOSE, e->index, 0.0);
+        pour_ionic(k, &p->dose[e->index]);
         break;
     case RANK_BATHER:
         add_op(k, TW_OP_BATHER, e->index, 0.0);
@@ -318,7 +360,7 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
             flush_dissolve(k);
         add_op(k, TW_OP_READ, e->index, 0.0);
         if (k->status == TW_OK && r->observed == TW_OBSERVED_PH)
-            k->m->op[k->m->ops - 1].acid = acid_at(k, r->source ? r->temp_c : temp_at(k, e->at_h));
+            k->m->op[k->m->ops - 1].acid = r->source ? source_acid(k, r->temp_c) : acid_at(k, temp_at(k, e->at_h));
         break;
     }
     default:
@@ -338,6 +380,7 @@ tw_status tw_estimate_timeline(tw_model *m, void *mem)
     memset(&k, 0, sizeof k);
     k.m = m;
     k.status = TW_OK;
+    begin_ionic(&k);
     double t = 0.0;
     for (size_t i = 0; i < g->n && k.status == TW_OK; i++) {
         const double at = g->point[g->order[i]].at_h;
@@ -350,6 +393,7 @@ tw_status tw_estimate_timeline(tw_model *m, void *mem)
     m->now_duty = k.set ? k.set->duty : 0.0;
     m->now_cell = k.set ? k.set->cell : 0;
     m->now_day = day_of(m, p->now_h);
+    m->now_ionic = k.ionic;
     m->now_acid = acid_at(&k, m->now_temp_c);
     m->now_loss_class = loss_class_at(&k, m->now_day, m->now_temp_c);
     m->now_film_h = p->now_h - p->film_from_h;

@@ -49,13 +49,28 @@ typedef struct {
     double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4;
     double t, duty, temp, jets, rest_of_setting;
     double remnant, stirred_h;
+    double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
     double chlorine_24h, ph_24h;
 } sim_tub;
+
+/* The same table of constants as the estimator's (temperature to 1 K, ionic strength to 5 mmol). */
+static inline void sim_constants(const sim_tub *s, double temp_c, tw_acid_constants *k)
+{
+    static tw_acid_constants table[48][64];
+    static unsigned char made[48][64];
+    const int t = (int)floor(temp_c + 0.5), i = (int)floor(s->ionic / 0.005 + 0.5);
+    const int row = t < 0 ? 0 : (t > 47 ? 47 : t), column = i < 0 ? 0 : (i > 63 ? 63 : i);
+    if (!made[row][column]) {
+        tw_estimate_acid_constants((double)t, 0.005 * i, &table[row][column]);
+        made[row][column] = 1;
+    }
+    *k = table[row][column];
+}
 
 static inline double sim_ph(const sim_tub *s, double temp_c, double dic, double alk_spent, double c)
 {
     tw_acid_constants k;
-    tw_estimate_acid_constants(floor(temp_c + 0.5), &k);
+    sim_constants(s, temp_c, &k);
     const double active = c / 70.906;
     double low = 2.0, high = 13.0;
     for (int i = 0; i < 60; i++) {
@@ -75,7 +90,7 @@ static inline double sim_ph(const sim_tub *s, double temp_c, double dic, double 
 static inline double sim_co2(const sim_tub *s, double temp_c, double dic, double alk, double c)
 {
     tw_acid_constants k;
-    tw_estimate_acid_constants(floor(temp_c + 0.5), &k);
+    sim_constants(s, temp_c, &k);
     const double h = pow(10.0, -sim_ph(s, temp_c, dic, alk, c));
     return dic / (1.0 + k.k1 / h + k.k1 * k.k2 / (h * h));
 }
@@ -126,7 +141,7 @@ static inline void sim_step(sim_tub *s, double h)
 static inline void sim_gas(sim_tub *s, double h)
 {
     tw_acid_constants k;
-    tw_estimate_acid_constants(floor(s->temp + 0.5), &k);
+    sim_constants(s, s->temp, &k);
     const double gas = exp(0.0237165 * (s->temp - 20.0));
     const double kla = gas * (s->kla_still * (1.0 - s->jets) + s->kla_jets * s->jets);
     const int parts = kla * h > 0.2 ? (int)ceil(kla * h / 0.2) : 1;
@@ -183,8 +198,10 @@ static inline void sim_stretch(sim_tub *s, double until, double duty, double jet
     sim_run(s, until, temp_end);
 }
 
+/* A minute after what was read: at one and the same time the dose would come first. */
 static inline tw_dose_event *sim_dose(sim_tub *s)
 {
+    sim_run(s, s->t + 1.0 / 60.0, s->temp);
     tw_dose_event *d = &s->problem.dose[s->problem.doses++];
     memset(d, 0, sizeof *d);
     d->at_h = s->t;
@@ -200,6 +217,7 @@ static inline void sim_chlorine(sim_tub *s, double mg)
     d->mmol[TW_TOTAL_NA] = 2.05 * mg / 70.906;
     d->alk_meq = 1.05 * mg / 70.906;
     d->product = 0;
+    s->ionic += 0.5e-3 * 3.05 * mg / 70.906 / s->nominal;
     const double got = mg * s->strength / s->water;
     s->c += got;
     s->cl += 2.0 * got / 70.906;
@@ -213,6 +231,7 @@ static inline void sim_acid(sim_tub *s, double mmol)
     d->alk_meq = -mmol;
     s->cl += mmol / s->water;
     s->alk -= mmol / s->water;
+    s->ionic += 0.5e-3 * mmol / s->nominal;
 }
 
 static inline void sim_salt(sim_tub *s, double g)
@@ -222,6 +241,7 @@ static inline void sim_salt(sim_tub *s, double g)
     d->solid_salt = 1;
     s->heap += g;
     s->stirred_h = 0.0;
+    s->ionic += 1e-3 * g / 58.443 * 1e3 / s->nominal;
 }
 
 /* One reading: with noise by the instrument's row, written down as a person would. bias < 0: none.
@@ -394,6 +414,8 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     p->film_from_h = p->days_from_h = 30.0;
     sim_draw(s);
     s->temp = 12.0;
+    s->ionic = 1e-3 * (1.5 * exp(p->prior[TW_X_ALKALINITY].middle) + exp(p->prior[TW_X_CHLORIDE].middle));
+    s->nominal = 1.0;
     /* Volume by geometry, 10 %. */
     const double said = exp(log(s->water) + 0.1 * sim_normal(&s->random));
     tw_reading *v = &p->reading[p->readings++];
@@ -409,7 +431,11 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     if (sim_uniform(&s->random) < 0.02)
         v->value = log(200.0) + 4.0 * sim_uniform(&s->random);
     const double nominal = exp(v->value) > 300.0 && exp(v->value) < 5000.0 ? exp(v->value) : 1250.0;
+    s->nominal = exp(v->value);
+    const double ionic = s->ionic;
+    s->ionic = 0.005; /* source water */
     sim_read(s, TW_TOOL_COMPARATOR, TW_OBSERVED_PH, sim_ph(s, 12.0, s->dic, s->alk, s->c), SIM_PH, 0.2, 1);
+    s->ionic = ionic;
     const double ta = sim_alk_reading(s, 1);
     sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_HARDNESS, s->ca + s->mg, -1, 10.0, 1);
     sim_read(s, TW_TOOL_METER, TW_OBSERVED_CONDUCTIVITY, sim_ec(s), SIM_EC, 1.0, 1);

@@ -1,0 +1,47 @@
+/* estimate/from_book.h: from the entries of a tub to plain events. Internal to this room.
+ *
+ * What an entry cannot say is taken as is usual, and docs/estimate.md says what that is. Entries that
+ * do not bear on the estimate are passed over. */
+#ifndef TW_ESTIMATE_FROM_BOOK_H
+#define TW_ESTIMATE_FROM_BOOK_H
+
+#include "estimate/belief.h"
+#include "estimate/events.h"
+#include "logbook/book.h"
+#include "num/status.h"
+
+/* What the adapter knows while it reads. */
+typedef struct {
+    const tw_book *book;
+    tw_text tub;
+    tw_time now;
+    tw_time start;            /* of this water                                         */
+    tw_text source;           /* name of the source water of the fill; may be empty    */
+    uint32_t segment;         /* number of fills before this water                     */
+    int fresh;                /* 1: newly filled; 0: found running                     */
+    int started;              /* 1: there is a fill or something of the tub's water    */
+    uint32_t flags;           /* TW_BELIEF_...                                         */
+    double fill_temp_c;
+    double plate_output_g_per_h, plate_salt_mg_per_l, heater_kw, jets_stop_h, blower_stop_h;
+    double volume_l;          /* best single guess, for heating and the like           */
+    tw_problem *problem;
+} tw_from_book;
+
+/* Everything: fills problem and the fields above. TW_ERR_UNKNOWN: no entry of this tub. */
+tw_status tw_estimate_from_book(tw_from_book *f);
+
+/* Its parts, in this order. */
+tw_status tw_estimate_book_start(tw_from_book *f);   /* start.c: fill, plate, volumes        */
+void tw_estimate_book_doses(tw_from_book *f);        /* doses.c: additions, intents, bathers */
+void tw_estimate_book_exchanges(tw_from_book *f);    /* doses.c                              */
+void tw_estimate_book_settings(tw_from_book *f);     /* settings.c: needs the doses          */
+void tw_estimate_book_readings(tw_from_book *f);     /* readings.c: needs the settings       */
+
+/* Hours from the start of the water to a time. */
+double tw_estimate_book_hours(const tw_from_book *f, tw_time at);
+
+/* Density of water, kg/L; of the tub at an hour; and its temperature by the settings. */
+double tw_estimate_water_density(double temp_c);
+double tw_estimate_book_temp_c(const tw_from_book *f, double at_h);
+
+#endif

@@ -1,0 +1,231 @@
+/* estimate/from_start.c: where this water began, what the plate says, what is known of the volume. */
+#include <math.h>
+#include <string.h>
+
+#include "estimate/from_book.h"
+#include "num/elementary.h"
+#include "water/density.h"
+
+double tw_estimate_book_hours(const tw_from_book *f, tw_time at)
+{
+    return tw_units_hours_between(f->start, at);
+}
+
+double tw_estimate_water_density(double temp_c)
+{
+    const double t = temp_c < 0.0 ? 0.0 : (temp_c > 45.0 ? 45.0 : temp_c);
+    return tw_water_pure_density_kg_per_l(t);
+}
+
+/* The latest fill starts a water; the source it names, its temperature and softening belong to it. */
+static void find_fill(tw_from_book *f)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    f->segment = 0;
+    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+        if (e->kind != TW_KIND_EXCHANGE || tw_logbook_word(e, TW_FIELD_CAUSE) != TW_EXCHANGE_CAUSE_FILL)
+            continue;
+        f->segment++;
+        f->start = e->at;
+        f->fresh = 1;
+        f->started = 1;
+        f->source = tw_logbook_text(e, TW_FIELD_SOURCE);
+        f->problem->soft_fraction = 0.0;
+        (void)tw_logbook_si(e, TW_FIELD_SOFT_FRACTION, &f->problem->soft_fraction);
+        f->fill_temp_c = 12.0;
+        (void)tw_logbook_si(e, TW_FIELD_TEMPERATURE, &f->fill_temp_c);
+    }
+}
+
+/* Without a fill: the first thing that was done to or read of the tub's own water. */
+static int concerns_water(const tw_entry *e)
+{
+    switch ((int)e->kind) {
+    case TW_KIND_ADDITION:
+    case TW_KIND_EXCHANGE:
+    case TW_KIND_BATHERS:
+    case TW_KIND_SETTING:
+    case TW_KIND_MONITOR_HOUR: return 1;
+    case TW_KIND_READING:
+        return tw_logbook_word(e, TW_FIELD_POINT) != TW_POINT_SOURCE &&
+               !tw_logbook_has(e, TW_FIELD_SOURCE);
+    default: return 0;
+    }
+}
+
+static void start_without_fill(tw_from_book *f, const tw_tub *tub)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    f->fresh = tub->start != TW_START_CARE;
+    f->fill_temp_c = f->fresh ? 12.0 : 37.0;
+    f->start = f->now;
+    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
+        if (concerns_water(e)) {
+            f->start = e->at;
+            f->started = 1;
+            return;
+        }
+    f->flags |= TW_BELIEF_NOT_STARTED;
+}
+
+/* The latest word of each field wins. */
+static void read_plate(tw_from_book *f)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+        if (e->kind != TW_KIND_PLATE)
+            continue;
+        (void)tw_logbook_si(e, TW_FIELD_CELL_OUTPUT, &f->plate_output_g_per_h);
+        (void)tw_logbook_si(e, TW_FIELD_SALT_TARGET, &f->plate_salt_mg_per_l);
+        (void)tw_logbook_si(e, TW_FIELD_HEATER_POWER, &f->heater_kw);
+        (void)tw_logbook_si(e, TW_FIELD_JETS_STOP, &f->jets_stop_h);
+        (void)tw_logbook_si(e, TW_FIELD_BLOWER_STOP, &f->blower_stop_h);
+    }
+    if (f->plate_output_g_per_h > 0.0) {
+        f->problem->plate_output_g_per_h = f->plate_output_g_per_h;
+    } else {
+        f->flags |= TW_BELIEF_NO_PLATE_OUTPUT;
+        f->problem->output_sd = 0.6;
+    }
+}
+
+/* sd of ln volume by the way it was got, and its bias (plates speak of the brim, not of the line). */
+typedef struct {
+    double sd, shift;
+} volume_error;
+
+static volume_error error_of(int method)
+{
+    static const volume_error BY_METHOD[TW_VOLUME_METHOD_WORDS] = {
+        [TW_VOLUME_METHOD_METER] = {0.02, 0.0},    [TW_VOLUME_METHOD_CLOCK] = {0.05, 0.0},
+        [TW_VOLUME_METHOD_GEOMETRY] = {0.10, 0.0}, [TW_VOLUME_METHOD_PLATE] = {0.12, -0.06},
+        [TW_VOLUME_METHOD_GUESS] = {0.20, 0.0},    [TW_VOLUME_METHOD_TRACER] = {0.04, 0.0}};
+    const volume_error guess = {0.20, 0.0};
+    return method >= 0 && method < TW_VOLUME_METHOD_WORDS ? BY_METHOD[method] : guess;
+}
+
+typedef struct {
+    double litres, sd, shift, temp_c;
+    uint32_t entry;
+    int there;
+} volume_word;
+
+static void add_volume(tw_from_book *f, const volume_word *v)
+{
+    tw_problem *p = f->problem;
+    if (!v->there || p->readings == TW_MAX_READINGS)
+        return;
+    tw_reading *r = &p->reading[p->readings++];
+    memset(r, 0, sizeof *r);
+    r->observed = TW_OBSERVED_WATER;
+    r->link = TW_LINK_LN;
+    r->form = TW_FORM_VALUE;
+    r->bias = -1;
+    r->value = tw_log(v->litres * tw_estimate_water_density(v->temp_c)) + v->shift;
+    r->low = -1e308;
+    r->high = r->bleach_low = 1e308;
+    r->sd = v->sd;
+    r->rubbish = 0.02;
+    r->span = 4.0; /* 300 to 16,000 L */
+    r->entry = v->entry;
+}
+
+/* One word for each method: typing it again is not a second measurement. */
+static void read_volumes(tw_from_book *f, const tw_tub *tub)
+{
+    volume_word word[TW_VOLUME_METHOD_WORDS + 2];
+    memset(word, 0, sizeof word);
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+        double litres = 0.0;
+        volume_word *w = NULL;
+        if (e->kind == TW_KIND_VOLUME) {
+            const int method = tw_logbook_word(e, TW_FIELD_METHOD);
+            const volume_error err = error_of(method);
+            w = &word[method < 0 ? TW_VOLUME_METHOD_GUESS : method];
+            if (tw_logbook_si(e, TW_FIELD_VOLUME, &litres) != TW_OK)
+                continue;
+            w->sd = err.sd;
+            w->shift = err.shift;
+            (void)tw_logbook_si(e, TW_FIELD_SPREAD, &w->sd);
+        } else if (e->kind == TW_KIND_PLATE && tw_logbook_si(e, TW_FIELD_VOLUME, &litres) == TW_OK) {
+            w = &word[TW_VOLUME_METHOD_PLATE];
+            w->sd = error_of(TW_VOLUME_METHOD_PLATE).sd;
+            w->shift = error_of(TW_VOLUME_METHOD_PLATE).shift;
+        } else {
+            continue;
+        }
+        w->there = litres > 0.0;
+        w->litres = litres;
+        w->temp_c = 15.0;
+        (void)tw_logbook_si(e, TW_FIELD_TEMPERATURE, &w->temp_c);
+        w->entry = (uint32_t)(cursor - 1);
+    }
+    if (tub->has_volume && !word[TW_VOLUME_METHOD_GUESS].there) {
+        volume_word *w = &word[TW_VOLUME_METHOD_GUESS];
+        w->there = 1;
+        w->litres = tub->volume_l;
+        w->sd = error_of(TW_VOLUME_METHOD_GUESS).sd;
+        w->temp_c = 15.0;
+        w->entry = UINT32_MAX;
+    }
+    /* A guess is often the plate read aloud: with anything measured it says nothing more. */
+    if (word[TW_VOLUME_METHOD_METER].there || word[TW_VOLUME_METHOD_CLOCK].there ||
+        word[TW_VOLUME_METHOD_GEOMETRY].there || word[TW_VOLUME_METHOD_PLATE].there)
+        word[TW_VOLUME_METHOD_GUESS].there = 0;
+    double best_sd = 1e9;
+    int any = 0;
+    for (int m = 0; m < TW_VOLUME_METHOD_WORDS; m++) {
+        /* The estimator weighs the salt itself; a typed result of the same salt would count twice. */
+        if (m == TW_VOLUME_METHOD_TRACER && any)
+            continue;
+        add_volume(f, &word[m]);
+        any |= word[m].there;
+        if (word[m].there && word[m].sd < best_sd) {
+            best_sd = word[m].sd;
+            f->volume_l = word[m].litres;
+        }
+    }
+    if (!any)
+        f->flags |= TW_BELIEF_NO_VOLUME;
+}
+
+tw_status tw_estimate_book_start(tw_from_book *f)
+{
+    tw_tub tub;
+    const tw_status status = tw_logbook_book_tub(f->book, f->tub, f->now, &tub);
+    size_t cursor = 0;
+    if (status != TW_OK && tw_logbook_book_next(f->book, f->tub, f->now, &cursor) == NULL)
+        return TW_ERR_UNKNOWN;
+    if (status != TW_OK) {
+        memset(&tub, 0, sizeof tub);
+        tub.start = -1;
+    }
+    tw_problem *p = f->problem;
+    f->volume_l = 1250.0;
+    f->plate_output_g_per_h = f->plate_salt_mg_per_l = f->heater_kw = 0.0;
+    f->jets_stop_h = f->blower_stop_h = 0.0;
+    tw_estimate_problem_init(p, 1);
+    find_fill(f);
+    if (!f->started) {
+        const uint32_t fills = f->segment;
+        start_without_fill(f, &tub);
+        f->segment = fills;
+        if (!f->fresh)
+            tw_estimate_problem_init(p, 0);
+    } else if (f->segment > 0) {
+        f->segment--;
+    }
+    if (tub.newer)
+        f->flags |= TW_BELIEF_NEWER;
+    p->now_h = tw_estimate_book_hours(f, f->now);
+    if (p->now_h < 0.0)
+        p->now_h = 0.0;
+    read_plate(f);
+    read_volumes(f, &tub);
+    return TW_OK;
+}

@@ -185,9 +185,18 @@ tw_kind tw_logbook_find_kind(tw_text name)
 
 tw_field tw_logbook_find_field(tw_text name)
 {
-    for (int i = 0; i < TW_FIELDS; i++)
-        if (tw_units_text_is(name, tw_logbook_field_names[i]))
-            return (tw_field)i;
+    int low = 0, high = TW_FIELDS;
+    while (low < high) { /* the first whose name is not before this one */
+        const int middle = (low + high) / 2;
+        const tw_text at = tw_units_text(tw_logbook_field_names[tw_logbook_fields_by_name[middle]]);
+        const int side = tw_units_text_compare(at, name);
+        if (side == 0)
+            return tw_logbook_fields_by_name[middle];
+        if (side < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
     return TW_FIELDS;
 }
 

@@ -146,6 +146,7 @@ static void a_void_takes_back_and_cannot_be_voided(void **state)
     ADD(book, "kind=void", "target=" UUID(03), ID(04), AT("10:30"));
     assert_int_equal(used_count(book, TUB_A, now), 1);
     assert_int_equal(doubts_of(book, now, TW_DOUBT_VOID_OF_VOID), 1);
+    assert_true(tw_logbook_book_voided_by(book, tw_logbook_book_find(book, tw_units_text(UUID(03))), now) == SIZE_MAX);
     /* To have it back one writes it again: another entry. */
     ADD(book, "kind=note", "words=wrong", ID(05), AT("11:00"));
     assert_int_equal(used_count(book, TUB_A, now), 2);

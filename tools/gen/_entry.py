@@ -40,6 +40,7 @@ MEASURES: dict[str, tuple[list[str], list[str], str]] = {
     "by-setting": ([], [], ""),
 }
 BASES_OF = {"any": ["any"], "hardness": ["any", "caco3", "hardness"], "alkalinity": ["any", "caco3", "alkalinity"]}
+MAX_FIELDS = 48  # TW_ENTRY_FIELDS in src/logbook/entry.h
 WORD_FORM = "a word of small letters, digits and hyphens"
 
 
@@ -158,6 +159,9 @@ def check_rule(model: Model, row: dict[str, str]) -> None:
 
 def check(model: Model) -> None:
     kinds = [k["kind"] for k in model.kinds]
+    for kind in kinds:
+        if len(model.of_kind(kind)) > MAX_FIELDS:
+            fail("fields.csv", f"{kind} has more than {MAX_FIELDS} fields")
     for row in model.rows:
         if row["kind"] != "*" and row["kind"] not in kinds:
             fail("fields.csv", f"no kind {row['kind']}")

@@ -110,7 +110,6 @@ def header(model: Model) -> list[str]:
         if name != "kind":
             out += enum("tw_word_" + name.replace("-", "_"), [c_name(name, w["word"]) for w in words],
                         c_name(name, "words"), [w["meaning"] for w in words])
-    fields = [n for n in model.fields()]
     constants = re.findall(r"^    (TW_\w+)", "\n".join(out), re.M)
     if len(set(constants)) != len(constants):
         raise SystemExit("data/entry: two words give the same name in C: "
@@ -119,6 +118,8 @@ def header(model: Model) -> list[str]:
     out += [ROWS, f"#define TW_FIELD_ROWS {rows}", f"#define TW_RULE_ROWS {len(model.rules)}",
             f"#define TW_SUBSTANCE_NAMES {len(model.substances)}", "",
             "extern const char *const tw_logbook_field_names[TW_FIELDS];",
+            "/* Fields in order of the bytes of their names. */",
+            "extern const tw_field tw_logbook_fields_by_name[TW_FIELDS];",
             "extern const tw_field_row tw_logbook_field_rows[TW_FIELD_ROWS];",
             "/* Rows of a kind: from[kind] .. from[kind + 1] - 1; common ones 0 .. from[0] - 1. */",
             "extern const int tw_logbook_field_from[TW_KINDS + 1];",
@@ -130,7 +131,6 @@ def header(model: Model) -> list[str]:
             "extern const tw_fault_row tw_logbook_faults[TW_FAULTS];",
             "/* Ids of data/substances.csv; one empty text when there is no such table. */",
             "extern const char *const tw_logbook_substances[TW_SUBSTANCE_NAMES + 1];", "", "#endif", ""]
-    assert len(fields) == len(set(fields))
     return out
 
 
@@ -185,6 +185,8 @@ def source(model: Model) -> list[str]:
     out = [MADE, '#include "gen/entry_tables.h"', "",
            "const char *const tw_logbook_field_names[TW_FIELDS] = {"]
     out += [f"    {c_string(f)}," for f in model.fields()] + ["};", ""]
+    out += ["const tw_field tw_logbook_fields_by_name[TW_FIELDS] = {"]
+    out += [f"    {c_name('field', f)}," for f in sorted(model.fields(), key=str.encode)] + ["};", ""]
     for name, words in model.sets.items():
         out.append(f"static const tw_word_row WORDS_{name.upper().replace('-', '_')}[] = {{")
         out += [f"    {{{c_string(w['word'])}, {c_string(w['short'])}, {c_string(w['meaning'])}}}," for w in words]

@@ -94,7 +94,7 @@ static void pack_all(tw_balance *b)
     }
 }
 
-void tw_balance_begin(tw_balance *b, const tw_constants *at, const tw_water *water, tw_ask ask, double ph,
+void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_water *water, tw_ask ask, double ph,
                       double ln_co2)
 {
     b->at = at;
@@ -233,7 +233,7 @@ static void clear_sums(tw_balance *b)
     b->strength_by_i = b->solutes_by_i = b->held_chlorine = b->dual = 0.0;
 }
 
-void tw_balance_evaluate(tw_balance *b, int with_dual)
+void tw_water_balance_evaluate(tw_balance *b, int with_dual)
 {
     int list[TW_UNKNOWNS], count = 0;
     for (int k = 0; k < TW_UNKNOWNS; k++)
@@ -269,7 +269,7 @@ void tw_balance_evaluate(tw_balance *b, int with_dual)
 
 /* ------------------------------------------------------------------------------------------- answers */
 
-void tw_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total total)
+void tw_water_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total total)
 {
     const double nan = TW_WATER_NAN;
     *out = (tw_speciation){.ph = nan, .ionic_strength_mol_per_kg = nan, .water_activity = nan,
@@ -298,7 +298,7 @@ static void sums_of_species(tw_speciation *out)
         alk - phosphate - out->mol_per_kg[TW_SPECIES_CL2CY] - out->mol_per_kg[TW_SPECIES_HCL2CY];
 }
 
-void tw_balance_report(const tw_balance *b, tw_speciation *out)
+void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
 {
     const tw_constants *at = b->at;
     const double r = sqrt(b->ionic_strength);

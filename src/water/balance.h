@@ -48,7 +48,7 @@ typedef struct {
     double inert_mol_per_kg;    /* chloride and the other anion                            */
     /* Where the search is. */
     double u[TW_UNKNOWNS], ionic_strength, ln_water;
-    /* What stands there (tw_balance_evaluate). */
+    /* What stands there (tw_water_balance_evaluate). */
     double m[TW_BALANCE_SPECIES], ln_gamma[TW_BALANCE_SPECIES], by_i[TW_BALANCE_SPECIES];
     double sum[TW_UNKNOWNS];                    /* of nu m                                 */
     double jacobian[TW_UNKNOWNS][TW_UNKNOWNS];  /* d sum / d u                             */
@@ -62,25 +62,25 @@ typedef struct {
 } tw_balance;
 
 /* Lay out the problem. Totals are known to be finite and not negative. ph: AT_PH and DIC only. */
-void tw_balance_begin(tw_balance *b, const tw_constants *at, const tw_water *water, tw_ask ask, double ph,
+void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_water *water, tw_ask ask, double ph,
                       double ln_co2);
 
 /* A start without knowledge: carbonate alone in closed form. */
-void tw_balance_start_cold(tw_balance *b);
+void tw_water_balance_start_cold(tw_balance *b);
 
 /* A start from a solved water. */
-void tw_balance_start_from(tw_balance *b, const tw_speciation *sp);
+void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 
 /* All sums and derivatives at the present place; the dual function too when with_dual. */
-void tw_balance_evaluate(tw_balance *b, int with_dual);
+void tw_water_balance_evaluate(tw_balance *b, int with_dual);
 
 /* Move to the solution. 1 when settled, with everything evaluated there. */
-int tw_balance_settle(tw_balance *b);
+int tw_water_balance_settle(tw_balance *b);
 
 /* What stands there as an answer. */
-void tw_balance_report(const tw_balance *b, tw_speciation *out);
+void tw_water_balance_report(const tw_balance *b, tw_speciation *out);
 
 /* All numbers NaN, and the fault. */
-void tw_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total total);
+void tw_water_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total total);
 
 #endif

@@ -11,7 +11,7 @@ static tw_status fail(tw_ccpp *out, tw_status status, tw_water_fault fault)
     for (int i = 0; i < TW_TOTALS; i++)
         out->water.total_mol_per_kg[i] = nan;
     const tw_total total = out->at_calcite.fault_total;
-    tw_balance_fail(&out->at_calcite, fault, total);
+    tw_water_balance_fail(&out->at_calcite, fault, total);
     return status;
 }
 
@@ -29,11 +29,11 @@ tw_status tw_water_ccpp(const tw_constants *at, const tw_water *water, tw_ccpp *
         for (int i = 0; i < TW_TOTALS; i++)
             now.total_mol_per_kg[i] /= kg;
         tw_balance b;
-        tw_balance_begin(&b, at, &now, TW_ASK_CALCITE, 7.0, 0.0);
-        tw_balance_start_from(&b, &out->at_calcite);
-        if (!tw_balance_settle(&b))
+        tw_water_balance_begin(&b, at, &now, TW_ASK_CALCITE, 7.0, 0.0);
+        tw_water_balance_start_from(&b, &out->at_calcite);
+        if (!tw_water_balance_settle(&b))
             return fail(out, TW_ERR_NO_CONVERGENCE, TW_WATER_FAULT_NOT_SETTLED);
-        tw_balance_report(&b, &out->at_calcite);
+        tw_water_balance_report(&b, &out->at_calcite);
         const double moved = now.total_mol_per_kg[TW_TOTAL_CA] - b.calcium;
         now.total_mol_per_kg[TW_TOTAL_CA] = b.calcium;
         now.total_mol_per_kg[TW_TOTAL_DIC] = out->at_calcite.dic_mol_per_kg;

@@ -12,17 +12,17 @@ static int is_amount(double x)
 
 static tw_status refuse(tw_speciation *out, tw_status status, tw_water_fault fault, tw_total total)
 {
-    tw_balance_fail(out, fault, total);
+    tw_water_balance_fail(out, fault, total);
     return status;
 }
 
 static tw_status finish(tw_balance *b, tw_speciation *out)
 {
-    if (!tw_balance_settle(b))
+    if (!tw_water_balance_settle(b))
         return refuse(out, TW_ERR_NO_CONVERGENCE, TW_WATER_FAULT_NOT_SETTLED, TW_TOTAL_NA);
     if (b->ionic_strength > TW_WATER_IONIC_STRENGTH_MAX)
         return refuse(out, TW_ERR_RANGE, TW_WATER_FAULT_IONIC_STRENGTH, TW_TOTAL_NA);
-    tw_balance_report(b, out);
+    tw_water_balance_report(b, out);
     return TW_OK;
 }
 
@@ -71,12 +71,12 @@ static tw_status find_dic(const tw_constants *at, tw_water *water, double ph, do
 {
     water->total_mol_per_kg[TW_TOTAL_DIC] = 0.0;
     tw_balance b;
-    tw_balance_begin(&b, at, water, TW_ASK_DIC, ph, 0.0);
+    tw_water_balance_begin(&b, at, water, TW_ASK_DIC, ph, 0.0);
     b.alk = target;
     b.titrated = kind == TW_ALK_TITRATED;
-    tw_balance_start_cold(&b);
+    tw_water_balance_start_cold(&b);
     tw_status status = TW_ERR_NO_CONVERGENCE;
-    if (tw_balance_settle(&b)) {
+    if (tw_water_balance_settle(&b)) {
         status = finish(&b, out);
     } else {
         double without = 0.0;

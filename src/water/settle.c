@@ -120,7 +120,7 @@ static double start_phosphate(const tw_balance *b, double h, double g1, double g
             tw_exp(beta[TW_SPECIES_H3PO4]) * h * h * h);
 }
 
-void tw_balance_start_cold(tw_balance *b)
+void tw_water_balance_start_cold(tw_balance *b)
 {
     b->ionic_strength = start_strength(b);
     b->ln_water = ln_water_of(2.0 * b->ionic_strength);
@@ -136,12 +136,12 @@ void tw_balance_start_cold(tw_balance *b)
     b->u[TW_U_HOCL] = b->present[TW_U_HOCL] ? tw_log(start_hocl(b, h, g1)) : 0.0;
 }
 
-void tw_balance_start_from(tw_balance *b, const tw_speciation *sp)
+void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
 {
     for (int k = 0; k < TW_UNKNOWNS; k++) {
         const int given = k == TW_U_H && (b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC);
         if (b->present[k] && !given && !(sp->ln_activity[k] > LN_HALF_TRACE)) {
-            tw_balance_start_cold(b); /* something new is in the water */
+            tw_water_balance_start_cold(b); /* something new is in the water */
             return;
         }
     }
@@ -307,13 +307,13 @@ static double joint_step(tw_balance *b)
 static int settle_jointly(tw_balance *b)
 {
     for (int i = 0; i < JOINT_STEPS; i++) {
-        tw_balance_evaluate(b, 0);
+        tw_water_balance_evaluate(b, 0);
         b->steps++;
         const double size = joint_step(b);
         if (!(size < 1e6))
             return 0;
         if (size < SETTLED) {
-            tw_balance_evaluate(b, 0);
+            tw_water_balance_evaluate(b, 0);
             return 1;
         }
     }
@@ -336,7 +336,7 @@ static int settle_frozen(tw_balance *b)
 {
     for (int i = 0; i < 400; i++) {
         system_here s;
-        tw_balance_evaluate(b, 1);
+        tw_water_balance_evaluate(b, 1);
         b->steps++;
         assemble(b, &s);
         const double before = dual_here(b, &s);
@@ -354,13 +354,13 @@ static int settle_frozen(tw_balance *b)
                 b->u[s.unknown[r]] = from[s.unknown[r]] + part * s.residual[r];
             if (most < 0.2)
                 break;
-            tw_balance_evaluate(b, 1);
+            tw_water_balance_evaluate(b, 1);
             if (dual_here(b, &s) <= before + 1e-4 * part * slope + 1e-15 * fabs(before))
                 break;
             part *= 0.5;
         }
         if (most < 1e-9) {
-            tw_balance_evaluate(b, 1);
+            tw_water_balance_evaluate(b, 1);
             return 1;
         }
     }
@@ -379,7 +379,7 @@ static double strength_bound(const tw_balance *b)
 static int settle_by_bracket(tw_balance *b)
 {
     double low = 1e-9, high = strength_bound(b);
-    tw_balance_start_cold(b);
+    tw_water_balance_start_cold(b);
     for (int i = 0; i < 60; i++) {
         const double middle = i < 20 ? sqrt(low * high) : 0.5 * (low + high);
         b->ionic_strength = middle;
@@ -396,7 +396,7 @@ static int settle_by_bracket(tw_balance *b)
     return 0;
 }
 
-int tw_balance_settle(tw_balance *b)
+int tw_water_balance_settle(tw_balance *b)
 {
     if (settle_jointly(b))
         return 1;

@@ -53,7 +53,7 @@ static tw_status status_of(tw_water_fault fault)
 
 static tw_status refuse(tw_speciation *out, tw_water_fault fault, tw_total total)
 {
-    tw_balance_fail(out, fault, total);
+    tw_water_balance_fail(out, fault, total);
     return status_of(fault);
 }
 
@@ -72,12 +72,12 @@ static tw_water_fault look_after(const tw_balance *b)
 
 static tw_status finish(tw_balance *b, tw_speciation *out)
 {
-    if (!tw_balance_settle(b))
+    if (!tw_water_balance_settle(b))
         return refuse(out, TW_WATER_FAULT_NOT_SETTLED, TW_TOTAL_NA);
     const tw_water_fault fault = look_after(b);
     if (fault != TW_WATER_FAULT_NONE)
         return refuse(out, fault, TW_TOTAL_NA);
-    tw_balance_report(b, out);
+    tw_water_balance_report(b, out);
     return TW_OK;
 }
 
@@ -89,11 +89,11 @@ tw_status tw_water_speciate_from(const tw_constants *at, const tw_water *water, 
     if (fault != TW_WATER_FAULT_NONE)
         return refuse(out, fault, total);
     tw_balance b;
-    tw_balance_begin(&b, at, water, TW_ASK_PH, 7.0, 0.0);
+    tw_water_balance_begin(&b, at, water, TW_ASK_PH, 7.0, 0.0);
     if (start)
-        tw_balance_start_from(&b, start);
+        tw_water_balance_start_from(&b, start);
     else
-        tw_balance_start_cold(&b);
+        tw_water_balance_start_cold(&b);
     return finish(&b, out);
 }
 
@@ -114,8 +114,8 @@ tw_status tw_water_equilibrate_co2(const tw_constants *at, tw_water *water, doub
     if (fault != TW_WATER_FAULT_NONE)
         return refuse(out, fault, total);
     tw_balance b;
-    tw_balance_begin(&b, at, &with, TW_ASK_OPEN, 7.0, log10_pco2_atm * TW_LN10 + at->ln_henry_co2);
-    tw_balance_start_cold(&b);
+    tw_water_balance_begin(&b, at, &with, TW_ASK_OPEN, 7.0, log10_pco2_atm * TW_LN10 + at->ln_henry_co2);
+    tw_water_balance_start_cold(&b);
     const tw_status status = finish(&b, out);
     if (status == TW_OK)
         water->total_mol_per_kg[TW_TOTAL_DIC] = out->dic_mol_per_kg;
@@ -131,8 +131,8 @@ tw_status tw_water_at_ph(const tw_constants *at, const tw_water *water, double p
     if (fault != TW_WATER_FAULT_NONE)
         return refuse(out, fault, total);
     tw_balance b;
-    tw_balance_begin(&b, at, water, TW_ASK_AT_PH, ph, 0.0);
-    tw_balance_start_cold(&b);
+    tw_water_balance_begin(&b, at, water, TW_ASK_AT_PH, ph, 0.0);
+    tw_water_balance_start_cold(&b);
     return finish(&b, out);
 }
 

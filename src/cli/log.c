@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "answer/act.h"
-#include "cli/book.h"
+#include "cli/answers.h"
 #include "cli/words.h"
 #include "gen/cli_words.h"
 #include "logbook/book.h"
@@ -22,7 +22,8 @@ typedef struct {
     char sample[TW_ID_BYTES];
     char at[TW_TIME_BYTES], entered[TW_TIME_BYTES], good_until[TW_TIME_BYTES];
     char digest[TW_SHA256_HEX], seal[TW_SHA256_HEX];
-    char amount[TW_DECIMAL_BYTES], strength[TW_DECIMAL_BYTES];
+    char amount[TW_DECIMAL_BYTES];
+    char role[17], by[97];
     tw_tub tub;
 } taken;
 
@@ -255,10 +256,10 @@ static int compose_one(tw_cli *cli, taken *t, tw_draft *draft)
     typed[n++] = (tw_typed){{"tub", 3}, t->tub.id};
     typed[n++] = (tw_typed){{"at", 2}, tw_units_text(t->at)};
     typed[n++] = (tw_typed){{"entered", 7}, tw_units_text(t->entered)};
-    if (cli->role != NULL)
-        typed[n++] = (tw_typed){{"role", 4}, tw_units_text(cli->role)};
-    if (cli->by != NULL)
-        typed[n++] = (tw_typed){{"by", 2}, tw_units_text(cli->by)};
+    if (t->role[0] != '\0')
+        typed[n++] = (tw_typed){{"role", 4}, tw_units_text(t->role)};
+    if (t->by[0] != '\0')
+        typed[n++] = (tw_typed){{"by", 2}, tw_units_text(t->by)};
     for (size_t i = 0; i < draft->n; i++)
         typed[n++] = draft->field[i];
     const tw_status status = tw_logbook_compose(typed, n, TW_CHECK_DRAFT, t->room[k], TW_LINE_BYTES, &length, &fault);
@@ -314,7 +315,7 @@ static int ask_with(tw_cli *cli, tw_cli_book *book, const char *word, const tw_t
     char *payload = joined(line, n);
     if (payload == NULL)
         return tw_cli_trouble(cli, TW_ERR_CAPACITY, "the memory of this machine");
-    const int code = tw_cli_book_ask(cli, book, word, NULL, payload);
+    const int code = tw_cli_answer(cli, book, word, NULL, payload);
     free(payload);
     return code;
 }
@@ -324,14 +325,14 @@ static int ask_back(tw_cli *cli, tw_cli_book *book, const taken *t)
 {
     if (cli->yes || t->drafts == 0)
         return 0;
-    if (!tw_answer_odd(tw_cli_book_core(book), &t->tub, cli->now, t->draft, t->drafts))
+    if (!tw_answer_odd(book->core, &t->tub, cli->now, t->draft, t->drafts))
         return 0;
     return ask_with(cli, book, "check", t->draft, t->drafts);
 }
 
 static int settle(tw_cli *cli, tw_cli_book *book, taken *t)
 {
-    tw_core *core = tw_cli_book_core(book);
+    tw_core *core = book->core;
     int trouble = 0;
     if (t->words.outcome >= 0)
         trouble = settle_outcome(cli, core, t);
@@ -346,8 +347,9 @@ static int settle(tw_cli *cli, tw_cli_book *book, taken *t)
 
 static int write_down(tw_cli *cli, tw_cli_book *book, taken *t)
 {
-    tw_text line[MOST_LINES];
-    int trouble = settle(cli, book, t);
+    int trouble = tw_cli_who(cli, book->store, book->store != NULL, t->role, t->by);
+    if (trouble == 0)
+        trouble = settle(cli, book, t);
     if (trouble == 0)
         trouble = compose_all(cli, t);
     if (trouble != 0)
@@ -359,10 +361,10 @@ static int write_down(tw_cli *cli, tw_cli_book *book, taken *t)
     }
     trouble = ask_back(cli, book, t);
     if (trouble == 0)
-        trouble = tw_cli_book_append(cli, book, t->draft, t->drafts, line);
+        trouble = tw_cli_book_write(cli, book, t->draft, t->drafts, NULL, NULL);
     if (trouble != 0)
         return trouble;
-    return ask_with(cli, book, "logged", line, t->drafts);
+    return ask_with(cli, book, "logged", t->draft, t->drafts);
 }
 
 /* A new tub: its own id, its name. */
@@ -397,7 +399,7 @@ int tw_cli_take_words(tw_cli *cli, tw_cli_book *book, size_t n, const char *cons
     if (trouble != 0)
         trouble = tw_cli_problem(cli, TW_EXIT_USAGE, "words", t->words.problem, "Nothing was written.");
     else if (!makes)
-        trouble = tw_cli_book_tub(cli, book, &t->tub);
+        trouble = tw_cli_the_tub(cli, book, &t->tub);
     if (trouble == 0)
         trouble = write_down(cli, book, t);
     if (makes)
@@ -417,14 +419,14 @@ static int show_words(tw_cli *cli)
 
 int tw_cli_log(tw_cli *cli, int argc, char **argv)
 {
-    tw_cli_book *book = NULL;
+    tw_cli_book book;
     if (cli->option[TW_OPTION_WORDS] != NULL)
         return show_words(cli);
     if (argc < 2)
         return tw_cli_problem(cli, TW_EXIT_USAGE, "nothing", "there is nothing to write", "See tubwright log --help.");
-    int code = tw_cli_book_open(cli, cli->option[TW_OPTION_DRY_RUN] == NULL, &book);
+    int code = tw_cli_book_open(cli, cli->option[TW_OPTION_DRY_RUN] == NULL ? TW_CLI_BOOK_WRITE : TW_CLI_BOOK_READ, &book);
     if (code == 0)
-        code = tw_cli_take_words(cli, book, (size_t)argc - 1, (const char *const *)(argv + 1));
-    tw_cli_book_close(book);
+        code = tw_cli_take_words(cli, &book, (size_t)argc - 1, (const char *const *)(argv + 1));
+    tw_cli_book_close(&book);
     return code;
 }

@@ -180,8 +180,8 @@ const char *tw_water_fault_text(tw_water_fault fault)
         "there is more salt than the activity law covers (ionic strength above 0.5 mol/kg)",
         "the charges balance only below pH 2: too much acid",
         "the charges balance only above pH 12: too much base",
-        "the alkalinity is lower than what hydroxide, borate, cyanurate, hypochlorite and phosphate alone "
-        "make of it at this pH: no carbonate can be there",
+        ("the alkalinity is lower than what hydroxide, borate, cyanurate, hypochlorite and phosphate alone "
+         "make of it at this pH: no carbonate can be there"),
         "hardness and alkalinity alone conduct more than was measured: no salt can be there",
         "the pH is outside 2 to 12",
         "the CO2 pressure is outside 1e-20 to 10 atm",

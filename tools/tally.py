@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Add up what the tests of one or more build folders did.
 
-usage: tally.py FOLDER...   each with meson-logs/testlog.json and found.txt
+usage: tally.py FOLDER... [failed:WHAT...]   each folder with meson-logs/testlog.json and found.txt
 
 Prints the failed tests, the time of each suite, the ten slowest tests, and alone on the last line
 "N passed, N failed" (", N skipped" if any were). A program that crashed, ran out of time, broke its
@@ -97,7 +97,11 @@ def main() -> None:
         raise SystemExit(__doc__)
     total = Sum()
     for folder in sys.argv[1:]:
-        add_folder(total, Path(folder))
+        if folder.startswith("failed:"):
+            total.failed += 1
+            total.failures.append(folder.removeprefix("failed:"))
+        else:
+            add_folder(total, Path(folder))
     report(total)
     raise SystemExit(1 if total.failed or not total.passed else 0)
 

@@ -122,7 +122,13 @@ static tw_status check_allows(const tw_entry *entry, const tw_rule_row *rule, tw
     if (!tw_logbook_has(entry, rule->field[0]))
         return TW_OK;
     const tw_text value = tw_logbook_text(entry, rule->field[0]);
+    tw_unit unit;
     if (among(value, rule->allowed))
+        return TW_OK;
+    /* What is unknown was refused before where it was typed, and is a newer version's here. */
+    const tw_field_row *row = tw_logbook_field_row(entry->kind, rule->field[0]);
+    if (row && row->type == TW_TYPE_UNIT ? tw_units_find(value, &unit) != TW_OK
+                                         : tw_logbook_word(entry, rule->field[0]) < 0)
         return TW_OK;
     return tw_logbook_fault_set(fault, TW_FAULT_WORD, tw_units_text(tw_logbook_field_name(rule->field[0])), value,
                                 tw_units_text(rule->allowed));

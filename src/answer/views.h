@@ -16,11 +16,13 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
 void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_check(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_logged(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_tub(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 
 
 /* Parts that more than one answer has: the verdict "held", the digest of the forecast for people. */
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
+void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_digest(const uint8_t digest[32], tw_sink *sink);
 
 #endif

@@ -8,9 +8,13 @@ cd "$(dirname "$0")/.."
 out=${OUT:-build}
 unset MAKEFLAGS MFLAGS MAKELEVEL
 logs=()
+# What .ci/run adds up over both runs: folders, and builds that failed.
+mkdir -p "$out"
+: >"$out/checked${SAN:+-san}.txt"
 
 stop() {
   echo "$1" >&2
+  echo "failed:$1" >"$out/checked${SAN:+-san}.txt"
   echo "0 passed, 1 failed"
   exit 1
 }
@@ -43,5 +47,6 @@ else
     run_tests "$out/clang-14-fuzz" || status=1
   fi
 fi
+printf '%s\n' "${logs[@]}" >"$out/checked${SAN:+-san}.txt"
 python3 tools/tally.py "${logs[@]}" || status=1
 exit $status

@@ -34,7 +34,7 @@ int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, t
     memset(core, 0, sizeof *core);
     const size_t book_bytes = tw_logbook_book_bytes(max_entries, max_text);
     *out = core;
-    return tw_logbook_book_init(at, book_bytes, max_entries, max_text, &core->book);
+    return (int)tw_logbook_book_init(at, book_bytes, max_entries, max_text, &core->book);
 }
 
 int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault_text, size_t fault_cap)
@@ -47,7 +47,7 @@ int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault_text
         if (status != TW_OK)
             (void)tw_logbook_fault_text(&fault, fault_text, fault_cap);
     }
-    return status;
+    return (int)status;
 }
 
 int tw_core_outcome(const tw_core *core)
@@ -103,14 +103,14 @@ int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t
     core->outcome = TW_ENDED_ANSWERED;
     tw_status status = tw_answer_ask_read((tw_text){question, n}, &ask);
     if (status != TW_OK)
-        return status;
+        return (int)status;
     const question_row *row = find_question(ask.word);
     if (row == NULL)
         return TW_ERR_UNKNOWN;
     if (row->of_tub) {
         status = tw_answer_tub(core, &ask, &tub);
         if (status != TW_OK)
-            return status;
+            return (int)status;
     }
     if (ask.form == TW_AS_TEXT)
         tw_answer_sink_text(&sink, out, cap, ask.now, ask.width);
@@ -122,5 +122,5 @@ int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t
     tw_answer_close(&sink);
     status = tw_answer_sink_end(&sink);
     *length = status == TW_OK ? sink.length : 0;
-    return status;
+    return (int)status;
 }

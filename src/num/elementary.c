@@ -50,7 +50,7 @@ double tw_exp_sum(double high, double low)
 double tw_exp(double x)
 {
     if (x >= TW_EXP_LANE_MIN && x <= TW_EXP_LANE_MAX)
-        return tw_exp_lane(x);
+        return tw_exp_inside(x);
     return tw_exp_sum(x, 0.0);
 }
 

@@ -98,13 +98,19 @@ static inline double tw_exp_mantissa(tw_exp_reduced at)
     return sum + (lost + (at.c * sum + (0.5 * r2 + tw_exp_rest(at.r, r2))));
 }
 
+/* e^x where it is a normal number; the caller keeps x between the two ends. */
+static inline double tw_exp_inside(double x)
+{
+    const tw_exp_reduced at = tw_exp_reduce(x, 0.0);
+    return tw_of_bits(tw_bits_of(tw_exp_mantissa(at)) + (at.k_bits << 52));
+}
+
 /* e^x for TW_EXP_LANE_MIN <= x <= TW_EXP_LANE_MAX; beyond them the value at the end. x not NaN. */
 static inline double tw_exp_lane(double x)
 {
     const double above = tw_if_negative(x - TW_EXP_LANE_MIN, TW_EXP_LANE_MIN, x);
     const double inside = tw_if_negative(TW_EXP_LANE_MAX - above, TW_EXP_LANE_MAX, above);
-    const tw_exp_reduced at = tw_exp_reduce(inside, 0.0);
-    return tw_of_bits(tw_bits_of(tw_exp_mantissa(at)) + (at.k_bits << 52));
+    return tw_exp_inside(inside);
 }
 
 /* e^x - 1 for |x| <= 708, beyond it the value at the end. x not NaN; -0 gives +0.

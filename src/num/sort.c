@@ -1,26 +1,28 @@
-/* num/sort.c: heap sort (Williams 1964, Floyd 1964) and quantiles. */
+/* num/sort.c: heap sort (Williams 1964; sinking to the bottom first: Wegener 1993) and quantiles. */
 #include "num/sort.h"
 
 #include <math.h>
 
 #include "num/require.h"
 
-/* Let value[at] sink until no child is larger; the heap is value[0..n-1]. */
+/* Let value[at] sink until no child is larger; the heap is value[0..n-1]. The hole goes down to a
+ * leaf along the larger children and the value climbs back from there: half the comparisons, since
+ * what sinks comes from the bottom and mostly belongs there. */
 static void sink(double *value, size_t at, size_t n)
 {
     const double moving = value[at];
-    for (;;) {
-        size_t child = 2 * at + 1;
-        if (child >= n)
-            break;
-        if (child + 1 < n && value[child] < value[child + 1])
-            child++;
-        if (!(moving < value[child]))
-            break;
-        value[at] = value[child];
-        at = child;
+    size_t hole = at;
+    for (size_t child = 2 * hole + 1; child < n; child = 2 * hole + 1) {
+        if (child + 1 < n)
+            child += (size_t)(value[child] < value[child + 1]); /* a sum, since no processor guesses this branch */
+        value[hole] = value[child];
+        hole = child;
     }
-    value[at] = moving;
+    while (hole > at && value[(hole - 1) / 2] < moving) {
+        value[hole] = value[(hole - 1) / 2];
+        hole = (hole - 1) / 2;
+    }
+    value[hole] = moving;
 }
 
 void tw_sort(double *value, size_t n)
@@ -50,18 +52,18 @@ static int before(tw_less *less, const void *context, uint32_t a, uint32_t b)
 static void sink_index(tw_less *less, const void *context, uint32_t *index, size_t at, size_t n)
 {
     const uint32_t moving = index[at];
-    for (;;) {
-        size_t child = 2 * at + 1;
-        if (child >= n)
-            break;
+    size_t hole = at;
+    for (size_t child = 2 * hole + 1; child < n; child = 2 * hole + 1) {
         if (child + 1 < n && before(less, context, index[child], index[child + 1]))
             child++;
-        if (!before(less, context, moving, index[child]))
-            break;
-        index[at] = index[child];
-        at = child;
+        index[hole] = index[child];
+        hole = child;
     }
-    index[at] = moving;
+    while (hole > at && before(less, context, index[(hole - 1) / 2], moving)) {
+        index[hole] = index[(hole - 1) / 2];
+        hole = (hole - 1) / 2;
+    }
+    index[hole] = moving;
 }
 
 void tw_sort_index_by(tw_less *less, const void *context, size_t n, uint32_t *index)
@@ -79,17 +81,44 @@ void tw_sort_index_by(tw_less *less, const void *context, size_t n, uint32_t *in
     }
 }
 
-static int key_less(uint32_t a, uint32_t b, const void *context)
+/* The same by keys, written out: the order is asked some 10 n times, too often for a call. */
+static int key_before(const double *key, uint32_t a, uint32_t b)
 {
-    const double *key = context;
-    return key[a] < key[b];
+    return (key[a] < key[b]) | ((key[a] == key[b]) & (a < b));
+}
+
+static void sink_key(const double *key, uint32_t *index, size_t at, size_t n)
+{
+    const uint32_t moving = index[at];
+    size_t hole = at;
+    for (size_t child = 2 * hole + 1; child < n; child = 2 * hole + 1) {
+        if (child + 1 < n)
+            child += (size_t)key_before(key, index[child], index[child + 1]);
+        index[hole] = index[child];
+        hole = child;
+    }
+    while (hole > at && key_before(key, index[(hole - 1) / 2], moving)) {
+        index[hole] = index[(hole - 1) / 2];
+        hole = (hole - 1) / 2;
+    }
+    index[hole] = moving;
 }
 
 void tw_sort_index(const double *key, size_t n, uint32_t *index)
 {
-    for (size_t i = 0; i < n; i++)
+    TW_REQUIRE((uint64_t)n <= UINT32_MAX);
+    for (size_t i = 0; i < n; i++) {
         TW_REQUIRE(key[i] == key[i]);
-    tw_sort_index_by(key_less, key, n, index);
+        index[i] = (uint32_t)i;
+    }
+    for (size_t i = n / 2; i > 0; i--)
+        sink_key(key, index, i - 1, n);
+    for (size_t end = n; end > 1; end--) {
+        const uint32_t last = index[0];
+        index[0] = index[end - 1];
+        index[end - 1] = last;
+        sink_key(key, index, 0, end - 1);
+    }
 }
 
 double tw_quantile_sorted(const double *value, size_t n, double p)

@@ -13,4 +13,7 @@ const tw_act *tw_answer_act(tw_core *core, const tw_tub *tub, tw_time now, tw_st
 const char *tw_answer_act_name(const tw_act *act);
 const char *tw_answer_act_substance(const tw_act *act);
 
+/* The row of a substance by its number in an act. */
+const tw_substance *tw_answer_substance(int substance);
+
 #endif

@@ -200,7 +200,7 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
         tw_answer_put(sink, text.at, text.n);
         tw_answer_put(sink, "\n", 1);
         break;
-    case TW_SHOW_NO: case TW_SHOW_ROWS: case TW_SHOW_LOGGED: case TW_SHOWS: break;
+    case TW_SHOW_NO: case TW_SHOW_ROWS: case TW_SHOW_PRODUCTS: case TW_SHOW_LOGGED: case TW_SHOWS: break;
     }
 }
 
@@ -229,7 +229,16 @@ static void text_close(tw_sink *sink)
     const tw_key parent = sink->depth > 1 ? sink->open[sink->depth - 2] : TW_KEYS;
     /* An item of a list that is shown as rows is a row without a label of its own. */
     if ((unsigned)key >= TW_KEYS) {
-        if ((unsigned)parent < TW_KEYS && tw_key_rows[parent].show == TW_SHOW_ROWS && sink->para_n > 0)
+        const tw_show way = (unsigned)parent < TW_KEYS ? tw_key_rows[parent].show : TW_SHOW_NO;
+        if (way == TW_SHOW_PRODUCTS && sink->para_n > 0) {
+            if (sink->items++ == 0) {
+                tw_answer_puts(sink, tw_key_rows[parent].label);
+                tw_answer_put(sink, "\n", 1);
+            }
+            put_blank(sink, MARGIN);
+            put_wrapped(sink, (tw_text){sink->para, sink->para_n}, MARGIN, MARGIN + 2);
+        }
+        if (way == TW_SHOW_ROWS && sink->para_n > 0)
             put_wrapped(sink, (tw_text){sink->para, sink->para_n}, sink->margin ? MARGIN : 0, MARGIN);
         sink->margin = 0;
         if (sink->run_on)

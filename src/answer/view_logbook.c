@@ -86,7 +86,7 @@ static void tell_entry(const tw_core *core, const tw_ask *ask, size_t index, con
     tw_answer_close(sink);
 }
 
-static void tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
+void tw_answer_tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
 {
     static const tw_message DOUBT[TW_DOUBTS] = {
         [TW_DOUBT_UNKNOWN_TUB] = TW_SAY_DOUBT_UNKNOWN_TUB,
@@ -132,5 +132,5 @@ void tw_answer_view_logbook(tw_core *core, const tw_ask *ask, const tw_tub *tub,
         before = &entry->at;
     }
     tw_answer_close(sink);
-    tell_doubts(core, ask, tub, sink);
+    tw_answer_tell_doubts(core, ask, tub, sink);
 }

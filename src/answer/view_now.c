@@ -5,9 +5,9 @@
 #include <math.h>
 
 #include "answer/views.h"
-#include "procedure/next.h"
+#include "answer/act.h"
 
-static void tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines)
+void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines)
 {
     if (lines->n == 0)
         return;
@@ -43,10 +43,9 @@ static void tell_fields(const tw_act *act, tw_sink *sink)
 {
     tw_answer_open(sink, TW_KEY_ACT);
     tw_answer_string(sink, TW_KEY_VERB, verb_name(act->verb));
-    tw_answer_string(sink, TW_KEY_ACT_ID, tw_procedure_act_name(act->id));
+    tw_answer_string(sink, TW_KEY_ACT_ID, tw_answer_act_name(act));
     if (act->substance >= 0) {
-        const tw_substance *substance = tw_dose_substance((tw_substance_id)act->substance);
-        tw_answer_string(sink, TW_KEY_SUBSTANCE, substance->id);
+        tw_answer_string(sink, TW_KEY_SUBSTANCE, tw_answer_act_substance(act));
         tw_answer_number(sink, TW_KEY_AMOUNT, act->amount);
         tw_answer_string(sink, TW_KEY_AMOUNT_UNIT, act->amount_unit);
         tw_answer_number(sink, TW_KEY_AMOUNT_G, act->amount_g);
@@ -111,16 +110,16 @@ void tw_answer_tell_card(const tw_act *act, tw_sink *sink)
     tell_state(act, sink);
     tw_answer_string(sink, TW_KEY_WEIGHT, weight_of(act));
     tw_answer_words(sink, TW_KEY_HEAD, &act->head);
-    tell_lines(sink, act->state == TW_STANDS_NOT_PROVEN ? TW_KEY_NOT_PROVEN_BECAUSE : TW_KEY_BECAUSE, &act->because);
-    tell_lines(sink, TW_KEY_FIRST, &act->first);
-    tell_lines(sink, TW_KEY_HOW, &act->how);
-    tell_lines(sink, TW_KEY_THEN, &act->then_);
-    tell_lines(sink, TW_KEY_NEXT, &act->next_lines);
-    tell_lines(sink, TW_KEY_WHY, &act->why);
-    tell_lines(sink, TW_KEY_SURE, &act->sure);
-    tell_lines(sink, TW_KEY_LIFT, &act->lift);
-    tell_lines(sink, TW_KEY_CAUTIONS, &act->cautions);
-    tell_lines(sink, TW_KEY_MEANWHILE, &act->meanwhile);
+    tw_answer_tell_lines(sink, act->state == TW_STANDS_NOT_PROVEN ? TW_KEY_NOT_PROVEN_BECAUSE : TW_KEY_BECAUSE, &act->because);
+    tw_answer_tell_lines(sink, TW_KEY_FIRST, &act->first);
+    tw_answer_tell_lines(sink, TW_KEY_HOW, &act->how);
+    tw_answer_tell_lines(sink, TW_KEY_THEN, &act->then_);
+    tw_answer_tell_lines(sink, TW_KEY_NEXT, &act->next_lines);
+    tw_answer_tell_lines(sink, TW_KEY_WHY, &act->why);
+    tw_answer_tell_lines(sink, TW_KEY_SURE, &act->sure);
+    tw_answer_tell_lines(sink, TW_KEY_LIFT, &act->lift);
+    tw_answer_tell_lines(sink, TW_KEY_CAUTIONS, &act->cautions);
+    tw_answer_tell_lines(sink, TW_KEY_MEANWHILE, &act->meanwhile);
     tell_answers(act, sink);
     tell_fields(act, sink);
 }

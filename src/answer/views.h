@@ -4,6 +4,7 @@
 
 #include "answer/core.h"
 #include "answer/limits.h"
+#include "procedure/act.h"
 
 /* What an entry says, as one sentence. Its texts point into the entry and into tables. */
 tw_said tw_answer_describe(const tw_entry *entry);
@@ -17,12 +18,18 @@ void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
 void tw_answer_view_check(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_logged(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_tub(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_sheet(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_why(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_view_bathing(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 
 
 /* Parts that more than one answer has: the verdict "held", the digest of the forecast for people. */
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
 void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines);
+void tw_answer_tell_card(const tw_act *act, tw_sink *sink);
 void tw_answer_tell_digest(const uint8_t digest[32], tw_sink *sink);
 
 #endif

@@ -9,7 +9,7 @@ from _common import c_string, read_csv
 
 TYPES = ["object", "list", "words-list", "number", "spread", "words", "text", "time", "flag", "digest", "drawing"]
 SHOWS = ["", "left", "left-caps", "right", "rule", "act", "para", "points", "row", "line", "heading", "margin",
-         "drawing", "rows", "tick", "strike", "logged"]
+         "drawing", "rows", "tick", "strike", "logged", "products"]
 
 
 def generate(data_dir: Path, out_dir: Path) -> None:

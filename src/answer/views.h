@@ -4,7 +4,6 @@
 
 #include "answer/core.h"
 #include "answer/limits.h"
-#include "procedure/act.h"
 
 /* What an entry says, as one sentence. Its texts point into the entry and into tables. */
 tw_said tw_answer_describe(const tw_entry *entry);
@@ -28,8 +27,6 @@ void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
 void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
-void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines);
-void tw_answer_tell_card(const tw_act *act, tw_sink *sink);
 void tw_answer_tell_digest(const uint8_t digest[32], tw_sink *sink);
 
 #endif

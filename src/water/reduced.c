@@ -1,8 +1,8 @@
 /* water/reduced.c: the acids of a water with everything else frozen.
  *
  * Two balances, alkalinity and chlorine, in two unknowns, ln h and ln HOCl. The start takes carbonate in closed form
- * with the other acids at their values nearby; Newton steps of a fixed number finish, so that pH is a smooth function
- * of the totals. Without chlorine the second unknown falls away. */
+ * with the other acids at their values nearby; Newton steps finish, down to the last digits, so that pH is a smooth
+ * function of the totals. Without chlorine the second unknown falls away. */
 #include "water/reduced.h"
 
 #include <math.h>
@@ -10,8 +10,9 @@
 #include "num/elementary.h"
 #include "num/elementary_inline.h"
 
-#define NEWTON_STEPS 7
+#define NEWTON_STEPS 14               /* at most; four or five as a rule */
 #define RING_STEPS 5
+#define SETTLED 1e-8
 #define H_MAX 1e-2                    /* pH 2   */
 #define H_MIN 1e-12                   /* pH 12  */
 #define H_START 3.1622776601683794e-8 /* pH 7.5 */
@@ -234,15 +235,19 @@ static inline double h_of(const tw_reduced *k, const tw_reduced_water *w, double
     for (int step = 0; step < NEWTON_STEPS; step++) {
         const tw_acids a = acids_at(k, h, x, w);
         const double alk_gap = w->alk - a.alk;
-        double h_move = alk_gap / a.alk_by_h;
+        double h_move = alk_gap / a.alk_by_h, x_move = 0.0;
         if (x > 0.0) {
             const double chlorine_gap = w->active_chlorine - a.chlorine;
             const double inverse = 1.0 / (a.alk_by_h * a.chlorine_by_x + a.alk_by_x * a.alk_by_x);
             h_move = (alk_gap * a.chlorine_by_x - chlorine_gap * a.alk_by_x) * inverse;
-            x *= factor_of((chlorine_gap * a.alk_by_h + alk_gap * a.alk_by_x) * inverse);
+            x_move = (chlorine_gap * a.alk_by_h + alk_gap * a.alk_by_x) * inverse;
+            x *= factor_of(x_move);
         }
         h *= factor_of(h_move);
         h = h > H_MAX ? H_MAX : (h > H_MIN ? h : H_MIN);
+        /* The next step would be the square of this one: nothing. */
+        if (fabs(h_move) < SETTLED && fabs(x_move) < SETTLED)
+            break;
     }
     *hocl = x;
     return h;

@@ -18,14 +18,15 @@ typedef struct {
 /* Grams of an addition: liquids by the density of the table. NaN when it cannot be said. */
 static double addition_g(const tw_entry *entry)
 {
-    double amount = NAN;
+    const double unknown = NAN;
+    double amount = unknown;
     tw_unit unit;
     if (tw_logbook_si(entry, TW_FIELD_AMOUNT, &amount) != TW_OK || tw_logbook_unit(entry, TW_FIELD_AMOUNT_UNIT, &unit) != TW_OK)
-        return NAN;
+        return unknown;
     if (tw_units_row(unit)->quantity != TW_QUANTITY_VOLUME)
         return amount;
     const tw_substance *substance = tw_dose_substance_find(tw_logbook_text(entry, TW_FIELD_SUBSTANCE));
-    return substance != NULL && substance->density_kg_per_l > 0.0 ? amount * substance->density_kg_per_l : NAN;
+    return substance != NULL && substance->density_kg_per_l > 0.0 ? amount * substance->density_kg_per_l : unknown;
 }
 
 /* Everything that was put into this water since the last fill, summed by substance. */

@@ -9,6 +9,7 @@
 #include "gen/cli_words.h"
 #include "logbook/book.h"
 #include "num/sha256.h"
+#include "units/decimal.h"
 
 #define MOST_LINES (2 * TW_DRAFTS)
 

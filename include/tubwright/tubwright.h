@@ -33,7 +33,7 @@ int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault, siz
 
 /* Ask. question is a word and its options, "now tub=Barn at=2026-03-24T10:40:00+01:00 as=json".
  *   at=   the clock, required      tub=  id of the tub (or its name, blanks as %20)
- *   as=   json (default), text, csv
+ *   as=   json (default) or text
  * out gets the answer (not zero-ended), *length its bytes. */
 int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t cap, size_t *length);
 

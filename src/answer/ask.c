@@ -22,8 +22,6 @@ static tw_status read_form(tw_text value, int *out)
         *out = TW_AS_JSON;
     else if (tw_units_text_is(value, "text"))
         *out = TW_AS_TEXT;
-    else if (tw_units_text_is(value, "csv"))
-        *out = TW_AS_CSV;
     else
         return TW_ERR_UNKNOWN;
     return TW_OK;

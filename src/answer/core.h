@@ -40,7 +40,7 @@ typedef struct {
 } tw_ask;
 
 /* In which form an answer is wanted. */
-typedef enum tw_as { TW_AS_JSON, TW_AS_TEXT, TW_AS_CSV } tw_as;
+typedef enum tw_as { TW_AS_JSON, TW_AS_TEXT } tw_as;
 
 /* How an answer ended; the numbers are the program's exit codes (data/exit_codes.csv). */
 typedef enum tw_outcome_code {

@@ -1,7 +1,7 @@
 /* answer/sink.h: where an answer is told to.
  *
- * An answer is described once, by a function that speaks to a sink; the sink makes JSON, text for
- * 60 columns or CSV of it. Keys, their types, units and decimals stand in data/answer.csv; a key
+ * An answer is described once, by a function that speaks to a sink; the sink makes JSON or text for
+ * 60 columns of it. Keys, their types, units and decimals stand in data/answer.csv; a key
  * that is not there, or is used with another type, is refused (status TW_ERR_UNKNOWN) and nothing
  * more is written. The first status other than TW_OK stays. */
 #ifndef TW_ANSWER_SINK_H
@@ -61,7 +61,6 @@ struct tw_sink {
 /* A sink over the caller's buffer. */
 void tw_answer_sink_json(tw_sink *sink, char *buf, size_t cap, tw_time now);
 void tw_answer_sink_text(tw_sink *sink, char *buf, size_t cap, tw_time now, size_t width);
-void tw_answer_sink_csv(tw_sink *sink, char *buf, size_t cap, tw_time now);
 
 /* Finish: closes nothing by itself (an answer that is left open is TW_ERR_FORMAT). */
 tw_status tw_answer_sink_end(tw_sink *sink);

@@ -18,7 +18,7 @@ typedef struct {
 /* Grams of an addition: liquids by the density of the table. NaN when it cannot be said. */
 static double addition_g(const tw_entry *entry)
 {
-    const double unknown = NAN;
+    const double unknown = (double)NAN;
     double amount = unknown;
     tw_unit unit;
     if (tw_logbook_si(entry, TW_FIELD_AMOUNT, &amount) != TW_OK || tw_logbook_unit(entry, TW_FIELD_AMOUNT_UNIT, &unit) != TW_OK)

@@ -54,7 +54,7 @@ static void tell_quantiles(tw_sink *sink, tw_key key, double *value, size_t n)
     if (n > 0)
         tell_spread(sink, key, tw_estimate_spread(value, n, scratch));
     else
-        tw_answer_spread(sink, key, NAN, NAN, NAN);
+        tw_answer_spread(sink, key, (double)NAN, (double)NAN, (double)NAN);
 }
 
 /* Saturation with calcite, the same where the heater is 15 K hotter, what would fall out, and the

@@ -156,7 +156,7 @@ static int settle_outcome(tw_cli *cli, tw_core *core, taken *t)
     }
     const tw_act *act = tw_answer_act(core, &t->tub, cli->now, &status);
     if (act == NULL)
-        return tw_cli_trouble(cli, status, "the next act");
+        return tw_cli_trouble(cli, (int)status, "the next act");
     if (act->verb == TW_VERB_NONE || act->verb == TW_VERB_WAIT)
         return asks(cli, "there is nothing to answer now", "Write what was done: tubwright log added 97 g dry acid");
     if (act->verb == TW_VERB_TEST && really_done(t))
@@ -177,7 +177,7 @@ static int settle_announced(tw_cli *cli, tw_core *core, taken *t)
     tw_status status = TW_OK;
     const tw_act *act = tw_answer_act(core, &t->tub, cli->now, &status);
     if (act == NULL)
-        return tw_cli_trouble(cli, status, "the next act");
+        return tw_cli_trouble(cli, (int)status, "the next act");
     if (act->verb != TW_VERB_ADD || act->substance < 0)
         return asks(cli, "nothing is to be added now", "See: tubwright now. Another dose is announced by: log adding 97 g dry acid");
     tw_draft *draft = add_draft(t, TW_KIND_INTENT);

@@ -93,6 +93,15 @@ tw_status tw_store_heads(tw_store *store, tw_store_head *out, size_t cap, size_t
  * after a restore or a copy until it writes again, under a new one. */
 tw_status tw_store_writer(tw_store *store, char out[TW_ID_BYTES], tw_store_fault *fault);
 
+/* What this machine remembers of its writer against what the file holds: 1 when entries that were written
+ * here are gone (an old copy was put back, or the end of the file was lost). */
+typedef struct {
+    char writer[TW_ID_BYTES];
+    uint32_t had_n, has_n; /* its last number as remembered, and as found */
+} tw_store_loss;
+
+int tw_store_lost(tw_store *store, tw_store_loss *out);
+
 /* Look at the file itself: pages, indexes, the hash of every line. TW_ERR_DAMAGED with what and where.
  * The chains are looked at by logbook/chain.h. */
 tw_status tw_store_check(tw_store *store, tw_store_fault *fault);

@@ -1,0 +1,175 @@
+/* store/read.c: lines and heads are read, and the file is looked at. */
+#include <stdio.h>
+#include <string.h>
+
+#include "store/internal.h"
+
+static tw_text column_text(sqlite3_stmt *statement, int at)
+{
+    const char *bytes = (const char *)sqlite3_column_text(statement, at);
+    const tw_text text = {bytes, (size_t)sqlite3_column_bytes(statement, at)};
+    return text;
+}
+
+/* 1 when column `at` is the SHA-256 of the text. */
+static int hash_fits(sqlite3_stmt *statement, int at, tw_text line)
+{
+    uint8_t hash[TW_SHA256_BYTES];
+    tw_sha256(line.at, line.n, hash);
+    return sqlite3_column_bytes(statement, at) == TW_SHA256_BYTES
+        && memcmp(sqlite3_column_blob(statement, at), hash, TW_SHA256_BYTES) == 0;
+}
+
+static tw_status altered(sqlite3_stmt *statement, tw_store_fault *fault)
+{
+    char detail[96];
+    (void)snprintf(detail, sizeof detail, "line %lld (in order of arrival) is not as it was written",
+                   (long long)sqlite3_column_int64(statement, 0));
+    return tw_store_fault_set(fault, TW_STORE_DAMAGED, detail);
+}
+
+/* Show the lines of a statement (arrival, body, hash); no advice may come of a line that a disk has
+ * altered, so the hash is looked at where `strict`. */
+static tw_status show(tw_store *store, sqlite3_stmt *statement, int strict, uint64_t *last, tw_store_visit *visit, void *to,
+                      tw_store_fault *fault)
+{
+    tw_status status = TW_OK;
+    int rc = SQLITE_ROW;
+    while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW) {
+        const tw_text line = column_text(statement, 1);
+        if (strict && !hash_fits(statement, 2, line))
+            status = altered(statement, fault);
+        else
+            status = visit(to, line);
+        if (status == TW_OK && last != NULL)
+            *last = (uint64_t)sqlite3_column_int64(statement, 0);
+    }
+    if (status == TW_OK && rc != SQLITE_DONE)
+        status = tw_store_sql_fault(store, rc, fault);
+    return status;
+}
+
+tw_status tw_store_since(tw_store *store, tw_store_cursor *cursor, tw_store_visit *visit, void *to,
+                         tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(
+        store, "select arrival, body, hash from fact where arrival > ?1 order by arrival", &statement, fault);
+    if (status == TW_OK) {
+        (void)sqlite3_bind_int64(statement, 1, (sqlite3_int64)cursor->opaque);
+        status = show(store, statement, 1, &cursor->opaque, visit, to, fault);
+    }
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
+tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(
+        store, "select arrival, body, hash from fact where tub = ?1 order by arrival", &statement, fault);
+    if (status == TW_OK) {
+        tw_store_bind_text(statement, 1, tub);
+        status = show(store, statement, 1, NULL, visit, to, fault);
+    }
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
+tw_status tw_store_export(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(
+        store, tub.n == 0 ? "select arrival, body, hash from fact order by writer, n, hash"
+                          : "select arrival, body, hash from fact where tub = ?1 order by writer, n, hash",
+        &statement, fault);
+    if (status == TW_OK) {
+        if (tub.n > 0)
+            tw_store_bind_text(statement, 1, tub);
+        status = show(store, statement, 0, NULL, visit, to, fault);
+    }
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
+tw_status tw_store_size(tw_store *store, uint64_t *lines, uint64_t *bytes, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(
+        store, "select count(*), coalesce(sum(length(cast(body as blob))), 0) from fact", &statement, fault);
+    if (status == TW_OK) {
+        const int rc = sqlite3_step(statement);
+        if (rc == SQLITE_ROW) {
+            *lines = (uint64_t)sqlite3_column_int64(statement, 0);
+            *bytes = (uint64_t)sqlite3_column_int64(statement, 1);
+        } else {
+            status = tw_store_sql_fault(store, rc, fault);
+        }
+    }
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
+static const char HEADS[] =
+    "select writer, n, hash from fact as f where not exists ("
+    "  select 1 from fact as g where g.writer = f.writer and g.n = f.n + 1 and g.prev = lower(hex(f.hash)))"
+    " order by writer, n, hash";
+
+tw_status tw_store_heads(tw_store *store, tw_store_head *out, size_t cap, size_t *count, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    int rc = SQLITE_ROW;
+    *count = 0;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(store, HEADS, &statement, fault);
+    while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW) {
+        const tw_text writer = column_text(statement, 0);
+        if (*count < cap && writer.n == TW_ID_CHARS && sqlite3_column_bytes(statement, 2) == TW_SHA256_BYTES) {
+            tw_store_head *head = &out[*count];
+            memcpy(head->writer, writer.at, TW_ID_CHARS);
+            head->writer[TW_ID_CHARS] = '\0';
+            head->n = (uint32_t)sqlite3_column_int64(statement, 1);
+            memcpy(head->hash, sqlite3_column_blob(statement, 2), TW_SHA256_BYTES);
+        }
+        (*count)++;
+    }
+    if (status == TW_OK && rc != SQLITE_DONE)
+        status = tw_store_sql_fault(store, rc, fault);
+    (void)sqlite3_finalize(statement);
+    return status == TW_OK && *count > cap ? TW_ERR_CAPACITY : status;
+}
+
+/* Every line against its hash. */
+static tw_status check_lines(tw_store *store, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    int rc = SQLITE_ROW;
+    tw_status status = tw_store_prepare(store, "select arrival, body, hash from fact order by arrival", &statement, fault);
+    while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW)
+        if (!hash_fits(statement, 2, column_text(statement, 1)))
+            status = altered(statement, fault);
+    if (status == TW_OK && rc != SQLITE_DONE)
+        status = tw_store_sql_fault(store, rc, fault);
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
+tw_status tw_store_check(tw_store *store, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(store, "pragma integrity_check(8)", &statement, fault);
+    if (status == TW_OK) {
+        const int rc = sqlite3_step(statement);
+        if (rc != SQLITE_ROW)
+            status = tw_store_sql_fault(store, rc, fault);
+        else if (!tw_units_text_is(column_text(statement, 0), "ok"))
+            status = tw_store_fault_set(fault, TW_STORE_DAMAGED, (const char *)sqlite3_column_text(statement, 0));
+    }
+    (void)sqlite3_finalize(statement);
+    return status == TW_OK ? check_lines(store, fault) : status;
+}

@@ -252,14 +252,16 @@ static int solve_both(system_here *s)
     return 1;
 }
 
+/* The largest of the moves; NaN when one of them is NaN or infinite. */
 static double largest(const system_here *s)
 {
-    double most = 0.0;
+    double most = 0.0, sum = 0.0;
     for (int r = 0; r < s->n; r++) {
         const double size = fabs(s->residual[r]);
         most = size > most ? size : most;
+        sum += size;
     }
-    return most;
+    return most + 0.0 * sum;
 }
 
 /* One step of everything at once. With x, y of solve_both the logarithms move by x - y dI, and
@@ -346,6 +348,8 @@ static int settle_frozen(tw_balance *b)
         if (!solve_both(&s))
             return 0;
         const double most = largest(&s);
+        if (!(most < 1e300))
+            return 0;
         double part = most > 5.0 ? 5.0 / most : 1.0, slope = 0.0;
         for (int r = 0; r < s.n; r++)
             slope += gradient[r] * s.residual[r];

@@ -12,11 +12,11 @@
 #include "num/sort.h"
 
 #define T_FREEDOM 5
-#define T_INFLATED 1.1
-#define START_ESS 0.3
+#define T_INFLATED 1.2
+#define START_ESS 0.5
 #define CUT_MEMBERS 32
 #define LAST_CUT 12
-#define SHRINK 0.6 /* of a covariance of as many chains as a few times the coordinates */
+#define SHRINK 0.7 /* of a covariance of as many chains as a few times the coordinates */
 
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
 {

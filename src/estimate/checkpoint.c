@@ -108,7 +108,7 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
     put_u64(&c, b.chlorine_readings);
     put_u64(&c, b.flags);
     put_u64(&c, b.contradictions);
-    for (int i = 28; i < SCALARS; i++)
+    for (int i = 29; i < SCALARS; i++)
         put_u64(&c, 0);
     for (uint32_t i = 0; i < TW_CONTRADICTIONS; i++) {
         const int used = i < b.contradictions;
@@ -164,7 +164,7 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
     b.contradictions = (uint32_t)get_u64(&c);
     if (b.contradictions > TW_CONTRADICTIONS)
         return TW_ERR_DAMAGED;
-    for (int i = 28; i < SCALARS; i++)
+    for (int i = 29; i < SCALARS; i++)
         (void)get_u64(&c);
     for (uint32_t i = 0; i < TW_CONTRADICTIONS; i++) {
         tw_contradiction *x = &b.contradiction[i];

@@ -12,7 +12,7 @@
 
 size_t tw_estimate_held_bytes(size_t n)
 {
-    return tw_estimate_walk_bytes(n) + 6 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
+    return tw_estimate_walk_bytes(n) + 7 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
 }
 
 /* Hour by hour for two days, then in steps of four: nothing that matters happens between. */
@@ -24,16 +24,21 @@ static double next_step(double hour)
 /* What is noted of each member on the way. */
 typedef struct {
     double *last_below;   /* last hour at which the generator's part was under the floor; -1 never */
+    double *before;       /* the generator's part at the step before                               */
     double *holds_from;   /* hour from which it held for 7 days; TW_HELD_HORIZON_H not yet         */
     double *low7;         /* least of the generator's part over 7 days                             */
     double *high7;        /* most of the free chlorine over 7 days                                 */
     double *remnant_gone; /* hour at which the remnant fell under 1 mg/L                           */
 } notes;
 
-static void note(const tw_walk *w, notes *t, double floor_mg, double one)
+static void note(const tw_walk *w, notes *t, double step_h, double floor_mg, double one)
 {
     for (size_t i = 0; i < w->n; i++) {
         const double made = w->made[i], c = w->chlorine[i];
+        /* Where the floor is crossed upwards, the hour between two steps, on the straight line. */
+        if (made >= floor_mg && t->last_below[i] >= 0.0 && t->before[i] < floor_mg)
+            t->last_below[i] = w->hour - step_h * (made - floor_mg) / (made - t->before[i]);
+        t->before[i] = made;
         if (made < floor_mg)
             t->last_below[i] = w->hour;
         else if (t->holds_from[i] >= TW_HELD_HORIZON_H && w->hour - t->last_below[i] >= DAY7_H)
@@ -105,6 +110,7 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
         return TW_ERR_CAPACITY;
     const size_t n = b->n, size = n * sizeof(double);
     t.last_below = tw_arena_take(&arena, size);
+    t.before = tw_arena_take(&arena, size);
     t.holds_from = tw_arena_take(&arena, size);
     t.low7 = tw_arena_take(&arena, size);
     t.high7 = tw_arena_take(&arena, size);
@@ -114,6 +120,7 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
         return TW_ERR_CAPACITY;
     for (size_t i = 0; i < n; i++) {
         t.last_below[i] = -1.0;
+        t.before[i] = 0.0;
         t.holds_from[i] = t.remnant_gone[i] = TW_HELD_HORIZON_H;
         t.low7[i] = 1e300;
         t.high7[i] = -1e300;
@@ -123,10 +130,11 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     present(b, ask, out);
     /* Seven days beyond the horizon of interest would be needed to see a hold begin at its end. */
     const double until = TW_HELD_HORIZON_H;
-    note(&w, &t, floor_mg, 1.0 / per_l);
+    note(&w, &t, 0.0, floor_mg, 1.0 / per_l);
     while (w.hour < until - 1e-9) {
-        tw_estimate_walk_on(&w, next_step(w.hour + 1e-9), out->duty, b->temp_set_c);
-        note(&w, &t, floor_mg, 1.0 / per_l);
+        const double step_h = next_step(w.hour + 1e-9);
+        tw_estimate_walk_on(&w, step_h, out->duty, b->temp_set_c);
+        note(&w, &t, step_h, floor_mg, 1.0 / per_l);
     }
     /* A member that stands over the floor at the end without having shown seven days yet. */
     size_t ever = 0;

@@ -70,9 +70,10 @@ static inline void tw_lanes_decay(tw_lanes z, tw_lanes *e, tw_lanes *f, tw_lanes
     *df = dv;
 }
 
-/* Distribution and density of the standard normal, absolute error under 8e-8 (Abramowitz and Stegun
- * 1964, 26.2.17): the chance of rubbish floors every likelihood far above that. */
-static inline void tw_lanes_normal(tw_lanes x, tw_lanes *cdf, tw_lanes *pdf)
+/* Distribution of the standard normal, absolute error under 8e-8 (Abramowitz and Stegun 1964,
+ * 26.2.17): the chance of rubbish floors every likelihood far above that. slope is the derivative of
+ * this formula, not the exact density, so that gradients belong to the function that is used. */
+static inline void tw_lanes_normal(tw_lanes x, tw_lanes *cdf, tw_lanes *slope)
 {
     tw_lanes c, d;
     TW_EACH_LANE(l) d.v[l] = tw_exp_lane(-0.5 * x.v[l] * x.v[l]);
@@ -82,15 +83,15 @@ static inline void tw_lanes_normal(tw_lanes x, tw_lanes *cdf, tw_lanes *pdf)
         const double side = x.v[l] < 0.0 ? -1.0 : 1.0;
         const double t = 1.0 / (1.0 + 0.2316419 * a);
         const double p = 0.3989422804014327 * d.v[l];
-        const double q =
-            p * t *
-            (0.319381530 +
-             t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
+        const double b1 = 0.319381530, b2 = -0.356563782, b3 = 1.781477937, b4 = -1.821255978,
+                     b5 = 1.330274429;
+        const double q = p * t * (b1 + t * (b2 + t * (b3 + t * (b4 + t * b5))));
+        const double by_t = b1 + t * (2.0 * b2 + t * (3.0 * b3 + t * (4.0 * b4 + t * 5.0 * b5)));
         c.v[l] = 0.5 + side * (0.5 - q);
-        d.v[l] = p;
+        d.v[l] = a * q + p * by_t * (0.2316419 * t * t);
     }
     *cdf = c;
-    *pdf = d;
+    *slope = d;
 }
 
 #endif

@@ -1,0 +1,155 @@
+/* tests/estimate/test_kinetics.c: the splitting against Runge-Kutta, the tables of two start-ups, the
+ * carbonate root against the water model. */
+#include "support/check.h"
+
+#include "estimate/timeline.h"
+#include "plain.h"
+#include "sim_tub.h"
+#include "water/reduced.h"
+
+static sim_tub tub;
+static tw_model model;
+static tw_path path;
+static tw_lanes x[TW_MAX_DIMS];
+
+static void forward_at_truth(const tw_problem *p, void *mem, int substeps)
+{
+    int cut[TW_MAX_STEPS];
+    assert_int_equal(tw_estimate_model_make(p, &model, mem), TW_OK);
+    for (size_t i = 0; i < model.steps; i++)
+        cut[i] = substeps;
+    tw_estimate_model_cut(&model, cut);
+}
+
+static void splitting_agrees_with_runge_kutta(void **state)
+{
+    (void)state;
+    void *mem = malloc(tw_estimate_timeline_bytes());
+    double worst_c = 0.0, worst_dic = 0.0, worst_cl = 0.0;
+    for (uint64_t seed = 1; seed <= 40; seed++) {
+        sim_start_up(&tub, seed, 2.0 + (double)(seed % 9));
+        forward_at_truth(&tub.problem, mem, 24);
+        sim_truth_x(&tub, &model, x);
+        tw_estimate_forward_tagged(&model, x, &path);
+        const tw_state *s = &path.state;
+        worst_c = fmax(worst_c, fabs(s->chlorine.v[0] - tub.c));
+        worst_dic = fmax(worst_dic, fabs(s->total[TW_T_DIC].v[0] - tub.dic));
+        worst_cl = fmax(worst_cl, fabs(s->total[TW_T_CL].v[0] - tub.cl));
+        assert_near(s->total[TW_T_ALK].v[0], tub.alk, 1e-9);
+        assert_true(s->remnant.v[0] <= s->chlorine.v[0] + 1e-12);
+    }
+    print_message("# chlorine within %.4f mg/L, carbon %.4f mmol, chloride %.5f mmol\n", worst_c, worst_dic,
+                  worst_cl);
+    assert_true(worst_c < 0.01);
+    assert_true(worst_dic < 0.03);
+    assert_true(worst_cl < 0.002);
+    free(mem);
+}
+
+/* k = k_inf + k1*exp(-t/tau), generator from two hours on: free chlorine and the generator's part. */
+static void run_table(double k_inf, double k1, double tau, double dose, double output, double water,
+                      const double *hour, const double *chlorine, const double *made, size_t n, double tol)
+{
+    void *mem = malloc(tw_estimate_timeline_bytes());
+    for (size_t i = 0; i < n; i++) {
+        tw_problem *p = plain_start(hour[i]);
+        plain_clean(p);
+        plain_fix(p, TW_X_WATER, water);
+        plain_fix(p, TW_X_LOSS, k_inf);
+        plain_fix(p, TW_X_FILM, k1);
+        plain_fix(p, TW_X_FILM_HOURS, tau);
+        plain_fix(p, TW_X_CHLORINE0, 1e-9);
+        p->plate_output_g_per_h = output;
+        plain_setting(p, 0.0, 0.0);
+        plain_setting(p, 2.0, 1.0);
+        plain_chlorine(p, 0.0, dose * water);
+        forward_at_truth(p, mem, 2);
+        for (size_t r = 0; r < model.dims; r++)
+            x[r] = tw_lanes_of(0.0);
+        tw_estimate_forward_tagged(&model, x, &path);
+        /* At x = 0 the cell makes 0.99 of its plate. */
+        assert_near(path.state.chlorine.v[0], chlorine[i], tol);
+        if (made[i] > 0.0)
+            assert_near(path.state.chlorine.v[0] - path.state.remnant.v[0], made[i], tol);
+    }
+    free(mem);
+}
+
+static void the_lodge_table_is_met_within_a_tenth(void **state)
+{
+    (void)state;
+    const double hour[7] = {12, 24, 36, 48, 60, 72, 96};
+    const double chlorine[7] = {4.9, 4.8, 5.0, 5.3, 5.7, 6.1, 6.8}, made[7] = {0, 2.1, 3.0, 3.7, 0, 0, 0};
+    run_table(0.015, 0.030, 24.0, 6.0, 0.15, 1130.0, hour, chlorine, made, 7, 0.1);
+}
+
+/* The same law integrated by hand in steps of 0.001 h, 1,255 L, generator from two hours on. */
+static void the_mill_table_is_met_within_a_tenth(void **state)
+{
+    (void)state;
+    const double hour[7] = {12, 24, 36, 48, 60, 72, 96};
+    const double chlorine[7] = {3.14, 3.57, 4.30, 5.00, 5.61, 6.10, 6.81}, made[7] = {1.19, 2.33, 3.38, 4.29, 5.06, 5.67, 6.54};
+    run_table(0.020, 0.10, 10.0, 5.0, 0.20, 1255.0, hour, chlorine, made, 7, 0.1);
+}
+
+static void carbonate_root_is_the_water_models(void **state)
+{
+    (void)state;
+    tw_constants at;
+    tw_reduced reduced;
+    tw_acid_constants k;
+    double worst = 0.0;
+    assert_int_equal(tw_water_constants_at(38.0 + 273.15, &at), TW_OK);
+    assert_int_equal(tw_water_reduced_at(&at, 0.04, 1.0e-3, 0.25e-3, &reduced), TW_OK);
+    tw_estimate_acid_constants(38.0, 0.04, &k);
+    for (double alk = -0.4; alk < 5.0; alk += 0.1)
+        for (double ratio = 0.97; ratio < 2.5; ratio *= 1.07) {
+            const double dic = alk > 0.2 ? alk * ratio : ratio;
+            tw_acids acid = {tw_lanes_of(0.05), tw_lanes_of(0.2), tw_lanes_of(1e-9), tw_lanes_of(0.003)};
+            tw_acid_root root;
+            tw_estimate_acid_solve(&k, tw_lanes_of(alk), tw_lanes_of(dic), tw_lanes_of(0.0), &acid, &root);
+            const tw_reduced_water w = {1e-3 * alk, 1e-3 * dic, 0.2e-3, 1e-12, 0.05e-3, 0.003e-3};
+            tw_reduced_answer a;
+            tw_water_reduced_solve(&reduced, &w, &a);
+            if (a.ph > 4.0 && a.ph < 8.6)
+                worst = fmax(worst, fabs(-log10(root.h.v[0]) - a.ph));
+        }
+    print_message("# pH within %.5f\n", worst);
+    assert_true(worst < 0.003);
+}
+
+static void equal_waters_do_not_change_under_air_in_balance(void **state)
+{
+    (void)state;
+    tw_acid_constants k;
+    tw_estimate_acid_constants(38.0, 0.04, &k);
+    /* DIC such that CO2 is in balance: an exchange of any size leaves it. */
+    tw_acids acid = {tw_lanes_of(0.0), tw_lanes_of(0.0), tw_lanes_of(0.0), tw_lanes_of(0.0)};
+    double low = 0.5, high = 3.0;
+    for (int i = 0; i < 60; i++) {
+        const double dic = 0.5 * (low + high);
+        tw_acid_root root;
+        tw_estimate_acid_solve(&k, tw_lanes_of(1.6), tw_lanes_of(dic), tw_lanes_of(0.0), &acid, &root);
+        if (root.co2.v[0] < k.co2_eq)
+            low = dic;
+        else
+            high = dic;
+    }
+    tw_acid_root root;
+    const double e = 7.0, rhs = low + e * k.co2_eq;
+    tw_estimate_acid_solve(&k, tw_lanes_of(1.6), tw_lanes_of(rhs), tw_lanes_of(e), &acid, &root);
+    assert_near(rhs - e * root.co2.v[0], low, 1e-6);
+    assert_near(root.co2.v[0], k.co2_eq, 1e-7);
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(splitting_agrees_with_runge_kutta),
+        cmocka_unit_test(the_lodge_table_is_met_within_a_tenth),
+        cmocka_unit_test(the_mill_table_is_met_within_a_tenth),
+        cmocka_unit_test(carbonate_root_is_the_water_models),
+        cmocka_unit_test(equal_waters_do_not_change_under_air_in_balance),
+    };
+    return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
+}

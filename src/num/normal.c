@@ -87,7 +87,7 @@ static double narrow(double low, double high)
 double tw_normal_interval(double low, double high)
 {
     if (low != low || high != high)
-        return low + high;
+        return low != low ? low : high; /* not their sum: which NaN that gives is a processor's choice */
     if (low >= high)
         return 0.0;
     /* Up to these widths Gauss's rule errs by less than 1e-16; beyond them the ends differ by half

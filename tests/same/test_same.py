@@ -3,12 +3,14 @@
 
 Each tests/same/same_<name>.c prints one line: a hash over many results of the core. It is built
 here with the core's own files by several compilers and options, run with processor features
-masked and in node, and every line must be the one in <name>.txt beside it. A control build that
-is allowed to contract a*b+c must print another line, which shows that the hash sees such things.
+masked and in node, and every line must be the same: the one in <name>.txt beside it where there is
+such a file (functions that should never change again), else that of gcc -O2. A control build that is
+allowed to contract a*b+c must print another line, which shows that the hash sees such things.
 
 usage: test_same.py [--all [BUILD]] [--accept]
   --all     more compilers and options, and the control (make same)
-  --accept  write what gcc -O2 prints to <name>.txt; for changes of the functions, never of bits
+  --accept  write what gcc -O2 prints to every <name>.txt that is there; for changes of the
+            functions, never to make a difference between builds go away
 """
 from __future__ import annotations
 
@@ -50,13 +52,10 @@ CONTROL = ("control: contraction changes the hash",
            ["gcc", "-O2", "-march=native", "-ffp-contract=fast", "-std=gnu17"], [], False)
 
 
-def files_for(program: Path) -> list[Path]:
-    """The core's files of the rooms that the program includes, and of all rooms to their left."""
+def rooms_of(program: Path) -> list[str]:
+    """The rooms that a program includes, and all to their left."""
     used = re.findall(r'^#include "(\w+)/', program.read_text(encoding="utf-8"), flags=re.M)
-    last = max(ROOMS.index(room) for room in used if room in ROOMS)
-    listed = (ROOT / "src/core_sources.txt").read_text(encoding="utf-8").split("\n")
-    paths = [line.split("#")[0].strip() for line in listed]
-    return [ROOT / "src" / path for path in paths if path and path.split("/")[0] in ROOMS[:last + 1]]
+    return ROOMS[:max(ROOMS.index(room) for room in used if room in ROOMS) + 1]
 
 
 def run_line(command: list[str], extra: dict[str, str] | None = None) -> str:
@@ -67,33 +66,51 @@ def run_line(command: list[str], extra: dict[str, str] | None = None) -> str:
     return done.stdout.strip()
 
 
-def build(program: Path, made: Path, options: list[str], out: Path) -> str:
-    """Empty when it worked, else what the compiler said."""
-    sources = files_for(program) + sorted(p for p in (made / "gen").glob("*.c")
-                                          if not re.match(r"(store|cli|paper|serve)_", p.name))
-    strict = [] if any(option.startswith("-ffp-contract") for option in options) else STRICT
-    command = [*options, *strict, "-I", str(ROOT / "src"), "-I", str(made), "-o", str(out), str(program),
-               *map(str, sources)] + ([] if "--target=wasm32-wasi" in options else ["-lm"])
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    return done.stderr if done.returncode else ""
+def compile_all(command: list[str], sources: list[Path], made: Path, out: Path) -> tuple[list[Path], str]:
+    """Objects of the sources, and what the compiler said if it failed."""
+    out.mkdir(exist_ok=True)
+    objects = []
+    for source in sources:
+        made_object = out / (re.sub(r"\W+", "_", str(source.relative_to(made if made in source.parents else ROOT))) + ".o")
+        done = subprocess.run([*command, "-I", str(ROOT / "src"), "-I", str(ROOT / "include"), "-I", str(made),
+                               "-c", str(source), "-o", str(made_object)], capture_output=True, text=True, check=False)
+        if done.returncode:
+            return [], done.stderr
+        objects.append(made_object)
+    return objects, ""
 
 
-def lines_of(program: Path, made: Path, one: tuple, folder: Path) -> list[tuple[str, str]]:
-    """(claim, printed line or trouble) of one build; a line that starts with SKIP was not run."""
+def lines_of(programs: list[Path], made: Path, one: tuple, folder: Path) -> list[tuple[str, str, str]]:
+    """(program, claim, printed line or trouble) of one build; a line with SKIP was not run."""
     name, options, needs, _ = one
     lacking = [tool for tool in [options[0], *needs] if not shutil.which(tool)]
     if lacking:
-        return [(name, f"SKIP {lacking[0]} is not installed")]
+        return [(p.stem, name, f"SKIP {lacking[0]} is not installed") for p in programs]
     wasm = "--target=wasm32-wasi" in options
-    out = folder / re.sub(r"\W+", "_", name)
-    said = build(program, made, options, out)
-    if said:
-        return [(name, f"does not build: {said}")]
-    if wasm:
-        return [(name, run_line(["node", "--no-warnings", "-e", RUN_WASM, str(out)]))]
-    lines = [(name, run_line([str(out)]))]
-    if name == "gcc -O2":
-        lines.append((name + ", processor features masked", run_line([str(out)], MASK)))
+    command = options + ([] if any(option.startswith("-ffp-contract") for option in options) else STRICT)
+    rooms = max((rooms_of(program) for program in programs), key=len)
+    listed = (ROOT / "src/core_sources.txt").read_text(encoding="utf-8").split("\n")
+    paths = [line.split("#")[0].strip() for line in listed]
+    core = [ROOT / "src" / path for path in paths if path.split("/")[0] in rooms]
+    tables = [p for p in sorted((made / "gen").glob("*.c")) if not re.match(r"(store|cli|paper|serve)_", p.name)]
+    place = folder / re.sub(r"\W+", "_", name)
+    shared, said = compile_all(command, core + tables, made, place)
+    lines = []
+    for program in programs:
+        own, own_said = compile_all(command, [program], made, place) if not said else ([], said)
+        out = place / program.stem
+        if not own_said:
+            done = subprocess.run([*command, "-o", str(out), *map(str, own + shared)] + ([] if wasm else ["-lm"]),
+                                  capture_output=True, text=True, check=False)
+            own_said = done.stderr if done.returncode else ""
+        if own_said:
+            lines.append((program.stem, name, f"does not build: {own_said}"))
+        elif wasm:
+            lines.append((program.stem, name, run_line(["node", "--no-warnings", "-e", RUN_WASM, str(out)])))
+        else:
+            lines.append((program.stem, name, run_line([str(out)])))
+            if name == "gcc -O2":
+                lines.append((program.stem, name + ", processor features masked", run_line([str(out)], MASK)))
     return lines
 
 
@@ -104,33 +121,39 @@ def has_fma() -> bool:
         return False
 
 
-def main() -> None:
-    everything = "--all" in sys.argv
-    accept = "--accept" in sys.argv
+def judged(everything: bool, accept: bool, made: Path) -> list[tuple[str, str, str]]:
+    """(claim, trouble, directive) of every build and program."""
+    programs = sorted(HERE.glob("same_*.c"))
     builds = [one for one in BUILDS if everything or one[3]]
-    results: list[tuple[str, str, str]] = []  # claim, trouble, directive
+    first = lines_of(programs, made, builds[0], made)
+    wanted = {stem: line for stem, name, line in first if name == builds[0][0]}
+    for program in programs:
+        kept = program.with_name(program.stem.removeprefix("same_") + ".txt")
+        if kept.exists() and accept:
+            kept.write_text(wanted[program.stem] + "\n", encoding="utf-8")
+        elif kept.exists():
+            wanted[program.stem] = kept.read_text(encoding="utf-8").strip()
+    with ThreadPoolExecutor(2) as pool:
+        rest = list(pool.map(lambda one: lines_of(programs, made, one, made), builds[1:]))
+    results = []
+    for stem, name, line in first + [line for lines in rest for line in lines]:
+        claim = f"{stem.removeprefix('same_')}: {name}"
+        good = line == wanted[stem] and re.match(r"\w+ [0-9a-f]{64} ", line)
+        skipped = line.startswith("SKIP")
+        results.append((claim, "" if good or skipped else f"printed: {line}\nwanted:  {wanted[stem]}",
+                        line if skipped else ""))
+    if everything and has_fma():
+        for stem, name, line in lines_of(programs, made, CONTROL, made):
+            other = re.match(r"\w+ [0-9a-f]{64} ", line) and line != wanted[stem]
+            results.append((f"{stem.removeprefix('same_')}: {name}", "" if other else f"printed: {line}", ""))
+    return results
+
+
+def main() -> None:
     with tempfile.TemporaryDirectory() as name:
-        made = Path(name)
         subprocess.run([sys.executable, str(ROOT / "tools/gen.py"), "--data", str(ROOT / "data"),
                         "--out", name], check=True, stdout=subprocess.DEVNULL)
-        for program in sorted(HERE.glob("same_*.c")):
-            room = program.stem.removeprefix("same_")
-            kept = HERE / f"{room}.txt"
-            if accept:
-                kept.write_text(lines_of(program, made, BUILDS[0], made)[0][1] + "\n", encoding="utf-8")
-            want = kept.read_text(encoding="utf-8").strip() if kept.exists() else "(no line is kept)"
-            with ThreadPoolExecutor(2) as pool:
-                for lines in pool.map(lambda one: lines_of(program, made, one, made), builds):
-                    for claim, line in lines:
-                        if line.startswith("SKIP"):
-                            results.append((f"{room}: {claim}", "", line))
-                        else:
-                            trouble = "" if line == want else f"printed: {line}\nwanted:  {want}"
-                            results.append((f"{room}: {claim}", trouble, ""))
-            if everything and has_fma():
-                claim, line = lines_of(program, made, CONTROL, made)[0]
-                trouble = "" if re.match(room + " [0-9a-f]{64}", line) and line != want else f"printed: {line}"
-                results.append((f"{room}: {claim}", trouble, ""))
+        results = judged("--all" in sys.argv, "--accept" in sys.argv, Path(name))
     print(f"1..{len(results)}")
     for number, (claim, trouble, directive) in enumerate(results, 1):
         print(f"{'not ok' if trouble else 'ok'} {number} - {claim}{' # ' + directive if directive else ''}")

@@ -13,12 +13,10 @@
 #include "store/store.h"
 
 typedef struct {
-    tw_store *store; /* NULL: there is no logbook yet, and it was only to be read */
-    tw_core *core;   /* holds every line of the logbook                           */
-    void *mem;       /* of core                                                   */
-    size_t entries;  /* lines in the core                                         */
-    size_t room;     /* lines and bytes for which the core has room               */
-    size_t room_text, text;
+    tw_store *store;        /* NULL: there is no logbook yet, and it was only to be read */
+    tw_core *core;          /* holds every line of the logbook                           */
+    void *mem;              /* of core                                                   */
+    tw_store_cursor cursor; /* behind the lines that are in the core                     */
 } tw_cli_book;
 
 typedef enum tw_cli_book_use {
@@ -38,12 +36,13 @@ int tw_cli_store_open(tw_cli *cli, tw_cli_book_use use, tw_store **out);
 
 /* Write drafts (tw_logbook_compose with TW_CHECK_DRAFT) as this installation's own, all or none, and add the
  * lines that came of it to the core. When it returns 0 they are on the disk. Lines that other
- * processes wrote meanwhile are added as well.
+ * processes wrote meanwhile are added as well. Texts and entries that were taken from the core before
+ * are not to be used after it: a core that grows moves.
  *   visit  sees each line as written; may be NULL */
 int tw_cli_book_write(tw_cli *cli, tw_cli_book *book, const tw_text *draft, size_t n, tw_store_visit *visit, void *to);
 
-/* A new id (UUID version 7) by the machine's clock, or by cli->now when --at is given. Ids made by
- * one process rise. */
+/* A new id (UUID version 7) by the machine's clock, also when --at is given: of two entries of one
+ * second the one that was written first then comes first. Ids made by one process rise. */
 void tw_cli_new_id(const tw_cli *cli, char out[TW_ID_BYTES]);
 
 /* Role and initials to write: --role and --by, else what was set for this logbook ("" when nothing).

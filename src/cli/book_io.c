@@ -1,0 +1,192 @@
+/* cli/book_io.c: the logbook is opened, read into a core, and written. */
+#define _XOPEN_SOURCE 700
+
+#include "cli/book_io.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+
+#define SPARE_ENTRIES 1024        /* room for lines that are written while a core is used */
+#define SPARE_TEXT ((size_t)1 << 19)
+
+int tw_cli_store_problem(tw_cli *cli, const tw_store_fault *fault, const char *what)
+{
+    char detail[TW_STORE_DETAIL_BYTES + 4608];
+    const char *members[][2] = {{"logbook", what}};
+    const tw_exit exit = fault->status == TW_ERR_NEWER ? TW_EXIT_NEWER
+        : fault->id == TW_STORE_ENTRY ? TW_EXIT_BAD_INPUT : TW_EXIT_LOGBOOK;
+    (void)snprintf(detail, sizeof detail, "%s%s%s\n%s", what, fault->detail[0] != '\0' ? ": " : "", fault->detail,
+                   tw_store_trouble_remedy(fault->id));
+    return tw_cli_problem_with(cli, exit, tw_store_trouble_name(fault->id), tw_store_trouble_text(fault->id), detail, 1,
+                               (const char *const (*)[2])members);
+}
+
+void tw_cli_state_folder(char *buf, size_t cap)
+{
+    const char *state = getenv("XDG_STATE_HOME");
+    const char *home = getenv("HOME");
+    int n = 0;
+    if (state != NULL && state[0] == '/')
+        n = snprintf(buf, cap, "%s/tubwright/writers", state);
+    else if (home != NULL && home[0] == '/')
+        n = snprintf(buf, cap, "%s/.local/state/tubwright/writers", home);
+    if (n <= 0 || (size_t)n >= cap)
+        buf[0] = '\0';
+}
+
+/* The folder of the default logbook, with all folders above it. What fails is told by opening. */
+static void make_folder(const char *logbook)
+{
+    char path[sizeof((tw_cli *)0)->path];
+    (void)snprintf(path, sizeof path, "%s", logbook);
+    for (char *at = path + 1; *at != '\0'; at++)
+        if (*at == '/') {
+            *at = '\0';
+            (void)mkdir(path, 0700);
+            *at = '/';
+        }
+}
+
+int tw_cli_store_open(tw_cli *cli, tw_cli_book_use use, tw_store **out)
+{
+    char state[4096];
+    tw_store_fault fault;
+    const unsigned flags = use == TW_CLI_BOOK_READ ? TW_STORE_READ : TW_STORE_WRITE | TW_STORE_MAKE;
+    tw_cli_state_folder(state, sizeof state);
+    if (use != TW_CLI_BOOK_READ && !cli->logbook_given)
+        make_folder(cli->logbook);
+    if (tw_store_open(cli->logbook, flags, state, out, &fault) == TW_OK)
+        return 0;
+    /* Nobody has begun yet: that is an empty logbook, unless one was named. */
+    if (use == TW_CLI_BOOK_READ && !cli->logbook_given
+        && (fault.id == TW_STORE_NO_FILE || fault.id == TW_STORE_NO_FOLDER))
+        return 0;
+    return tw_cli_store_problem(cli, &fault, cli->logbook);
+}
+
+static tw_status add_line(void *to, tw_text line)
+{
+    return (tw_status)tw_core_add_line(to, line.at, line.n, NULL, 0);
+}
+
+/* A new core with every line and room to spare. */
+static tw_status fill(tw_cli_book *book, tw_store_fault *fault)
+{
+    uint64_t entries = 0;
+    uint64_t text = 0;
+    tw_status status = TW_OK;
+    memset(fault, 0, sizeof *fault);
+    free(book->mem);
+    book->mem = NULL;
+    book->core = NULL;
+    book->cursor.opaque = 0;
+    if (book->store != NULL)
+        status = tw_store_size(book->store, &entries, &text, fault);
+    if (status != TW_OK)
+        return status;
+    const size_t room = (size_t)entries + SPARE_ENTRIES;
+    const size_t room_text = (size_t)text + SPARE_TEXT;
+    const size_t bytes = tw_core_bytes(room, room_text);
+    book->mem = malloc(bytes);
+    if (book->mem == NULL)
+        return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, NULL);
+    status = (tw_status)tw_core_init(book->mem, bytes, room, room_text, &book->core);
+    if (status == TW_OK && book->store != NULL)
+        status = tw_store_since(book->store, &book->cursor, add_line, book->core, fault);
+    return status;
+}
+
+/* What reading into a core ended with. */
+static int told(tw_cli *cli, tw_status status, const tw_store_fault *fault)
+{
+    if (status == TW_OK)
+        return 0;
+    return fault->id != TW_STORE_FINE ? tw_cli_store_problem(cli, fault, cli->logbook)
+                                      : tw_cli_trouble(cli, (int)status, cli->logbook);
+}
+
+int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out)
+{
+    tw_store_fault fault;
+    memset(out, 0, sizeof *out);
+    const int trouble = tw_cli_store_open(cli, use, &out->store);
+    return trouble != 0 ? trouble : told(cli, fill(out, &fault), &fault);
+}
+
+void tw_cli_book_close(tw_cli_book *book)
+{
+    tw_store_close(book->store);
+    free(book->mem);
+    memset(book, 0, sizeof *book);
+}
+
+int tw_cli_book_write(tw_cli *cli, tw_cli_book *book, const tw_text *draft, size_t n, tw_store_visit *visit, void *to)
+{
+    tw_store_fault fault;
+    if (book->store == NULL)
+        return tw_cli_problem(cli, TW_EXIT_INTERNAL, "internal", "the logbook was opened for reading", NULL);
+    tw_status status = tw_store_append_own(book->store, draft, n, visit, to, &fault);
+    if (status != TW_OK)
+        return told(cli, status, &fault);
+    status = tw_store_since(book->store, &book->cursor, add_line, book->core, &fault);
+    if (status == TW_ERR_CAPACITY && fault.id == TW_STORE_FINE)
+        status = fill(book, &fault);
+    return told(cli, status, &fault);
+}
+
+void tw_cli_new_id(const tw_cli *cli, char out[TW_ID_BYTES])
+{
+    static uint64_t last_ms; /* ids of one process rise: what cannot be told by the clock is counted */
+    static unsigned count;
+    uint8_t random[10] = {0};
+    struct timespec now = {0, 0};
+    (void)cli;
+    FILE *file = fopen("/dev/urandom", "rb");
+    if (file != NULL) {
+        (void)!fread(random, 1, sizeof random, file);
+        (void)fclose(file);
+    }
+    (void)clock_gettime(CLOCK_REALTIME, &now);
+    uint64_t ms = (uint64_t)now.tv_sec * 1000u + (uint64_t)now.tv_nsec / 1000000u;
+    if (ms > last_ms) {
+        count = (unsigned)(random[0] & 7u) << 8 | random[1]; /* leaves room to count up */
+    } else if (++count > 0xfffu) {
+        count = 0;
+        ms = last_ms + 1;
+    } else {
+        ms = last_ms;
+    }
+    last_ms = ms;
+    random[0] = (uint8_t)(count >> 8);
+    random[1] = (uint8_t)count;
+    tw_logbook_id_v7(ms, random, out);
+}
+
+/* One of role and initials: what the options say, else what was kept for this logbook. What is not
+ * allowed is passed on for the check of the entry to refuse, and not kept. */
+static int who(tw_cli *cli, tw_store *store, int keep, const char *given, const char *name, char *buf, size_t cap)
+{
+    tw_store_fault fault;
+    size_t length = 0;
+    buf[0] = '\0';
+    if (given != NULL) {
+        if (strlen(given) >= cap)
+            return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "long", "the name of who writes is too long",
+                                  "Roles are owner, technician, tester, manager or reader; initials have at most 24 characters.");
+        (void)snprintf(buf, cap, "%s", given);
+        const tw_status kept = store != NULL && keep ? tw_store_setting_put(store, name, tw_units_text(buf), &fault) : TW_OK;
+        return kept == TW_OK || kept == TW_ERR_READ_ONLY ? 0 : tw_cli_store_problem(cli, &fault, cli->logbook);
+    }
+    if (store == NULL || tw_store_setting_get(store, name, buf, cap, &length, &fault) == TW_OK)
+        return 0;
+    return tw_cli_store_problem(cli, &fault, cli->logbook);
+}
+
+int tw_cli_who(tw_cli *cli, tw_store *store, int remember, char role[17], char by[97])
+{
+    const int known = cli->role == NULL || tw_logbook_find_word(TW_SET_ROLE, tw_units_text(cli->role)) >= 0;
+    const int trouble = who(cli, store, remember && known, cli->role, "role", role, 17);
+    return trouble != 0 ? trouble : who(cli, store, remember && known, cli->by, "by", by, 97);
+}

@@ -1,0 +1,56 @@
+/* dose/substance.h: what can be poured, as totals for each gram.
+ *
+ * A substance is a vector of conserved totals: pH, alkalinity and every side effect follow from it
+ * through the water. Rows, sources and marks: data/substances.csv; the generator checks each row
+ * against its formula. */
+#ifndef TW_DOSE_SUBSTANCE_H
+#define TW_DOSE_SUBSTANCE_H
+
+#include "gen/dose_tables.h" /* enum tw_effect, tw_who, tw_hazard, tw_substance_id */
+#include "units/text.h"
+#include "water/totals.h"
+
+typedef struct {
+    const char *id;             /* as in entries                                            */
+    const char *plain;          /* as said to a person: "dry acid (sodium bisulfate, 93 %)" */
+    const char *name;           /* as a chemist says it                                     */
+    double assay_mass_fraction; /* g active for each g of product                           */
+    double assay_sd_ln;         /* how well the strength is known, sd of its logarithm      */
+    double density_kg_per_l;    /* liquids; 0 for solids                                    */
+    double bulk_density_kg_per_l; /* solids, +-20 %; 0 when not known                       */
+    int liquid;
+    tw_effect effect;
+    tw_who who;
+    tw_hazard hazard;
+    double total_mol_per_g[TW_TOTALS]; /* negative: takes away */
+} tw_substance;
+
+/* How long to wait after a substance, by its effect (data/waits.csv). */
+typedef struct {
+    double wait_min; /* before anything else is added       */
+    double test_min; /* before a reading means something    */
+} tw_dose_wait;
+
+/* The tables; indexed by tw_substance_id and tw_effect. */
+extern const tw_substance tw_dose_substances[TW_SUBSTANCES];
+extern const tw_dose_wait tw_dose_waits[TW_EFFECTS];
+
+/* The row with this id; NULL when there is none. */
+const tw_substance *tw_dose_substance_find(tw_text id);
+
+/* A copy of a row with another strength (mass fraction, 0..1) or, for chlorine solutions, another
+ * available chlorine (g Cl2 per litre); totals scale with it. A strength of 0 leaves the row as it is. */
+tw_substance tw_dose_substance_of_strength(const tw_substance *like, double mass_fraction);
+tw_substance tw_dose_substance_of_available(const tw_substance *like, double cl2_g_per_l);
+
+/* Strong-ion alkalinity that a gram brings, eq; negative for acids. */
+double tw_dose_alk_eq_per_g(const tw_substance *substance);
+
+/* Milligrams of a litre-wise effect for each gram in a cubic metre are not kept: amounts come from
+ * the water and the volume at hand, never from a factor. */
+
+/* The water after so many grams in so many kg of water, all dissolved, nothing lost to the air. Totals
+ * that a substance takes away (sulfite, lanthanum) stop at zero together with what they take. */
+tw_water tw_dose_apply(tw_water water, double water_kg, const tw_substance *substance, double grams);
+
+#endif

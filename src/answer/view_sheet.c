@@ -58,7 +58,7 @@ static void tell_products(const tw_core *core, const tw_ask *ask, const tw_tub *
         tw_answer_text(sink, TW_KEY_SUBSTANCE, list[k].substance);
         tw_answer_number(sink, TW_KEY_AMOUNT_G, list[k].g);
         tw_said said = tw_units_say(list[k].g == list[k].g ? TW_SAY_SHEET_PRODUCT : TW_SAY_SHEET_PRODUCT_UNKNOWN);
-        tw_units_say_text(&said, "name", substance != NULL ? tw_units_text(substance->name) : list[k].substance);
+        tw_units_say_text(&said, "name", substance != NULL ? tw_units_text(substance->plain) : list[k].substance);
         tw_units_say_number(&said, "g", list[k].g);
         tw_answer_words(sink, TW_KEY_SAID, &said);
         tw_answer_close(sink);
@@ -105,7 +105,7 @@ static void tell_amounts(const tw_belief *belief, tw_sink *sink)
         double mol_per_l;
         tw_message message;
     } ROWS[] = {
-        {"sodium-hypochlorite-12", TW_TOTAL_ACTIVE_CHLORINE, 1.0 / 70906.0, TW_SAY_SHEET_CHLORINE_UP},
+        {"sodium-hypochlorite-120", TW_TOTAL_ACTIVE_CHLORINE, 1.0 / 70906.0, TW_SAY_SHEET_CHLORINE_UP},
         {"sodium-bicarbonate", TW_TOTALS, 10.0 / 50043.0, TW_SAY_SHEET_ALKALINITY_UP},
         {"sodium-bisulfate-93", TW_TOTALS, -10.0 / 50043.0, TW_SAY_SHEET_ALKALINITY_DOWN},
     };
@@ -115,16 +115,13 @@ static void tell_amounts(const tw_belief *belief, tw_sink *sink)
         const tw_substance *substance = tw_dose_substance_find(tw_units_text(ROWS[i].substance));
         if (substance == NULL)
             continue;
-        const double *m = substance->total_mol_per_g;
-        const double per_g = ROWS[i].total < TW_TOTALS ? m[ROWS[i].total]
-                             : m[TW_TOTAL_NA] + m[TW_TOTAL_K] + 2.0 * m[TW_TOTAL_CA] + 2.0 * m[TW_TOTAL_MG] -
-                                   m[TW_TOTAL_CL] - 2.0 * m[TW_TOTAL_SO4] - m[TW_TOTAL_OTHER];
+        const double per_g = ROWS[i].total < TW_TOTALS ? substance->total_mol_per_g[ROWS[i].total] : tw_dose_alk_eq_per_g(substance);
         const double g = volume_l * ROWS[i].mol_per_l / per_g;
         tw_answer_item(sink);
         tw_answer_string(sink, TW_KEY_SUBSTANCE, substance->id);
         tw_answer_number(sink, TW_KEY_AMOUNT_G, g);
         tw_said said = tw_units_say(ROWS[i].message);
-        tw_units_say_text(&said, "name", tw_units_text(substance->name));
+        tw_units_say_text(&said, "name", tw_units_text(substance->plain));
         tw_units_say_number(&said, "g", g);
         tw_units_say_number(&said, "ml", substance->density_kg_per_l > 0.0 ? g / substance->density_kg_per_l : g);
         tw_answer_words(sink, TW_KEY_SAID, &said);

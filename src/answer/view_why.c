@@ -50,14 +50,6 @@ static void tell_known(const tw_belief *belief, tw_sink *sink)
     tw_answer_close(sink);
 }
 
-/* Strong-ion alkalinity that a gram brings. */
-static double alk_mol_per_g(const tw_substance *s)
-{
-    const double *m = s->total_mol_per_g;
-    return m[TW_TOTAL_NA] + m[TW_TOTAL_K] + 2.0 * m[TW_TOTAL_CA] + 2.0 * m[TW_TOTAL_MG] - m[TW_TOTAL_CL] -
-           2.0 * m[TW_TOTAL_SO4] - m[TW_TOTAL_OTHER];
-}
-
 /* The rule by which the act was computed. */
 static tw_message rule_of(const tw_act *act)
 {
@@ -67,10 +59,10 @@ static tw_message rule_of(const tw_act *act)
         return TW_SAY_RULE_DUTY;
     if (act->verb != TW_VERB_ADD || act->substance < 0)
         return TW_SAY_RULE_NO_AMOUNT;
-    const tw_substance *s = tw_answer_substance(act->substance);
+    const tw_substance *s = &tw_dose_substances[act->substance];
     if (fabs(s->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE]) > 0.0)
         return TW_SAY_RULE_CHLORINE;
-    if (fabs(alk_mol_per_g(s)) > 1e-6)
+    if (fabs(tw_dose_alk_eq_per_g(s)) > 1e-6)
         return TW_SAY_RULE_ALKALINITY;
     return s->total_mol_per_g[TW_TOTAL_CA] > 0.0 ? TW_SAY_RULE_CALCIUM : TW_SAY_RULE_SALT;
 }
@@ -80,18 +72,18 @@ static void tell_substance(const tw_act *act, tw_sink *sink)
 {
     if (act->verb != TW_VERB_ADD || act->substance < 0)
         return;
-    const tw_substance *s = tw_answer_substance(act->substance);
+    const tw_substance *s = &tw_dose_substances[act->substance];
     const double *m = s->total_mol_per_g;
     tw_said said = tw_units_say(TW_SAY_WHY_SUBSTANCE);
-    tw_units_say_text(&said, "name", tw_units_text(s->name));
-    tw_units_say_number(&said, "alk", alk_mol_per_g(s) * 10.0 * 50043.0 / 1000.0);
+    tw_units_say_text(&said, "name", tw_units_text(s->plain));
+    tw_units_say_number(&said, "alk", tw_dose_alk_eq_per_g(s) * 10.0 * 50043.0 / 1000.0);
     tw_units_say_number(&said, "chlorine", m[TW_TOTAL_ACTIVE_CHLORINE] * 10.0 * 70906.0 / 1000.0);
     tw_units_say_number(&said, "salt", m[TW_TOTAL_CL] * 10.0 * 58443.0 / 1000.0);
     tw_units_say_number(&said, "calcium", m[TW_TOTAL_CA] * 10.0 * 100087.0 / 1000.0);
     tw_answer_words(sink, TW_KEY_EFFECT, &said);
     tw_said source = tw_units_say(TW_SAY_WHY_SOURCE);
-    tw_units_say_text(&source, "source", tw_units_text(s->source));
-    tw_units_say_text(&source, "mark", tw_units_text(s->mark));
+    tw_units_say_text(&source, "id", tw_units_text(s->id));
+    tw_units_say_number(&source, "assay", s->assay_mass_fraction);
     tw_answer_words(sink, TW_KEY_SOURCE, &source);
 }
 

@@ -60,7 +60,7 @@ static double grams_of(const tw_entry *e, const tw_substance *s)
         return amount;
     if (tw_units_row(unit)->quantity == TW_QUANTITY_VOLUME) {
         const double density = s->density_kg_per_l > 0.0 ? s->density_kg_per_l : s->bulk_density_kg_per_l;
-        return amount * 1000.0 * density;
+        return amount * 1000.0 * (density > 0.0 ? density : 1.0);
     }
     return 0.0;
 }
@@ -78,7 +78,7 @@ static void strength_of(const tw_entry *e, const tw_entry *definition, poured *p
         p->scale = typed / s->assay_mass_fraction;
     } else if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &available) == TW_OK && available > 0.0 &&
                s->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] > 0.0 && s->density_kg_per_l > 0.0) {
-        const double mol_per_g = available * 1e-3 / TW_CL2_G_PER_MOL / (s->density_kg_per_l * 1e3);
+        const double mol_per_g = available * 1e-3 / 70.906 / (s->density_kg_per_l * 1e3);
         p->scale = mol_per_g / s->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE];
     }
 }

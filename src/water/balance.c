@@ -1,11 +1,11 @@
-/* water/balance.c: layout and evaluation of the equations in balance.h. */
+/* water/balance.c: the layout of the equations in balance.h, and the answer read off them. */
 #include "water/balance.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "num/elementary.h"
-#include "num/elementary_inline.h"
+#include "num/elementary_inline.h" /* TW_LANES */
 
 /* A total below this is taken as absent: less than one part in 1e15 of the thinnest water. Its logarithm
  * would run away and the tolerance never hold. */
@@ -13,15 +13,7 @@
 
 static const int TOTAL_OF_UNKNOWN[TW_UNKNOWNS] = {-1, TW_TOTAL_DIC, TW_TOTAL_SO4, TW_TOTAL_PHOSPHATE,
                                                   TW_TOTAL_ACTIVE_CHLORINE};
-static const int TOTAL_OF_GROUP[TW_GROUPS] = {-1,
-                                              TW_TOTAL_NA,
-                                              TW_TOTAL_K,
-                                              TW_TOTAL_CA,
-                                              TW_TOTAL_MG,
-                                              TW_TOTAL_BORATE,
-                                              TW_TOTAL_CYANURATE,
-                                              TW_TOTAL_CL,
-                                              TW_TOTAL_OTHER};
+static const int TOTAL_OF_GROUP[TW_GROUPS] = TW_BALANCE_TOTAL_OF_GROUP;
 
 static int is_there(double total)
 {
@@ -52,6 +44,8 @@ static void pack(tw_balance *b, int s)
     b->law_per_i[i] = at->ln_gamma_per_i[s];
     b->water[i] = row->water;
     b->count[i] = row->count;
+    if (row->count > 1)
+        b->twice = i;
     for (int k = 0; k < TW_UNKNOWNS; k++)
         b->nu[k][i] = row->of[k];
     if (b->ask == TW_ASK_OPEN && row->of[TW_U_CO3] != 0) {
@@ -77,6 +71,7 @@ static int parts_present(const tw_balance *b, const tw_species_row *row)
 static void pack_all(tw_balance *b)
 {
     b->n = 0;
+    b->twice = -1;
     for (int g = 0; g < TW_GROUP_CL; g++) {
         b->begin[g] = b->n;
         const int there = g == TW_GROUP_FREE || is_there(b->total[TOTAL_OF_GROUP[g]]) ||
@@ -110,161 +105,6 @@ void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_wate
     pack_all(b);
     if (ask == TW_ASK_OPEN)
         b->present[TW_U_CO3] = 0;
-}
-
-/* ---------------------------------------------------------------------------------------- evaluation */
-
-/* ln gamma, its slope in I, and e^(ln beta + ...) of every packed species. r = sqrt(I):
- * ln g = -z2 r/(1 + size r) + per_i I,  d ln g/dI = -z2/(2 r (1 + size r)^2) + per_i. */
-static void weights(tw_balance *b)
-{
-    const double r = sqrt(b->ionic_strength), half_over_r = 0.5 / r, strength = b->ionic_strength;
-    const double ln_water = b->ln_water;
-    for (int from = 0; from < b->n; from += TW_LANES) {
-        double e[TW_LANES];
-        for (int l = 0; l < TW_LANES; l++) {
-            const int i = from + l;
-            const double t = 1.0 / (1.0 + b->law_size[i] * r);
-            const double ln_gamma = b->law_per_i[i] * strength - b->law_z2[i] * r * t;
-            b->ln_gamma[i] = ln_gamma;
-            b->by_i[i] = b->law_per_i[i] - b->law_z2[i] * half_over_r * t * t;
-            e[l] = b->base[i] + b->water[i] * ln_water - ln_gamma;
-        }
-        for (int k = 0; k < TW_UNKNOWNS; k++) {
-            const double u = b->u[k];
-            if (b->present[k])
-                for (int l = 0; l < TW_LANES; l++)
-                    e[l] += b->nu[k][from + l] * u;
-        }
-        for (int l = 0; l < TW_LANES; l++)
-            b->m[from + l] = tw_exp_lane(e[l]);
-    }
-}
-
-/* Share the total of a group out among its species: a D1 + 2 a^2 D2 = T, D2 from species that hold the
- * group's part twice. Returns ln a when asked for the dual. */
-static double share_out(tw_balance *b, int g, int with_dual)
-{
-    const double total = b->total[TOTAL_OF_GROUP[g]];
-    double once = 0.0, twice = 0.0;
-    for (int i = b->begin[g]; i < b->begin[g + 1]; i++) {
-        if (b->count[i] > 1.5)
-            twice += b->m[i];
-        else
-            once += b->m[i];
-    }
-    const double a = 2.0 * total / (once + sqrt(once * once + 8.0 * twice * total));
-    for (int i = b->begin[g]; i < b->begin[g + 1]; i++)
-        b->m[i] *= b->count[i] > 1.5 ? a * a : a;
-    return with_dual ? tw_log(a) : 0.0;
-}
-
-/* What a group of species adds up to beside the global sums. */
-typedef struct {
-    double parts, parts_by_i, charge2, number, nu[TW_UNKNOWNS];
-} group_sums;
-
-static void add_species(tw_balance *b, int i, const int *list, int count, group_sums *g)
-{
-    const double m = b->m[i], z2 = b->z2[i], slope = b->by_i[i], held = b->count[i];
-    const double zm = z2 * m, sm = slope * m, hm = held * m;
-    b->strength += zm;
-    b->strength_by_i -= z2 * sm;
-    b->solutes += m;
-    b->solutes_by_i -= sm;
-    g->parts += held * hm;
-    g->parts_by_i += held * sm;
-    g->charge2 += held * zm;
-    g->number += hm;
-    for (int a = 0; a < count; a++) {
-        const int k = list[a];
-        const double nu = b->nu[k][i];
-        if (nu == 0.0)
-            continue;
-        const double x = nu * m;
-        b->sum[k] += x;
-        b->sum_by_i[k] -= x * slope;
-        b->strength_by_u[k] += x * z2;
-        b->solutes_by_u[k] += x;
-        g->nu[k] += held * x;
-        for (int c = 0; c <= a; c++)
-            b->jacobian[k][list[c]] += x * b->nu[list[c]][i];
-    }
-}
-
-/* The group's own unknown follows the others: d ln a = -(sum count nu m du - sum count slope m dI)/parts. */
-static void eliminate(tw_balance *b, const int *list, int count, const group_sums *g)
-{
-    const double inverse = 1.0 / g->parts;
-    for (int a = 0; a < count; a++) {
-        const int k = list[a];
-        const double f = g->nu[k] * inverse;
-        b->sum_by_i[k] += f * g->parts_by_i;
-        b->strength_by_u[k] -= f * g->charge2;
-        b->solutes_by_u[k] -= f * g->number;
-        for (int c = 0; c <= a; c++)
-            b->jacobian[k][list[c]] -= f * g->nu[list[c]];
-    }
-    b->strength_by_i += g->charge2 * g->parts_by_i * inverse;
-    b->solutes_by_i += g->number * g->parts_by_i * inverse;
-}
-
-/* Cl2Cy- and HCl2Cy, and how they move: the group's derivative of a part of it. */
-static void held_chlorine(tw_balance *b, const group_sums *g)
-{
-    for (int i = b->begin[TW_GROUP_CYANURATE]; i < b->begin[TW_GROUP_CYANURATE + 1]; i++) {
-        if (b->which[i] != TW_SPECIES_CL2CY && b->which[i] != TW_SPECIES_HCL2CY)
-            continue;
-        b->held_chlorine += b->m[i];
-        for (int k = 0; k < TW_UNKNOWNS; k++)
-            b->held_by_u[k] += b->m[i] * (b->nu[k][i] - g->nu[k] / g->parts);
-    }
-}
-
-static void clear_sums(tw_balance *b)
-{
-    memset(b->sum, 0, sizeof b->sum);
-    memset(b->jacobian, 0, sizeof b->jacobian);
-    memset(b->sum_by_i, 0, sizeof b->sum_by_i);
-    memset(b->strength_by_u, 0, sizeof b->strength_by_u);
-    memset(b->solutes_by_u, 0, sizeof b->solutes_by_u);
-    memset(b->held_by_u, 0, sizeof b->held_by_u);
-    b->strength = b->solutes = b->inert_mol_per_kg;
-    b->strength_by_i = b->solutes_by_i = b->held_chlorine = b->dual = 0.0;
-}
-
-void tw_water_balance_evaluate(tw_balance *b, int with_dual)
-{
-    int list[TW_UNKNOWNS], count = 0;
-    for (int k = 0; k < TW_UNKNOWNS; k++)
-        if (b->present[k])
-            list[count++] = k;
-    clear_sums(b);
-    weights(b);
-    for (int g = 0; g < TW_GROUP_CL; g++) {
-        if (b->begin[g] == b->begin[g + 1])
-            continue;
-        const int shared = g != TW_GROUP_FREE && !(g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE);
-        if (shared)
-            b->dual -= b->total[TOTAL_OF_GROUP[g]] * share_out(b, g, with_dual);
-        group_sums sums = {0};
-        for (int i = b->begin[g]; i < b->begin[g + 1]; i++)
-            add_species(b, i, list, count, &sums);
-        if (shared)
-            eliminate(b, list, count, &sums);
-        if (g == TW_GROUP_CYANURATE && b->titrated)
-            held_chlorine(b, &sums);
-        if (g == TW_GROUP_CA)
-            b->calcium = sums.number;
-    }
-    for (int a = 0; a < count; a++)
-        for (int c = 0; c < a; c++)
-            b->jacobian[list[c]][list[a]] = b->jacobian[list[a]][list[c]];
-    for (int a = 0; a < count; a++)
-        b->strength_by_u[list[a]] *= 0.5;
-    b->strength *= 0.5;
-    b->strength_by_i *= 0.5;
-    b->dual += b->solutes;
 }
 
 /* ------------------------------------------------------------------------------------------- answers */

@@ -21,6 +21,13 @@ enum { TW_U_H, TW_U_CO3, TW_U_SO4, TW_U_PO4, TW_U_HOCL };
 /* Room for the species, rounded up so that loops over them fill whole vectors. */
 #define TW_BALANCE_SPECIES ((TW_SPECIES + 7) / 8 * 8)
 
+/* The total that is shared out within a group; -1: none. In the order of tw_species_group. */
+#define TW_BALANCE_TOTAL_OF_GROUP                                                                          \
+    {                                                                                                      \
+        -1, TW_TOTAL_NA, TW_TOTAL_K, TW_TOTAL_CA, TW_TOTAL_MG, TW_TOTAL_BORATE, TW_TOTAL_CYANURATE,        \
+            TW_TOTAL_CL, TW_TOTAL_OTHER                                                                    \
+    }
+
 /* Which question is asked. */
 typedef enum {
     TW_ASK_PH,      /* all totals given                                              */
@@ -44,12 +51,13 @@ typedef struct {
         law_size[TW_BALANCE_SPECIES], law_per_i[TW_BALANCE_SPECIES], water[TW_BALANCE_SPECIES],
         count[TW_BALANCE_SPECIES], nu[TW_UNKNOWNS][TW_BALANCE_SPECIES];
     int begin[TW_GROUPS + 1];
+    int twice;                  /* the species that holds its group's part twice, -1: none */
     int present[TW_UNKNOWNS];   /* the unknown is part of the water                        */
     double inert_mol_per_kg;    /* chloride and the other anion                            */
     /* Where the search is. */
     double u[TW_UNKNOWNS], ionic_strength, ln_water;
     /* What stands there (tw_water_balance_evaluate). */
-    double m[TW_BALANCE_SPECIES], ln_gamma[TW_BALANCE_SPECIES], by_i[TW_BALANCE_SPECIES];
+    double m[TW_BALANCE_SPECIES], by_i[TW_BALANCE_SPECIES]; /* molality; d ln gamma/dI      */
     double sum[TW_UNKNOWNS];                    /* of nu m                                 */
     double jacobian[TW_UNKNOWNS][TW_UNKNOWNS];  /* d sum / d u                             */
     double sum_by_i[TW_UNKNOWNS];
@@ -73,6 +81,9 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 
 /* All sums and derivatives at the present place; the dual function too when with_dual. */
 void tw_water_balance_evaluate(tw_balance *b, int with_dual);
+
+/* Molalities, their sum and dissolved calcium alone, for the last look. */
+void tw_water_balance_molalities(tw_balance *b);
 
 /* Move to the solution. 1 when settled, with everything evaluated there. */
 int tw_water_balance_settle(tw_balance *b);

@@ -315,7 +315,7 @@ static int settle_jointly(tw_balance *b)
         if (!(size < 1e6))
             return 0;
         if (size < SETTLED) {
-            tw_water_balance_evaluate(b, 0);
+            tw_water_balance_molalities(b);
             return 1;
         }
     }

@@ -66,16 +66,22 @@ def make_tables(root: Path, out: Path) -> None:
                    check=True, stdout=subprocess.DEVNULL)
 
 
-def plant(tree: Tree, scratch: Path, name: str, text: str) -> Tree:
-    """A copy of the tree with one more file. Objects that are made already are used again."""
-    shutil.copytree(tree.root / "src", scratch / "src")
-    shutil.copytree(tree.root / "tools/gen", scratch / "tools/gen")
-    if (tree.root / "include").is_dir():
-        shutil.copytree(tree.root / "include", scratch / "include")
+def copy(root: Path, scratch: Path) -> None:
+    """The folders that the rules read, to plant faults in."""
+    for name in ("src", "include", "tools/gen"):
+        if (root / name).is_dir():
+            shutil.copytree(root / name, scratch / name)
+
+
+def find_planted(tree: Tree, scratch: Path, rule, name: str, text: str) -> list[str]:
+    """What a rule says of the copy with one more file. Objects that are made already are used again."""
     path = scratch / name
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text, encoding="utf-8")
-    return Tree(scratch, tree.made, scratch, [name], dict(tree.objects), name)
+    try:
+        return rule(Tree(scratch, tree.made, scratch, [name], dict(tree.objects), name))
+    finally:
+        path.unlink()
 
 
 def main() -> None:
@@ -89,8 +95,9 @@ def main() -> None:
         for rule in checks:
             faults = rule(tree)
             results.append((not faults, (rule.__doc__ or "").strip().splitlines()[0], faults))
-        for number, (rule, name, text, word) in enumerate(PLANTED):
-            faults = rule(plant(tree, work / f"planted{number}", name, text))
+        copy(root, work / "planted")
+        for rule, name, text, word in PLANTED:
+            faults = find_planted(tree, work / "planted", rule, name, text)
             results.append((any(word in fault for fault in faults),
                             f"{rule.__name__} finds the fault planted in {name} ({word})", faults))
     long = [(lines, name) for name in tracked(root) if name.endswith((".c", ".h", ".py"))

@@ -42,7 +42,7 @@ PREFIXES["answer"] = ("tw_answer_", "tw_core_")
 PREFIXES["cli"] = ("tw_cli_", "main")
 
 INCLUDE = re.compile(r'^\s*#\s*include\s+([<"])([^>"]+)[>"]', re.M)
-PLAIN_FLAGS = ["-std=c17", "-O1", "-w", "-ffp-contract=off", "-fno-pic", "-fno-pie",
+PLAIN_FLAGS = ["-std=c17", "-O0", "-w", "-ffp-contract=off", "-fno-pic", "-fno-pie",
                "-fno-stack-protector", "-U_FORTIFY_SOURCE"]
 
 
@@ -169,12 +169,12 @@ def core_imports(tree: Tree) -> list[str]:
     asked = {line.split()[-1] for line in subprocess.run(
         ["nm", "-u", str(joined)], capture_output=True, text=True, check=True).stdout.splitlines()}
     asked.discard("_GLOBAL_OFFSET_TABLE_")
-    faults = []
-    for symbol in sorted(asked - CORE_IMPORTS):
-        users = [name for name, path in core if symbol in subprocess.run(
-            ["nm", "-u", str(path)], capture_output=True, text=True, check=True).stdout.split()]
-        faults.append(f"{' '.join(users)}: the core asks for {symbol}")
-    return faults
+    users: dict[str, list[str]] = {}
+    for name, kind, symbol in nm(tree) if asked - CORE_IMPORTS else []:
+        if kind == "U" and name in dict(core):
+            users.setdefault(symbol, []).append(name)
+    return [f"{' '.join(users.get(symbol, []))}: the core asks for {symbol}"
+            for symbol in sorted(asked - CORE_IMPORTS)]
 
 
 def core_words(tree: Tree) -> list[str]:

@@ -15,6 +15,19 @@ static size_t whole(size_t bytes)
     return (bytes + 15u) & ~(size_t)15u;
 }
 
+static size_t larger(size_t a, size_t b)
+{
+    return a > b ? a : b;
+}
+
+/* Room for the largest single question about a belief of the full number of members. */
+static size_t work_bytes(void)
+{
+    const tw_estimate_options full = tw_estimate_options_default();
+    const size_t members = (size_t)full.chains * full.keep;
+    return whole(larger(tw_estimate_forecast_bytes(members, TW_FAN_HOURS), tw_estimate_held_bytes(members)));
+}
+
 const char *tw_core_version(void)
 {
     return TW_VERSION;
@@ -22,7 +35,8 @@ const char *tw_core_version(void)
 
 size_t tw_core_bytes(size_t max_entries, size_t max_text)
 {
-    return whole(sizeof(tw_core)) + whole(tw_logbook_book_bytes(max_entries, max_text));
+    return whole(sizeof(tw_core)) + whole(tw_logbook_book_bytes(max_entries, max_text)) +
+           whole(tw_estimate_bytes(NULL)) + work_bytes();
 }
 
 int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, tw_core **out)
@@ -33,6 +47,10 @@ int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, t
     char *at = (char *)mem + whole(sizeof *core);
     memset(core, 0, sizeof *core);
     const size_t book_bytes = tw_logbook_book_bytes(max_entries, max_text);
+    core->fold_mem = at + whole(book_bytes);
+    core->fold_bytes = tw_estimate_bytes(NULL);
+    core->work = at + whole(book_bytes) + whole(core->fold_bytes);
+    core->work_bytes = work_bytes();
     *out = core;
     return (int)tw_logbook_book_init(at, book_bytes, max_entries, max_text, &core->book);
 }
@@ -82,7 +100,13 @@ typedef struct {
 } question_row;
 
 static const question_row QUESTIONS[] = {
+    {"now", 1, tw_answer_view_now},
     {"logbook", 1, tw_answer_view_logbook},
+    {"logged", 1, tw_answer_view_logged},
+    {"check", 1, tw_answer_view_check},
+    {"tub", 1, tw_answer_view_tub},
+    {"water", 1, tw_answer_view_water},
+    {"forecast", 1, tw_answer_view_forecast},
     {"tubs", 0, tw_answer_view_tubs},
 };
 

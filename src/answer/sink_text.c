@@ -196,9 +196,12 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
         sink->margin = 1;
         break;
     case TW_SHOW_STRIKE: sink->strike = 1; break;
-    case TW_SHOW_DRAWING:
+    case TW_SHOW_DRAWING: /* stands beside the margin, blanks and all */
+        if (!sink->margin)
+            put_blank(sink, MARGIN);
         tw_answer_put(sink, text.at, text.n);
         tw_answer_put(sink, "\n", 1);
+        sink->margin = 0;
         break;
     case TW_SHOW_NO: case TW_SHOW_ROWS: case TW_SHOW_PRODUCTS: case TW_SHOW_LOGGED: case TW_SHOWS: break;
     }

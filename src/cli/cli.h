@@ -28,6 +28,7 @@ typedef struct tw_cli {
     const char *by;           /* --by (initials), NULL: none                                       */
     const char *option[TW_OPTIONS]; /* argument of each option, "" for a flag, NULL: not given     */
     const tw_command_row *command;  /* the row of the command that runs                            */
+    unsigned char salt[32];         /* digest of the command line: see tw_cli_new_id               */
     char path[4096];          /* room for logbook                                                  */
 } tw_cli;
 

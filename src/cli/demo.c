@@ -230,6 +230,7 @@ int tw_cli_demo(tw_cli *cli, int argc, char **argv)
     }
     (void)snprintf(path, sizeof path, "%s/demo.db", folder);
     (void)setenv("TUBWRIGHT_RANDOM", "demo", 0); /* the same ids, so the same numbers, each time */
+    memset(cli->salt, 0, sizeof cli->salt);
     cli->logbook = path;
     cli->logbook_given = 1;
     int code = tw_cli_book_open(cli, TW_CLI_BOOK_WRITE, &r.book);

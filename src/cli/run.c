@@ -9,6 +9,7 @@
 #include "answer/core.h"
 #include "cli/cli.h"
 #include "cli/clock.h"
+#include "num/sha256.h"
 
 #define MOST_OPTIONS 64
 #define FIRST_LONG 256 /* values of long options start above the characters */
@@ -221,6 +222,11 @@ int tw_cli_run(int argc, char **argv, FILE *in, FILE *out, FILE *err)
     cli.in = in;
     cli.out = out;
     cli.err = err;
+    tw_sha256_state words;
+    tw_sha256_init(&words);
+    for (int i = 1; i < argc; i++)
+        tw_sha256_update(&words, argv[i], strlen(argv[i]) + 1);
+    tw_sha256_final(&words, cli.salt);
     for (int i = 1; i < argc; i++) /* so that even a wrong option answers as wanted */
         if (strcmp(argv[i], "--json") == 0 || strcmp(argv[i], "-j") == 0)
             cli.json = 1;

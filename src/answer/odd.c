@@ -89,7 +89,7 @@ static void look_at_reading(odd_list *list, const tw_entry *entry)
     typed *= factor;
     if (!(likely[0] <= likely[2]) || (typed >= likely[0] && typed <= likely[2]))
         return;
-    tw_said *said = next_question(list, TW_SAY_ASK_VALUE);
+    tw_said *said = next_question(list, TW_SAY_ODD_VALUE);
     if (said == NULL)
         return;
     const int decimals = tw_logbook_analyte(analyte)->decimals;
@@ -104,7 +104,7 @@ static void look_at_time(odd_list *list, const tw_entry *entry)
 {
     if (entry->at.utc_s - list->now.utc_s <= AHEAD_SECONDS)
         return;
-    tw_said *said = next_question(list, TW_SAY_ASK_AHEAD);
+    tw_said *said = next_question(list, TW_SAY_ODD_AHEAD);
     if (said == NULL)
         return;
     tw_units_say_time(said, "at", entry->at);
@@ -128,7 +128,7 @@ static void look_for_same_dose(odd_list *list, const tw_entry *entry)
     while ((other = tw_logbook_book_next(list->core->book, list->tub->id, list->now, &cursor)) != NULL) {
         if (other->kind != TW_KIND_ADDITION || !same_dose(entry, other))
             continue;
-        tw_said *said = next_question(list, TW_SAY_ASK_SAME_DOSE);
+        tw_said *said = next_question(list, TW_SAY_ODD_SAME_DOSE);
         if (said == NULL)
             return;
         tw_units_say_time(said, "at", other->at);
@@ -150,7 +150,7 @@ static void look_at_amount(odd_list *list, const tw_entry *entry)
     const double most = salt ? 5.0 * volume_l : 0.5 * volume_l;
     if (!(amount > most))
         return;
-    tw_said *said = next_question(list, TW_SAY_ASK_AMOUNT);
+    tw_said *said = next_question(list, TW_SAY_ODD_AMOUNT);
     if (said == NULL)
         return;
     tw_units_say_amount(said, "amount", amount, 0, tw_units_text("g"));
@@ -178,7 +178,7 @@ static void look_at_volume(odd_list *list, const tw_entry *entry)
     const double high = -least(-known.q95 * 2.0, -known.q50 - 4.0 * (known.q95 - known.q50));
     if (volume_l >= low && volume_l <= high)
         return;
-    tw_said *said = next_question(list, TW_SAY_ASK_VOLUME);
+    tw_said *said = next_question(list, TW_SAY_ODD_VOLUME);
     if (said == NULL)
         return;
     tw_units_say_number(said, "volume", volume_l);
@@ -194,7 +194,7 @@ static void look_at_intent(odd_list *list)
     (void)tw_logbook_book_open_intents(list->core->book, list->tub->id, list->now, open, 1, &count);
     if (count == 0)
         return;
-    tw_said *said = next_question(list, TW_SAY_ASK_OPEN_INTENT);
+    tw_said *said = next_question(list, TW_SAY_ODD_OPEN_INTENT);
     if (said != NULL)
         tw_units_say_time(said, "at", open[0]->at);
 }

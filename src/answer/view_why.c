@@ -74,14 +74,14 @@ static void tell_substance(const tw_act *act, tw_sink *sink)
         return;
     const tw_substance *s = &tw_dose_substances[act->substance];
     const double *m = s->total_mol_per_g;
-    tw_said said = tw_units_say(TW_SAY_WHY_SUBSTANCE);
+    tw_said said = tw_units_say(TW_SAY_REASON_SUBSTANCE);
     tw_units_say_text(&said, "name", tw_units_text(s->plain));
     tw_units_say_number(&said, "alk", tw_dose_alk_eq_per_g(s) * 10.0 * 50043.0 / 1000.0);
     tw_units_say_number(&said, "chlorine", m[TW_TOTAL_ACTIVE_CHLORINE] * 10.0 * 70906.0 / 1000.0);
     tw_units_say_number(&said, "salt", m[TW_TOTAL_CL] * 10.0 * 58443.0 / 1000.0);
     tw_units_say_number(&said, "calcium", m[TW_TOTAL_CA] * 10.0 * 100087.0 / 1000.0);
     tw_answer_words(sink, TW_KEY_EFFECT, &said);
-    tw_said source = tw_units_say(TW_SAY_WHY_SOURCE);
+    tw_said source = tw_units_say(TW_SAY_REASON_SOURCE);
     tw_units_say_text(&source, "id", tw_units_text(s->id));
     tw_units_say_number(&source, "assay", s->assay_mass_fraction);
     tw_answer_words(sink, TW_KEY_SOURCE, &source);
@@ -95,7 +95,7 @@ static void tell_limits(const tw_act *act, tw_sink *sink)
         tw_answer_words(sink, TW_KEY_LIMIT, &act->limit[i].what);
         tw_answer_number(sink, TW_KEY_LIMIT_AT, act->limit[i].limit);
         tw_answer_number(sink, TW_KEY_CHANCE, act->limit[i].chance);
-        tw_said said = tw_units_say(i == 0 ? TW_SAY_WHY_BOUND : TW_SAY_WHY_CHANCE);
+        tw_said said = tw_units_say(i == 0 ? TW_SAY_REASON_BOUND : TW_SAY_REASON_CHANCE);
         tw_units_say_number(&said, "p", act->limit[i].chance);
         tw_answer_words(sink, TW_KEY_LIMIT_CHANCE, &said);
         tw_answer_close(sink);
@@ -119,7 +119,7 @@ static void tell_result(const tw_act *act, tw_sink *sink)
     tell_after(sink, TW_KEY_AFTER_CHLORINE, act->predicted_chlorine);
     tw_answer_close(sink);
     if (act->label_amount > 0.0 && act->verb == TW_VERB_ADD) {
-        tw_said said = tw_units_say(TW_SAY_WHY_LABEL);
+        tw_said said = tw_units_say(TW_SAY_REASON_LABEL);
         tw_units_say_amount(&said, "label", act->label_amount, act->amount_decimals, tw_units_text(act->amount_unit));
         tw_units_say_amount(&said, "ours", act->amount, act->amount_decimals, tw_units_text(act->amount_unit));
         tw_answer_words(sink, TW_KEY_LABEL_BESIDE, &said);

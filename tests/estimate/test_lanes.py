@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
 """The same bits for 2, 4 and 8 lanes and without optimisation: the sampler built three times."""
+import importlib
 import os
 import subprocess
 import sys
@@ -7,9 +8,11 @@ import tempfile
 from pathlib import Path
 
 SRC = Path(os.environ.get("SRC", Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(SRC / "tools" / "gen"))
+sys.dont_write_bytecode = True
 FLAGS = ["-std=c17", "-ffp-contract=off", "-w"]
 # (lanes, optimisation); the simulated logs come from libm, the same in all three.
-BUILDS = [(8, "-O2"), (4, "-O1"), (2, "-O0")]
+BUILDS = [(8, "-O2"), (4, "-O0"), (2, "-O0")]
 
 
 def run(*command: str) -> str:
@@ -20,14 +23,16 @@ def main() -> int:
     print("1..1", flush=True)
     with tempfile.TemporaryDirectory() as name:
         made = Path(name)
-        run(sys.executable, str(SRC / "tools" / "gen.py"), "--data", str(SRC / "data"), "--out", name)
+        for table in ("units", "water", "estimate"):
+            importlib.import_module(table).generate(SRC / "data", made)
         include = ["-I", str(SRC / "src"), "-I", name, "-I", str(SRC / "tests" / "estimate")]
-        shared = [str(path) for room in ("num", "units", "water") for path in sorted((SRC / "src" / room).glob("*.c"))]
+        shared = [str(path) for room in ("num", "units", "water") for path in sorted((SRC / "src" / room).glob("*.c"))
+                  if path.name != "said.c"]  # sentences: another table, not needed here
         shared += [str(made / "gen" / f"{table}_tables.c") for table in ("unit", "water", "estimate")]
         objects = []
         for path in shared:
             objects.append(str(made / (path.replace("/", "_") + ".o")))
-            run("cc", *FLAGS, "-O1", *include, "-c", path, "-o", objects[-1])
+            run("cc", *FLAGS, "-O0", *include, "-c", path, "-o", objects[-1])
         rooms = [str(path) for path in sorted((SRC / "src" / "estimate").glob("*.c"))
                  if not path.name.startswith("from_") and path.name != "fold.c"]
         digests = {}

@@ -28,18 +28,18 @@ typedef enum tw_verb {
 } tw_verb;
 
 /* Where the stage stands; the words of the card's second line. */
-typedef enum tw_state {
-    TW_STATE_TO_DO,
-    TW_STATE_WAITING,
-    TW_STATE_RETEST_DUE,
-    TW_STATE_DOUBTFUL,
-    TW_STATE_NOT_PROVEN,
-    TW_STATE_STOPPED,
-    TW_STATE_CLOSED,
-    TW_STATE_HELD,
-    TW_STATE_HANDED_OVER,
-    TW_STATES
-} tw_state;
+typedef enum tw_stands {
+    TW_STANDS_TO_DO,
+    TW_STANDS_WAITING,
+    TW_STANDS_RETEST_DUE,
+    TW_STANDS_DOUBTFUL,
+    TW_STANDS_NOT_PROVEN,
+    TW_STANDS_STOPPED,
+    TW_STANDS_CLOSED,
+    TW_STANDS_HELD,
+    TW_STANDS_HANDED_OVER,
+    TW_STANDS
+} tw_stands;
 
 #define TW_ACT_LINES 8 /* most lines of one list */
 
@@ -63,7 +63,7 @@ typedef struct tw_act {
     tw_verb verb;
     tw_act_id id;                 /* row of data/acts.csv                                          */
     tw_stage stage;               /* where the tub stands                                          */
-    tw_state state;
+    tw_stands state;
     uint32_t step, steps;         /* "step 2 of 4"; 0 when there is one                            */
     tw_said head;                 /* the act in one line: ADD 97 g dry acid ...                    */
     /* ADD */

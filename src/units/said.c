@@ -66,3 +66,23 @@ const char *tw_units_message_id(tw_message message)
 {
     return (unsigned)message < TW_MESSAGES ? tw_message_rows[message].id : "unknown";
 }
+
+/* 1 when the sentence goes on at `at` with this name and a colon. */
+static int goes_on(const char *at, const char *name)
+{
+    while (*name != '\0' && *at == *name) {
+        at++;
+        name++;
+    }
+    return *name == '\0' && *at == ':';
+}
+
+int tw_units_message_uses(tw_message message, const char *name)
+{
+    if ((unsigned)message >= TW_MESSAGES)
+        return 0;
+    for (const char *text = tw_message_rows[message].text; *text != '\0'; text++)
+        if (*text == '{' && goes_on(text + 1, name))
+            return 1;
+    return 0;
+}

@@ -48,6 +48,9 @@ void tw_units_say_time(tw_said *said, const char *name, tw_time time);
 void tw_units_say_text(tw_said *said, const char *name, tw_text text);
 void tw_units_say_message(tw_said *said, const char *name, tw_message message);
 
+/* 1 when the sentence has an argument of this name. */
+int tw_units_message_uses(tw_message message, const char *name);
+
 /* Find a message by its id ("wait-mixing"); TW_MESSAGES when there is none. Also for ids in tables. */
 tw_message tw_units_message_find(tw_text id);
 

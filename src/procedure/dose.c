@@ -1,0 +1,270 @@
+/* procedure/dose.c: acts that pour something: which substance, which limits, how much of the plan's
+ * risk, on what scale it is measured, and what the sentences say of it. */
+#include <math.h>
+#include <string.h>
+
+#include "estimate/events.h"
+#include "procedure/make.h"
+
+#define PLAN_RISK 0.05 /* chance that a whole plan ever crosses a hard limit */
+
+/* A job of pouring: what is aimed at, the hard limits, the largest change of one step. The last column
+ * is the cap that no mistake in what is believed can lift, for the rough volume of the tub. */
+typedef struct {
+    tw_effect effect;
+    tw_quantity_of_water aim;
+    int by_steps;         /* 1: the risk of the plan is shared over several steps  */
+    double largest_change; /* of the aim, in its unit                              */
+} job;
+
+static job job_of(tw_act_id id)
+{
+    switch ((int)id) {
+    case TW_ACT_ACID_STEP: return (job){TW_EFFECT_TA_DOWN, TW_OF_ALKALINITY, 1, 45.0};
+    case TW_ACT_ACID_TRIM: return (job){TW_EFFECT_TA_DOWN, TW_OF_PH, 0, 15.0};
+    case TW_ACT_BICARBONATE: return (job){TW_EFFECT_TA_UP, TW_OF_ALKALINITY, 0, 60.0};
+    case TW_ACT_CALCIUM_CHLORIDE: return (job){TW_EFFECT_CH_UP, TW_OF_CALCIUM, 0, 80.0};
+    case TW_ACT_LANTHANUM: return (job){TW_EFFECT_PO4_DOWN, TW_OF_PHOSPHATE, 0, 5.0};
+    case TW_ACT_SALT_STEP: return (job){TW_EFFECT_SALT_UP, TW_OF_SALT, 1, 2600.0};
+    default: return (job){TW_EFFECT_FC_UP, TW_OF_CHLORINE, 0, 10.0};
+    }
+}
+
+static void limit(tw_dose_ask *ask, tw_quantity_of_water of, double value, int is_floor)
+{
+    if (ask->limits < TW_DOSE_LIMITS && value == value)
+        ask->limit[ask->limits++] = (tw_dose_limit){of, value, is_floor};
+}
+
+static void limits_of(const tw_scene *s, tw_act_id id, tw_dose_ask *ask)
+{
+    const tw_band ph = tw_procedure_bands[TW_BAND_PH], ta = tw_procedure_band(s, TW_BAND_TA);
+    switch ((int)id) {
+    case TW_ACT_ACID_STEP:
+        ask->target = ta.target;
+        limit(ask, TW_OF_PH, ph.hard_low, 1);
+        limit(ask, TW_OF_ALKALINITY, ta.hard_low, 1);
+        break;
+    case TW_ACT_ACID_TRIM:
+        ask->target = ph.target;
+        limit(ask, TW_OF_PH, ph.hard_low, 1);
+        limit(ask, TW_OF_ALKALINITY, ta.hard_low, 1);
+        break;
+    case TW_ACT_BICARBONATE:
+        ask->target = ta.target;
+        limit(ask, TW_OF_PH, ph.hard_high + 0.2, 0);
+        limit(ask, TW_OF_ALKALINITY, ta.hard_high, 0);
+        break;
+    case TW_ACT_CALCIUM_CHLORIDE:
+        ask->target = tw_procedure_band(s, TW_BAND_CH).target;
+        limit(ask, TW_OF_CALCIUM, tw_procedure_band(s, TW_BAND_CH).high, 0);
+        break;
+    case TW_ACT_LANTHANUM:
+        ask->target = tw_procedure_bands[TW_BAND_PO4].target;
+        limit(ask, TW_OF_ALKALINITY, ta.hard_low, 1);
+        break;
+    case TW_ACT_SALT_STEP:
+        ask->target = tw_procedure_band(s, TW_BAND_SALT).target;
+        limit(ask, TW_OF_SALT, tw_procedure_band(s, TW_BAND_SALT).hard_high, 0);
+        break;
+    case TW_ACT_HOLDING_DOSE:
+        ask->target = tw_procedure_bands[TW_BAND_HOLD].target;
+        limit(ask, TW_OF_CHLORINE, tw_procedure_bands[TW_BAND_HOLD].hard_high, 0);
+        break;
+    default:
+        ask->target = id == TW_ACT_BRIDGE_DOSE ? s->profile->fc_min_mg_per_l + 1.0
+                                               : 2.0 * s->profile->fc_min_mg_per_l > 6.0 ? 6.0 : 2.0 * s->profile->fc_min_mg_per_l;
+        if (ask->target < tw_procedure_bands[TW_BAND_FC].target && id != TW_ACT_BRIDGE_DOSE)
+            ask->target = tw_procedure_bands[TW_BAND_FC].target;
+        limit(ask, TW_OF_CHLORINE, tw_procedure_bands[TW_BAND_FC].hard_high, 0);
+        limit(ask, TW_OF_CYANURATE, 30.0, 0);
+        break;
+    }
+}
+
+/* Grams that move the aim by the largest change in the tub's rough volume: a cap that does not rest on
+ * what the estimate believes. */
+static double cap_g(const tw_scene *s, const job *j, const tw_substance *sub)
+{
+    double litres = tw_estimate_volume_l(s->belief).q50;
+    if (s->tub->has_volume && litres > 1.25 * s->tub->volume_l)
+        litres = 1.25 * s->tub->volume_l;
+    double mol_per_mg = 0.0; /* of the aim, per litre */
+    switch (j->effect) {
+    case TW_EFFECT_TA_DOWN: case TW_EFFECT_TA_UP:
+        mol_per_mg = 2e-3 / 100.0869 / fabs(tw_dose_alk_eq_per_g(sub));
+        break;
+    case TW_EFFECT_CH_UP: mol_per_mg = 1e-3 / 100.0869 / sub->total_mol_per_g[TW_TOTAL_CA]; break;
+    case TW_EFFECT_SALT_UP: mol_per_mg = 1e-3 / 58.4428 / sub->total_mol_per_g[TW_TOTAL_CL]; break;
+    case TW_EFFECT_PO4_DOWN: mol_per_mg = 1e-3 / 94.9714 / fabs(sub->total_mol_per_g[TW_TOTAL_PHOSPHATE]); break;
+    case TW_EFFECT_FC_UP: mol_per_mg = 1e-3 / 70.906 / sub->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE]; break;
+    case TW_EFFECT_CYA_UP: case TW_EFFECT_B_UP: case TW_EFFECT_FC_DOWN: case TW_EFFECT_OXIDISER:
+    case TW_EFFECT_MGH_UP: case TW_EFFECTS:
+        break;
+    }
+    return j->largest_change * litres * mol_per_mg;
+}
+
+/* Liquids are measured by a jug (5 mL, 1 mL under 50), solids on a scale of 1 g. */
+static double grid_g(const tw_substance *sub, double grams)
+{
+    if (!sub->liquid)
+        return grams > 400.0 ? 10.0 : 1.0;
+    return sub->density_kg_per_l * (grams / sub->density_kg_per_l > 50.0 ? 5.0 : 1.0);
+}
+
+/* As the person measures it: kilograms from 1 kg, millilitres of liquids. */
+static void measured(const tw_substance *sub, double grams, tw_act *out)
+{
+    out->amount_g = grams;
+    if (sub->liquid) {
+        out->amount = floor(grams / sub->density_kg_per_l + 0.5);
+        out->amount_unit = "mL";
+    } else if (grams >= 1000.0) {
+        out->amount = floor(grams / 10.0 + 0.5) / 100.0;
+        out->amount_decimals = 2;
+        out->amount_unit = "kg";
+    } else {
+        out->amount = floor(grams + 0.5);
+        out->amount_unit = "g";
+    }
+}
+
+static tw_message limit_message(const tw_dose_limit *l)
+{
+    switch (l->of) {
+    case TW_OF_PH: return l->is_floor ? TW_SAY_LIMIT_PH_LOW : TW_SAY_LIMIT_PH_HIGH;
+    case TW_OF_ALKALINITY: return l->is_floor ? TW_SAY_LIMIT_TA_LOW : TW_SAY_LIMIT_TA_HIGH;
+    case TW_OF_CALCIUM: return TW_SAY_LIMIT_CALCIUM;
+    case TW_OF_SALT: return TW_SAY_LIMIT_SALT;
+    case TW_OF_CHLORINE: return TW_SAY_LIMIT_CHLORINE;
+    case TW_OF_CYANURATE: return TW_SAY_LIMIT_CYANURATE;
+    case TW_OF_SULFATE: case TW_OF_PHOSPHATE: case TW_OF_QUANTITIES: break;
+    }
+    return TW_MESSAGES;
+}
+
+/* The limit that bound first, then the others. */
+static void tell_limits(const tw_dose_ask *ask, const tw_dose_step *step, tw_act *out)
+{
+    for (size_t turn = 0; turn < ask->limits; turn++) {
+        const size_t l = turn == 0 ? step->bound_limit : turn <= step->bound_limit ? turn - 1 : turn;
+        if (out->limits < TW_ACT_LIMITS) {
+            tw_act_limit *to = &out->limit[out->limits++];
+            to->what = tw_units_say(limit_message(&ask->limit[l]));
+            to->limit = ask->limit[l].value;
+            to->chance = step->chance[l];
+        }
+    }
+    if (ask->limits == 0)
+        return;
+    out->chance = step->chance[step->bound_limit];
+    tw_said said = tw_units_say(TW_SAY_SURE_LIMIT);
+    tw_units_say_message(&said, "what", limit_message(&ask->limit[step->bound_limit]));
+    tw_units_say_number(&said, "chance", out->chance);
+    out->sure.line[out->sure.n++] = said;
+}
+
+static void tell_numbers(const tw_scene *s, const tw_dose_ask *ask, const tw_dose_step *step, tw_act *out, tw_facts *f)
+{
+    double before[3];
+    const tw_waters w = tw_procedure_waters(s);
+    if (tw_dose_spread_of(&w, ask->aim, s->mem, s->bytes, before) == TW_OK)
+        f->now = before[1];
+    f->after = step->after[ask->aim][1];
+    f->low = step->after[ask->aim][0];
+    f->high = step->after[ask->aim][2];
+    f->phlow = step->after[TW_OF_PH][0];
+    f->ph = step->after[TW_OF_PH][1];
+    f->phhigh = step->after[TW_OF_PH][2];
+    memcpy(out->predicted_ph, step->after[TW_OF_PH], sizeof out->predicted_ph);
+    memcpy(out->predicted_ta, step->after[TW_OF_ALKALINITY], sizeof out->predicted_ta);
+    memcpy(out->predicted_salt, step->after[TW_OF_SALT], sizeof out->predicted_salt);
+    memcpy(out->predicted_chlorine, step->after[TW_OF_CHLORINE], sizeof out->predicted_chlorine);
+}
+
+/* The whole table dose beside ours, when ours is smaller. */
+static void tell_single(const tw_substance *sub, const tw_dose_step *step, tw_act *out)
+{
+    tw_act single = *out;
+    measured(sub, step->to_target_g, &single);
+    out->label_amount = single.amount * (tw_units_text_is(tw_units_text(single.amount_unit), "kg") && tw_units_text_is(tw_units_text(out->amount_unit), "g") ? 1000.0 : 1.0);
+    if (step->to_target_g <= 1.02 * step->grams || out->why.n == TW_ACT_LINES)
+        return;
+    tw_said said = tw_units_say(TW_SAY_LABEL_SINGLE);
+    tw_units_say_amount(&said, "amount", single.amount, single.amount_decimals, tw_units_text(single.amount_unit));
+    tw_units_say_number(&said, "ph", step->single_ph);
+    out->why.line[out->why.n++] = said;
+}
+
+static tw_status stop(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, id, stage, TW_STANDS_STOPPED, out);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* The first step may spend half of what the plan has left; the step that reaches the target all. */
+static tw_status plan(const tw_waters *w, tw_dose_ask *ask, const job *j, uint32_t taken, const tw_scene *s,
+                      tw_dose_step *step)
+{
+    double left = PLAN_RISK;
+    for (uint32_t i = 0; j->by_steps && i < taken && i < 6; i++)
+        left *= 0.5;
+    ask->risk = left;
+    tw_status status = tw_dose_plan(w, ask, s->mem, s->bytes, step);
+    if (status != TW_OK || !j->by_steps || step->bound == TW_BOUND_TARGET || step->bound == TW_BOUND_NONE_NEEDED)
+        return status;
+    ask->risk = 0.5 * left;
+    return tw_dose_plan(w, ask, s->mem, s->bytes, step);
+}
+
+tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
+{
+    const job j = job_of(id);
+    int listed = 0;
+    tw_substance sub;
+    const tw_substance *row = tw_procedure_substance(s, j.effect, &listed, &sub);
+    if (row == NULL)
+        return stop(s, TW_ACT_NO_STOCK, stage, out);
+    if (s->belief == NULL)
+        return stop(s, TW_ACT_CANNOT_DOSE, stage, out);
+    const tw_waters w = tw_procedure_waters(s);
+    tw_dose_ask ask;
+    memset(&ask, 0, sizeof ask);
+    ask.substance = &sub;
+    ask.aim = j.aim;
+    ask.aim_quantile = 0.5;
+    ask.margin = 1;
+    ask.weighing_sd_ln = 0.01;
+    ask.seed = s->belief->seed;
+    ask.cap_g = cap_g(s, &j, &sub);
+    limits_of(s, id, &ask);
+    tw_dose_step step;
+    tw_status status = plan(&w, &ask, &j, s->pours[j.effect], s, &step);
+    if (status == TW_OK) {
+        ask.grid_g = grid_g(&sub, step.grams);
+        status = plan(&w, &ask, &j, s->pours[j.effect], s, &step);
+    }
+    if (status != TW_OK || !(step.grams > 0.0))
+        return stop(s, TW_ACT_CANNOT_DOSE, stage, out);
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, id, stage, TW_STANDS_TO_DO, out);
+    out->substance = (int)(row - tw_dose_substances);
+    measured(&sub, step.grams, out);
+    out->next = out->until = tw_procedure_later(s->now, tw_dose_waits[j.effect].test_min / 60.0);
+    if (id == TW_ACT_ACID_STEP)
+        out->next = out->until = tw_procedure_later(s->now, 2.25);
+    out->step = j.by_steps ? s->pours[j.effect] + 1 : 0;
+    out->steps = j.by_steps ? s->pours[j.effect] + step.steps : 0;
+    f.has_amount = 1;
+    f.name = tw_units_text(row->plain);
+    tell_numbers(s, &ask, &step, out, &f);
+    tell_limits(&ask, &step, out);
+    tell_single(&sub, &step, out);
+    if (!listed)
+        tw_procedure_line(&out->how, TW_SAY_NOT_IN_STOCK);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}

@@ -1,0 +1,163 @@
+/* procedure/hold.c: the stage "hold proof": held or not, and what to do until it is. */
+#include <math.h>
+
+#include "estimate/events.h"
+#include "procedure/make.h"
+#include "procedure/met.h"
+
+#define SURE 0.95          /* of any proof (job of the verdict)                    */
+#define DUTY_CLOSE 0.04    /* a duty this near the one wanted is left alone        */
+#define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
+
+static void because(tw_act *out, const tw_said *said)
+{
+    if (out->because.n < TW_ACT_LINES)
+        out->because.line[out->because.n++] = *said;
+}
+
+static void tell_rules(const tw_held *h, tw_act *out)
+{
+    tw_said trade = tw_units_say(TW_SAY_TRADE_RULE), remnant = tw_units_say(TW_SAY_REMNANT_RULE);
+    tw_units_say_message(&trade, "name", h->trade_rule ? TW_SAY_WORD_MET : TW_SAY_WORD_NOT_MET);
+    tw_units_say_message(&remnant, "name", h->remnant_rule ? TW_SAY_WORD_MET : TW_SAY_WORD_NOT_MET);
+    tw_units_say_number(&remnant, "wait", h->remnant_hours_q95);
+    out->sure.line[out->sure.n++] = trade;
+    out->sure.line[out->sure.n++] = remnant;
+}
+
+static void tell_sure(tw_message message, double chance, tw_act *out)
+{
+    tw_said said = tw_units_say(message);
+    tw_units_say_number(&said, "chance", chance);
+    out->sure.line[out->sure.n++] = said;
+    out->chance = chance;
+}
+
+/* The reasons, the heaviest first. */
+static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *handed, double settled, tw_act *out)
+{
+    const double mg = s->belief->density_kg_per_l;
+    if (now->remnant_mg_per_l.q50 >= 0.2) {
+        tw_said said = tw_units_say(TW_SAY_BECAUSE_REMNANT);
+        tw_units_say_number(&said, "low", now->remnant_mg_per_l.q50);
+        tw_units_say_number(&said, "now", now->chlorine_mg_per_l.q50);
+        because(out, &said);
+    }
+    if (handed->p_floor_7d < SURE) {
+        tw_said said = tw_units_say(TW_SAY_BECAUSE_MADE);
+        tw_units_say_number(&said, "now", tw_estimate_column(s->belief, TW_COLUMN_MADE_MG_PER_KG).q50 * mg);
+        tw_units_say_number(&said, "high", s->profile->fc_min_mg_per_l);
+        tw_units_say_number(&said, "chance", handed->p_floor_7d);
+        because(out, &said);
+    }
+    if (now->p_ceiling < SURE) {
+        tw_said said = tw_units_say(TW_SAY_BECAUSE_DUTY);
+        tw_units_say_number(&said, "duty", now->duty);
+        tw_units_say_number(&said, "after", settled);
+        tw_units_say_number(&said, "high", s->profile->fc_max_mg_per_l);
+        because(out, &said);
+    }
+    if (!now->no_product_24h) {
+        const tw_said said = tw_units_say(TW_SAY_BECAUSE_RECENT);
+        because(out, &said);
+    }
+}
+
+static tw_status verdict(const tw_scene *s, double duty, tw_held *out)
+{
+    const tw_held_ask ask = {duty, s->profile->fc_min_mg_per_l,
+                             s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
+    return tw_estimate_held(s->belief, &ask, s->mem, s->bytes, out);
+}
+
+static void facts(const tw_scene *s, const tw_held *now, double duty, double settled, tw_facts *f)
+{
+    const tw_spread made = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_MADE_MG_PER_KG);
+    f->now = now->chlorine_mg_per_l.q50;
+    f->made = made.q50;
+    f->low = made.q05;
+    f->high = made.q95;
+    f->duty = duty;
+    f->after = settled;
+}
+
+/* When the next reading is worth most: a day on, sooner when the hold can pass sooner, never at once
+ * when there is a reading of the last six hours. */
+static double next_hours(const tw_scene *s, const tw_held *handed)
+{
+    const double age = tw_procedure_hours_since(s, s->read[TW_ANALYTE_FREE_CHLORINE]);
+    double next = handed->hours_q50 < 12.0 ? 12.0 : handed->hours_q50 > 24.0 ? 24.0 : handed->hours_q50;
+    next -= age;
+    return next < 0.25 ? 0.0 : next;
+}
+
+static void begin_act(const tw_scene *s, tw_act_id id, const tw_held *now, const tw_held *handed, double settled, tw_act *out)
+{
+    tw_procedure_begin(s, id, TW_STAGE_HOLD_PROOF, TW_STANDS_NOT_PROVEN, out);
+    tell_because(s, now, handed, settled, out);
+}
+
+static int bridging(const tw_scene *s, const tw_held *now)
+{
+    return now->chlorine_mg_per_l.q50 < 1.0 && tw_estimate_hours_to(s->belief, 0.5).q50 < 12.0 &&
+           tw_procedure_hours_since(s, s->read[TW_ANALYTE_FREE_CHLORINE]) < 6.0;
+}
+
+tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_held now, handed;
+    if (s->belief == NULL) {
+        tw_procedure_begin(s, TW_ACT_PROVE_HOLD, TW_STAGE_HOLD_PROOF, TW_STANDS_NOT_PROVEN, out);
+        out->head = tw_units_say(TW_SAY_HOLD_TEST_NOW);
+        tw_procedure_finish(s, &f, out);
+        return TW_OK;
+    }
+    double target = 0.0;
+    tw_duty duty;
+    const double wanted = tw_procedure_duty_target(s, &target);
+    tw_status status = verdict(s, -1.0, &now);
+    if (status == TW_OK)
+        status = verdict(s, wanted, &handed);
+    if (status == TW_OK)
+        status = tw_estimate_duty(s->belief, target, s->profile->fc_min_mg_per_l, 0.0, s->belief->temp_set_c, s->mem,
+                                  s->bytes, &duty);
+    if (status != TW_OK)
+        return status;
+    const double settled = duty.level_full.q50 * s->belief->duty;
+    const int steady = s->belief->hours_since_dose >= STEADY_H;
+    if (steady && now.p_weak >= SURE) {
+        begin_act(s, TW_ACT_CHECK_CELL, &now, &handed, settled, out);
+        facts(s, &now, wanted, settled, &f);
+        f.now = tw_estimate_column(s->belief, TW_COLUMN_OUTPUT_G_PER_H).q50;
+        f.high = s->belief->plate_output_g_per_h;
+        tell_sure(TW_SAY_SURE_WEAK, now.p_weak, out);
+    } else if (bridging(s, &now)) {
+        return tw_procedure_make_dose(s, TW_ACT_BRIDGE_DOSE, TW_STAGE_HOLD_PROOF, out);
+    } else if (steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
+        begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
+        tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);
+    } else if (handed.held && fabs(wanted - s->belief->duty) > DUTY_CLOSE) {
+        begin_act(s, TW_ACT_HAND_DUTY, &now, &handed, settled, out);
+        out->setting = TW_SETTING_DUTY;
+        out->setting_value = wanted;
+        facts(s, &now, wanted, duty.level_full.q50 * wanted, &f);
+        tell_sure(TW_SAY_SURE_HOLD, handed.p_floor_7d, out);
+        tell_rules(&handed, out);
+    } else {
+        begin_act(s, TW_ACT_PROVE_HOLD, &now, &handed, settled, out);
+        const double hours = next_hours(s, &handed);
+        out->next = out->until = tw_procedure_later(s->now, hours);
+        if (hours > 0.0)
+            out->verb = TW_VERB_WAIT;
+        else
+            out->head = tw_units_say(TW_SAY_HOLD_TEST_NOW);
+        facts(s, &now, wanted, settled, &f);
+        if (!steady)
+            tw_procedure_line(&out->why, TW_SAY_DIP_IS_DEMAND);
+        tell_sure(TW_SAY_SURE_HOLD, handed.p_floor_7d, out);
+        tell_rules(&handed, out);
+    }
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}

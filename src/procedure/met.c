@@ -1,0 +1,321 @@
+/* procedure/met.c: one small question for each predicate of data/conditions.csv. */
+#include "procedure/met.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "estimate/events.h"
+#include "estimate/held.h"
+
+#define PH_REST 7.30         /* enough CO2 is out for the next acid step: 7.4 less a strip's doubt */
+#define ACID_SETTLE_H 0.75   /* air that a pH reading after acid must have had at the least        */
+#define LYING_SALT_SHARE 0.03 /* undissolved salt that spoils a salt reading                       */
+
+static int fresh(const tw_scene *s, int analyte, double hours)
+{
+    const tw_entry *e = s->read[analyte];
+    return e != NULL && (!(hours > 0.0) || tw_procedure_hours_since(s, e) <= hours);
+}
+
+/* A reading that is later than the last pour which moves the analyte, by its testing wait. */
+static int after_pour(const tw_scene *s, int analyte, tw_effect effect)
+{
+    const tw_entry *pour = s->poured[effect], *e = s->read[analyte];
+    return pour == NULL ||
+           (e != NULL && (double)(e->at.utc_s - pour->at.utc_s) >= 60.0 * tw_dose_waits[effect].test_min - 61.0);
+}
+
+static int condition_gone(const tw_scene *s, const char *question, tw_act_id *act)
+{
+    char cleared[40];
+    const size_t n = strlen(question);
+    if (n + 9 > sizeof cleared)
+        return 0;
+    memcpy(cleared, question, n);
+    memcpy(cleared + n, "-cleared", 9);
+    const int reply = tw_procedure_reply(s, question);
+    if (reply == TW_YES_NO_UNKNOWN_NO || tw_procedure_reply(s, cleared) == TW_YES_NO_UNKNOWN_YES)
+        return 1;
+    if (reply < 0)
+        *act = TW_ACT_ASK_HISTORY;
+    return 0;
+}
+
+static const int SOURCE_TESTS[] = {TW_ANALYTE_PH, TW_ANALYTE_TOTAL_ALKALINITY, TW_ANALYTE_CALCIUM_HARDNESS,
+                                   TW_ANALYTE_IRON, TW_ANALYTE_MANGANESE, TW_ANALYTE_COPPER, TW_ANALYTE_PHOSPHATE};
+
+uint32_t tw_procedure_source_missing(const tw_scene *s, int out[8])
+{
+    uint32_t n = 0;
+    for (size_t i = 0; i < sizeof SOURCE_TESTS / sizeof *SOURCE_TESTS; i++) {
+        const int a = SOURCE_TESTS[i];
+        const int hardness = a == TW_ANALYTE_CALCIUM_HARDNESS && s->source_read[TW_ANALYTE_TOTAL_HARDNESS] != NULL;
+        if (s->source_read[a] == NULL && !hardness)
+            out[n++] = a;
+    }
+    return n;
+}
+
+static int named(const tw_scene *s)
+{
+    return tw_logbook_book_latest(s->book, s->tub->id, s->now, TW_KIND_SOURCE) != NULL ||
+           (s->fill != NULL && tw_logbook_has(s->fill, TW_FIELD_SOURCE));
+}
+
+static int well_clear(const tw_scene *s)
+{
+    const tw_entry *source = tw_logbook_book_latest(s->book, s->tub->id, s->now, TW_KIND_SOURCE);
+    if (source == NULL || tw_logbook_word(source, TW_FIELD_ORIGIN) != TW_ORIGIN_WELL)
+        return 1;
+    return tw_logbook_word(source, TW_FIELD_BACTERIOLOGY) == TW_CHECKED_CLEAR;
+}
+
+/* Metals of the source: a value over the limit stops; below a limit or not done does not. */
+static int source_below(const tw_scene *s, int analyte, double limit)
+{
+    const tw_entry *e = analyte >= 0 ? s->source_read[analyte] : NULL;
+    double value = 0.0;
+    const int form = e != NULL ? tw_logbook_word(e, TW_FIELD_FORM) : -1;
+    if (e == NULL || form == TW_READING_FORM_BELOW || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK)
+        return 1;
+    return !(value > limit) || tw_procedure_reply(s, "metals-treated") == TW_YES_NO_UNKNOWN_YES;
+}
+
+static int warm(const tw_scene *s, tw_act_id *act)
+{
+    const double least = tw_procedure_plate(s, TW_FIELD_CELL_TEMP_MIN);
+    const double need = least > 10.0 ? least : 30.0;
+    const tw_entry *e = s->read[TW_ANALYTE_TEMPERATURE];
+    double value = 0.0;
+    const tw_entry *heating = tw_procedure_care(s, TW_CARE_JOB_HEAT, TW_JOB_STATE_STARTED, 1);
+    if (e != NULL && tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK && value >= need)
+        return 1;
+    if (heating != NULL && (e == NULL || e->at.utc_s <= heating->at.utc_s || tw_procedure_hours_since(s, e) > 1.0))
+        *act = TW_ACT_TEST_TEMPERATURE;
+    return 0;
+}
+
+/* After acid a pH reading must come, with air in between. */
+static int aired(const tw_scene *s)
+{
+    const tw_entry *acid = s->poured[TW_EFFECT_TA_DOWN], *ph = s->read[TW_ANALYTE_PH];
+    return acid == NULL ||
+           (ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 3600.0 * ACID_SETTLE_H);
+}
+
+static int acids_read(const tw_scene *s, double hours)
+{
+    /* After acid the air comes first; its end is read for itself. */
+    if (!aired(s) && s->read[TW_ANALYTE_PH] != NULL && s->read[TW_ANALYTE_TOTAL_ALKALINITY] != NULL)
+        return 1;
+    return fresh(s, TW_ANALYTE_PH, hours) && fresh(s, TW_ANALYTE_TOTAL_ALKALINITY, hours > 48.0 ? hours : 240.0) &&
+           after_pour(s, TW_ANALYTE_PH, TW_EFFECT_TA_UP);
+}
+
+static int observed_of(const char *band)
+{
+    static const struct { const char *band; int observed; } MAP[] = {
+        {"ph", TW_OBSERVED_PH}, {"ta", TW_OBSERVED_ALKALINITY}, {"ch", TW_OBSERVED_CALCIUM},
+        {"po4", TW_OBSERVED_PHOSPHATE}, {"salt", TW_OBSERVED_CHLORIDE}};
+    for (size_t i = 0; i < sizeof MAP / sizeof *MAP; i++)
+        if (tw_units_text_is(tw_units_text(band), MAP[i].band))
+            return MAP[i].observed;
+    return -1;
+}
+
+static tw_band_id band_of(const char *band)
+{
+    static const struct { const char *band; tw_band_id id; } MAP[] = {
+        {"ph", TW_BAND_PH}, {"ta", TW_BAND_TA}, {"ch", TW_BAND_CH}, {"po4", TW_BAND_PO4}, {"salt", TW_BAND_SALT}};
+    for (size_t i = 0; i < sizeof MAP / sizeof *MAP; i++)
+        if (tw_units_text_is(tw_units_text(band), MAP[i].band))
+            return MAP[i].id;
+    return TW_BANDS;
+}
+
+static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
+{
+    const double middle = tw_procedure_middle(s, observed_of(row->subject));
+    if (!(middle > tw_procedure_band(s, band_of(row->subject)).high))
+        return 1;
+    /* Acid only into water that is at rest: at low pH air comes first. */
+    if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
+        *act = TW_ACT_AIR;
+    return 0;
+}
+
+static int not_under(const tw_scene *s, const tw_condition_row *row)
+{
+    const tw_band band = tw_procedure_band(s, band_of(row->subject));
+    return !(tw_procedure_middle(s, observed_of(row->subject)) < band.low);
+}
+
+static int salt_read(const tw_scene *s, double hours)
+{
+    static const int SALTS[] = {TW_ANALYTE_CONDUCTIVITY, TW_ANALYTE_SALT, TW_ANALYTE_CHLORIDE, TW_ANALYTE_TDS};
+    for (size_t i = 0; i < sizeof SALTS / sizeof *SALTS; i++)
+        if (fresh(s, SALTS[i], hours) && after_pour(s, SALTS[i], TW_EFFECT_SALT_UP))
+            return 1;
+    return 0;
+}
+
+static int dissolved(const tw_scene *s)
+{
+    if (s->belief == NULL || s->poured[TW_EFFECT_SALT_UP] == NULL)
+        return 1;
+    const double lying = tw_estimate_column(s->belief, TW_COLUMN_UNDISSOLVED_G).q50;
+    const double kg = tw_estimate_column(s->belief, TW_COLUMN_WATER_KG).q50;
+    return !(lying > LYING_SALT_SHARE * tw_procedure_band(s, TW_BAND_SALT).target * 1e-3 * kg);
+}
+
+static int not_bleached(const tw_scene *s)
+{
+    const tw_entry *e = s->read[TW_ANALYTE_FREE_CHLORINE];
+    double value = 1.0;
+    if (s->belief == NULL || e == NULL || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK || value > 0.5 ||
+        tw_logbook_has(e, TW_FIELD_DILUTION))
+        return 1;
+    return !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0) > 0.02);
+}
+
+static int chlorinated(const tw_scene *s)
+{
+    if (s->belief == NULL)
+        return 0;
+    const double now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
+    /* A first dose counts as given when the residual was lifted: later it may sink to the generator. */
+    return now >= s->profile->fc_min_mg_per_l || s->pours[TW_EFFECT_FC_UP] >= 2 ||
+           (s->belief->duty > 0.0 && s->pours[TW_EFFECT_FC_UP] >= 1);
+}
+
+static int generating(const tw_scene *s)
+{
+    const tw_entry *on = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_GENERATOR);
+    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
+    double value = 0.0;
+    if (on != NULL && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_OFF && (duty == NULL || duty->at.utc_s <= on->at.utc_s))
+        return 0;
+    return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
+}
+
+double tw_procedure_duty_target(const tw_scene *s, double *target)
+{
+    const double low = s->profile->fc_min_mg_per_l, high = s->profile->fc_max_mg_per_l;
+    *target = high - low <= 3.0 ? 0.5 * (low + high) : low + 1.0;
+    tw_duty duty;
+    if (s->belief == NULL ||
+        tw_estimate_duty(s->belief, *target, low, high, s->belief->temp_set_c, s->mem, s->bytes, &duty) != TW_OK)
+        return 1.0;
+    const double d = floor(duty.for_target.q50 * 100.0 + 0.5) / 100.0;
+    return d > 1.0 ? 1.0 : d < 0.01 ? 0.01 : d;
+}
+
+static int held(const tw_scene *s)
+{
+    tw_held verdict;
+    const tw_held_ask ask = {-1.0, s->profile->fc_min_mg_per_l,
+                             s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
+    if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK)
+        return 0;
+    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
+    const tw_entry *read = s->read[TW_ANALYTE_FREE_CHLORINE];
+    /* A changed duty needs one confirming reading. */
+    return verdict.held && read != NULL && (duty == NULL || read->at.utc_s > duty->at.utc_s);
+}
+
+static int fitted(const tw_scene *s, int part)
+{
+    size_t cursor = 0;
+    int in = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_PART && tw_logbook_word(e, TW_FIELD_PART) == part) {
+            if (tw_logbook_word(e, TW_FIELD_ACT) == TW_PART_ACT_FITTED)
+                in = 1;
+            else if (tw_logbook_word(e, TW_FIELD_ACT) == TW_PART_ACT_REMOVED)
+                in = 0;
+        }
+    return in;
+}
+
+/* Three readings of the monitor with a hand reading of the same thing within a quarter of an hour. */
+static int paired(const tw_scene *s)
+{
+    size_t cursor = 0, pairs = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
+        if (e->kind != TW_KIND_READING || tw_logbook_word(e, TW_FIELD_INSTRUMENT) != TW_INSTRUMENT_MONITOR ||
+            tw_logbook_word(e, TW_FIELD_ANALYTE) != TW_ANALYTE_FREE_CHLORINE)
+            continue;
+        size_t other = 0;
+        const tw_entry *h;
+        while ((h = tw_logbook_book_next(s->book, s->tub->id, s->now, &other)) != NULL) {
+            const int64_t apart = h->at.utc_s - e->at.utc_s;
+            if (h->kind == TW_KIND_READING && apart > -900 && apart < 900 &&
+                tw_logbook_word(h, TW_FIELD_ANALYTE) == TW_ANALYTE_FREE_CHLORINE &&
+                tw_logbook_word(h, TW_FIELD_INSTRUMENT) != TW_INSTRUMENT_MONITOR) {
+                pairs++;
+                break;
+            }
+        }
+    }
+    return pairs >= 3;
+}
+
+static int is_read(const tw_scene *s, const tw_condition_row *row)
+{
+    const int a = tw_logbook_find_word(TW_SET_ANALYTE, tw_units_text(row->subject));
+    const double hours = row->hours > 0.0 ? row->hours : 0.0;
+    if (a < 0)
+        return 0;
+    if (row->stage == TW_STAGE_CARE)
+        return fresh(s, a, hours);
+    return fresh(s, a, hours) || s->source_read[a] != NULL ||
+           (a == TW_ANALYTE_CALCIUM_HARDNESS &&
+            (fresh(s, TW_ANALYTE_TOTAL_HARDNESS, hours) || s->source_read[TW_ANALYTE_TOTAL_HARDNESS] != NULL));
+}
+
+int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act_id *act)
+{
+    const tw_condition_row *row = &tw_procedure_conditions[condition];
+    *act = row->act;
+    if (tw_procedure_set_aside(s, condition))
+        return 1;
+    const double hours = row->hours > 0.0 ? row->hours : 0.0;
+    switch (row->predicate) {
+    case TW_PREDICATE_GONE: return condition_gone(s, row->subject, act);
+    case TW_PREDICATE_NAMED: return named(s);
+    case TW_PREDICATE_SOURCE_READ: {
+        int missing[8];
+        return tw_procedure_source_missing(s, missing) == 0;
+    }
+    case TW_PREDICATE_WELL_CLEAR: return well_clear(s);
+    case TW_PREDICATE_SOURCE_BELOW:
+        return source_below(s, tw_logbook_find_word(TW_SET_ANALYTE, tw_units_text(row->subject)), row->high);
+    case TW_PREDICATE_CARE_DONE:
+        return tw_procedure_care(s, tw_logbook_find_word(TW_SET_CARE_JOB, tw_units_text(row->subject)),
+                                 TW_JOB_STATE_DONE, row->stage == TW_STAGE_HANDOVER) != NULL;
+    case TW_PREDICATE_FILLED: return s->fill != NULL;
+    case TW_PREDICATE_CONFIRMED: return tw_procedure_reply(s, row->subject) == TW_YES_NO_UNKNOWN_YES;
+    case TW_PREDICATE_READ: return is_read(s, row);
+    case TW_PREDICATE_NOT_OVER: return not_over(s, row, act);
+    case TW_PREDICATE_NOT_UNDER: return not_under(s, row);
+    case TW_PREDICATE_WARM: return warm(s, act);
+    case TW_PREDICATE_ACIDS_READ: return acids_read(s, hours);
+    case TW_PREDICATE_AIRED: return aired(s);
+    case TW_PREDICATE_PH_NOT_LOW: return !(tw_procedure_middle(s, TW_OBSERVED_PH) < tw_procedure_bands[TW_BAND_PH].low);
+    case TW_PREDICATE_PLATE: return tw_procedure_plate(s, tw_logbook_find_field(tw_units_text(row->subject))) > 0.0;
+    case TW_PREDICATE_SALT_READ: return salt_read(s, hours);
+    case TW_PREDICATE_DISSOLVED: return dissolved(s);
+    case TW_PREDICATE_CHLORINE_READ:
+        return fresh(s, TW_ANALYTE_FREE_CHLORINE, hours) && after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP);
+    case TW_PREDICATE_NOT_BLEACHED: return not_bleached(s);
+    case TW_PREDICATE_CHLORINATED: return chlorinated(s);
+    case TW_PREDICATE_GENERATING: return generating(s);
+    case TW_PREDICATE_HELD: return held(s);
+    case TW_PREDICATE_FITTED: return fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject)));
+    case TW_PREDICATE_PAIRED: return paired(s);
+    case TW_PREDICATES: break;
+    }
+    return 0;
+}

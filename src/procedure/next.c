@@ -1,0 +1,268 @@
+/* procedure/next.c: guards, then the stages in their order. */
+#include "procedure/next.h"
+
+#include <math.h>
+
+#include "estimate/events.h"
+#include "estimate/forecast.h"
+#include "num/sha256.h"
+#include "procedure/make.h"
+#include "procedure/met.h"
+
+#define WARM_C 20.0        /* above it water without chlorine grows things        */
+#define TREATED_MG_PER_L 0.5
+
+size_t tw_procedure_bytes(size_t members)
+{
+    const size_t plan = tw_dose_plan_bytes(members), held = tw_estimate_held_bytes(members);
+    return plan > held ? plan : held;
+}
+
+/* A guard that speaks of an entry: its words, its hour. */
+static tw_status guard(const tw_scene *s, tw_act_id id, tw_stage stage, tw_stands stands, tw_text name,
+                       const tw_entry *entry, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, id, stage, stands, out);
+    f.name = name;
+    if (entry != NULL)
+        f.done = entry->at;
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* A symptom that closes the tub and no reply has cleared. */
+static int closed_by(const tw_scene *s, tw_act_id *act)
+{
+    if (s->symptom == NULL)
+        return 0;
+    const int what = tw_logbook_word(s->symptom, TW_FIELD_SYMPTOM);
+    const char *cleared = "incident-cleared";
+    *act = TW_ACT_INCIDENT;
+    if (what == TW_SYMPTOM_RASH || what == TW_SYMPTOM_COUGH) {
+        *act = TW_ACT_BODY;
+        cleared = "authority-cleared";
+    } else if (what == TW_SYMPTOM_TRIP) {
+        *act = TW_ACT_TRIP;
+        cleared = "trip-cleared";
+    }
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_REPLY && e->at.utc_s >= s->symptom->at.utc_s &&
+            tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), cleared) &&
+            tw_logbook_word(e, TW_FIELD_REPLY) == TW_YES_NO_UNKNOWN_YES)
+            return 0;
+    return 1;
+}
+
+/* The announced dose that nobody has answered for: name and amount as written. */
+static tw_status ask_intent(const tw_scene *s, const tw_entry *intent, tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    const tw_substance *sub = tw_dose_substance_find(tw_logbook_text(intent, TW_FIELD_SUBSTANCE));
+    tw_unit unit;
+    tw_procedure_begin(s, TW_ACT_ANSWER_INTENT, stage, TW_STANDS_WAITING, out);
+    out->next = intent->at;
+    if (tw_logbook_number(intent, TW_FIELD_AMOUNT, &out->amount) == TW_OK && tw_logbook_unit(intent, TW_FIELD_AMOUNT, &unit) == TW_OK) {
+        out->amount_unit = tw_units_row(unit)->word;
+        out->amount_decimals = tw_logbook_decimals(intent, TW_FIELD_AMOUNT);
+        f.has_amount = 1;
+    } else {
+        out->head = tw_units_say(TW_SAY_ASK_DID_IT);
+    }
+    if (sub != NULL) {
+        out->substance = (int)(sub - tw_dose_substances);
+        f.name = tw_units_text(sub->plain);
+    }
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* The wait of the last pour that is not over; NULL when none runs. */
+static const tw_entry *running_wait(const tw_scene *s, double *left_h)
+{
+    const tw_entry *found = NULL;
+    *left_h = 0.0;
+    for (int effect = 0; effect < TW_EFFECTS; effect++) {
+        const tw_entry *e = s->poured[effect];
+        /* A cloud of lanthanum lasts a day, but other tests go on meanwhile. */
+        const double wait_h = (effect == TW_EFFECT_PO4_DOWN ? tw_dose_waits[effect].wait_min : tw_dose_waits[effect].test_min) / 60.0;
+        const double left = wait_h - tw_procedure_hours_since(s, e);
+        if (e != NULL && left > 0.5 / 60.0 && left > *left_h) {
+            *left_h = left;
+            found = e;
+        }
+    }
+    return found;
+}
+
+static tw_status wait_for(const tw_scene *s, const tw_entry *pour, double left_h, tw_stage stage, tw_act *out)
+{
+    static const int ACIDS[] = {TW_ANALYTE_PH, TW_ANALYTE_TOTAL_ALKALINITY}, CHLORINE[] = {TW_ANALYTE_FREE_CHLORINE, TW_ANALYTE_TOTAL_CHLORINE};
+    tw_facts f = tw_procedure_no_facts();
+    const tw_substance *sub = tw_dose_substance_find(tw_logbook_text(pour, TW_FIELD_SUBSTANCE));
+    const tw_effect effect = tw_procedure_effect_of(s, pour);
+    tw_procedure_begin(s, TW_ACT_WAIT_MIXING, stage, TW_STANDS_WAITING, out);
+    out->next = out->until = tw_procedure_later(s->now, left_h);
+    if (effect == TW_EFFECT_TA_DOWN || effect == TW_EFFECT_TA_UP)
+        for (int i = 0; i < 2; i++)
+            out->test[out->tests++] = ACIDS[i];
+    else if (effect == TW_EFFECT_FC_UP || effect == TW_EFFECT_FC_DOWN)
+        for (int i = 0; i < 2; i++)
+            out->test[out->tests++] = CHLORINE[i];
+    else
+        out->test[out->tests++] = effect == TW_EFFECT_SALT_UP ? TW_ANALYTE_CONDUCTIVITY
+                                  : effect == TW_EFFECT_PO4_DOWN ? TW_ANALYTE_PHOSPHATE : TW_ANALYTE_CALCIUM_HARDNESS;
+    if (effect == TW_EFFECT_TA_DOWN) {
+        out->tests = 0; /* air comes next, then the reading that ends it */
+        tw_procedure_line(&out->then_, TW_SAY_THEN_AIR);
+    }
+    f.wait_h = left_h;
+    f.done = pour->at;
+    f.name = sub != NULL ? tw_units_text(sub->plain) : tw_logbook_text(pour, TW_FIELD_SUBSTANCE);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* A reading that the rest cannot believe and nothing newer has settled. */
+static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *found)
+{
+    *found = 0;
+    if (s->belief == NULL)
+        return TW_OK;
+    for (uint32_t i = 0; i < s->belief->contradictions; i++) {
+        const tw_contradiction *c = &s->belief->contradiction[i];
+        const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
+        const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE);
+        if (e->kind != TW_KIND_READING || analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0)
+            continue;
+        tw_facts f = tw_procedure_no_facts();
+        tw_procedure_begin(s, TW_ACT_DOUBTFUL, stage, TW_STANDS_DOUBTFUL, out);
+        out->next = out->until = s->now;
+        out->test[out->tests++] = analyte;
+        (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
+        const tw_spread was = tw_estimate_now(s->belief, c->observed);
+        f.low = was.q05;
+        f.high = was.q95;
+        f.name = tw_units_text(tw_message_rows[tw_procedure_analyte_message(analyte)].text);
+        *found = 1;
+        tw_procedure_finish(s, &f, out);
+        return TW_OK;
+    }
+    return TW_OK;
+}
+
+/* Warm water with nothing in it, and hours to go before the first chlorine: a small dose now. */
+static int needs_holding(const tw_scene *s, tw_stage stage)
+{
+    if (s->belief == NULL || s->fill == NULL || stage <= TW_STAGE_FILL || stage >= TW_STAGE_FIRST_CHLORINE)
+        return 0;
+    const tw_entry *t = s->read[TW_ANALYTE_TEMPERATURE];
+    double warm = 0.0;
+    if (t == NULL || tw_logbook_si(t, TW_FIELD_VALUE, &warm) != TW_OK || !(warm > WARM_C))
+        return 0;
+    /* Only while no acid is being worked in, and pH is where chlorine works. */
+    const double ph = tw_procedure_middle(s, TW_OBSERVED_PH);
+    if (tw_procedure_hours_since(s, s->last_pour) < 0.25 || !(ph < 8.0) || s->read[TW_ANALYTE_PH] == NULL)
+        return 0;
+    const double now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
+    return now < TREATED_MG_PER_L && tw_procedure_hours_since(s, s->poured[TW_EFFECT_FC_UP]) > 6.0;
+}
+
+/* The first condition of the stages that is not met. TW_CONDITIONS: all are. */
+static tw_condition first_unmet(const tw_scene *s, tw_act_id *act)
+{
+    const int care = s->tub->start == TW_START_CARE;
+    for (int c = 0; c < TW_CONDITIONS; c++) {
+        if (care && tw_procedure_conditions[c].stage < TW_STAGE_CARE && tw_procedure_conditions[c].stage != TW_STAGE_HISTORY)
+            continue;
+        if (!tw_procedure_condition_met(s, (tw_condition)c, act))
+            return (tw_condition)c;
+    }
+    return TW_CONDITIONS;
+}
+
+static tw_status rest(const tw_scene *s, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, TW_ACT_CARE_REST, TW_STAGE_CARE, TW_STANDS_HANDED_OVER, out);
+    const double since = tw_procedure_hours_since(s, s->read[TW_ANALYTE_FREE_CHLORINE]);
+    out->next = out->until = tw_procedure_later(s->now, since < 168.0 ? 168.0 - since : 0.0);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* Entries seen, act and amount: what an intent keeps of the advice that it follows. */
+static void seal(const tw_scene *s, tw_act *out)
+{
+    uint8_t seen[TW_SHA256_BYTES + 24];
+    tw_logbook_book_digest_tub(s->book, s->tub->id, s->now, seen);
+    const uint64_t parts[3] = {(uint64_t)out->id, (uint64_t)(out->amount_g * 1000.0 + 0.5),
+                               (uint64_t)((out->setting_value > 0.0 ? out->setting_value : 0.0) * 1000.0 + 0.5)};
+    for (int p = 0; p < 3; p++)
+        for (int b = 0; b < 8; b++)
+            seen[TW_SHA256_BYTES + 8 * p + b] = (uint8_t)(parts[p] >> (8 * b));
+    tw_sha256(seen, sizeof seen, out->digest);
+}
+
+static tw_status choose(const tw_scene *s, tw_act *out)
+{
+    tw_act_id act = TW_ACT_CARE_REST;
+    const tw_condition unmet = first_unmet(s, &act);
+    const tw_stage stage = unmet < TW_CONDITIONS ? tw_procedure_conditions[unmet].stage : TW_STAGE_CARE;
+    const tw_text none = {NULL, 0};
+    tw_act_id closing = TW_ACT_INCIDENT;
+    if (s->tub->newer)
+        return guard(s, TW_ACT_UPDATE, stage, TW_STANDS_STOPPED, none, NULL, out);
+    if (closed_by(s, &closing))
+        return guard(s, closing, stage, TW_STANDS_STOPPED, tw_logbook_text(s->symptom, TW_FIELD_WORDS), s->symptom, out);
+    if (stage == TW_STAGE_HISTORY)
+        return tw_procedure_make(s, act, stage, unmet, out);
+    const tw_entry *intent[1];
+    size_t intents = 0;
+    (void)tw_logbook_book_open_intents(s->book, s->tub->id, s->now, intent, 1, &intents);
+    if (intents > 0)
+        return ask_intent(s, intent[0], stage, out);
+    tw_doubt odd[32];
+    size_t odds = 0;
+    (void)tw_logbook_book_doubts(s->book, s->tub->id, s->now, odd, 32, &odds);
+    for (size_t i = 0; i < odds && i < 32; i++)
+        if (odd[i].kind == TW_DOUBT_SAME_DOSE)
+            return guard(s, TW_ACT_SAME_DOSE, stage, TW_STANDS_DOUBTFUL, none, odd[i].entry, out);
+    double left_h = 0.0;
+    const tw_entry *pour = running_wait(s, &left_h);
+    if (pour != NULL)
+        return wait_for(s, pour, left_h, stage, out);
+    int found = 0;
+    const tw_status status = doubt(s, stage, out, &found);
+    if (status != TW_OK || found)
+        return status;
+    if (needs_holding(s, stage))
+        return tw_procedure_make(s, TW_ACT_HOLDING_DOSE, stage, unmet, out);
+    if (unmet == TW_CONDITIONS)
+        return rest(s, out);
+    return tw_procedure_make(s, act, stage, unmet, out);
+}
+
+tw_status tw_procedure_next(const tw_book *book, const tw_tub *tub, tw_time now, const tw_belief *belief,
+                            const tw_profile *profile, void *mem, size_t bytes, tw_act *out)
+{
+    tw_scene scene;
+    if (belief != NULL && bytes < tw_procedure_bytes(belief->n))
+        return TW_ERR_CAPACITY;
+    tw_procedure_scene(book, tub, now, belief, profile, mem, bytes, &scene);
+    const tw_status status = choose(&scene, out);
+    if (status == TW_OK)
+        seal(&scene, out);
+    return status;
+}
+
+int tw_procedure_met(const tw_book *book, const tw_tub *tub, tw_time now, const tw_belief *belief,
+                     const tw_profile *profile, tw_condition condition, void *mem, size_t bytes)
+{
+    tw_scene scene;
+    tw_act_id act;
+    tw_procedure_scene(book, tub, now, belief, profile, mem, bytes, &scene);
+    return tw_procedure_condition_met(&scene, condition, &act);
+}

@@ -1,0 +1,297 @@
+/* procedure/scene.c: what the entries say. */
+#include "procedure/scene.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "estimate/events.h"
+
+#define NEVER_H 1e9
+
+double tw_procedure_hours_since(const tw_scene *scene, const tw_entry *entry)
+{
+    return entry == NULL ? NEVER_H : (double)(scene->now.utc_s - entry->at.utc_s) / 3600.0;
+}
+
+tw_time tw_procedure_later(tw_time at, double hours)
+{
+    at.utc_s += (int64_t)floor(hours * 3600.0 + 0.5);
+    return at;
+}
+
+tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry)
+{
+    const tw_text id = tw_logbook_text(entry, TW_FIELD_SUBSTANCE);
+    const tw_substance *s = tw_dose_substance_find(id);
+    if (s == NULL && id.n > 0) {
+        const size_t at = tw_logbook_book_find(scene->book, id);
+        if (at != SIZE_MAX)
+            s = tw_dose_substance_find(tw_logbook_text(tw_logbook_book_at(scene->book, at), TW_FIELD_SUBSTANCE));
+    }
+    return s == NULL ? TW_EFFECTS : s->effect;
+}
+
+static int is_source_reading(const tw_entry *e)
+{
+    return tw_logbook_has(e, TW_FIELD_SOURCE) || tw_logbook_word(e, TW_FIELD_POINT) == TW_POINT_SOURCE;
+}
+
+static void take_reading(tw_scene *s, const tw_entry *e)
+{
+    const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE), form = tw_logbook_word(e, TW_FIELD_FORM);
+    if (analyte < 0)
+        return;
+    if (is_source_reading(e)) {
+        s->source_read[analyte] = e;
+        return;
+    }
+    if (form == TW_READING_FORM_NOT_DONE || form == TW_READING_FORM_UNREADABLE ||
+        tw_logbook_word(e, TW_FIELD_INSTRUMENT) == TW_INSTRUMENT_DISPLAY)
+        return;
+    s->read[analyte] = e;
+}
+
+static void take_pour(tw_scene *s, const tw_entry *e)
+{
+    const tw_effect effect = tw_procedure_effect_of(s, e);
+    s->last_pour = e;
+    if (effect >= TW_EFFECTS)
+        return;
+    s->poured[effect] = e;
+    s->pours[effect]++;
+}
+
+/* A fill starts a new water: what was read and poured before speaks of the old one. */
+static void take_fill(tw_scene *s, const tw_entry *e)
+{
+    s->fill = e;
+    s->start_s = e->at.utc_s;
+    memset(s->read, 0, sizeof s->read);
+    memset(s->poured, 0, sizeof s->poured);
+    memset(s->pours, 0, sizeof s->pours);
+    s->last_pour = NULL;
+    s->aired = NULL;
+    const int what = s->symptom != NULL ? tw_logbook_word(s->symptom, TW_FIELD_SYMPTOM) : -1;
+    if (what == TW_SYMPTOM_STOOL || what == TW_SYMPTOM_VOMIT || what == TW_SYMPTOM_BLOOD || what == TW_SYMPTOM_GLASS)
+        s->symptom = NULL;
+}
+
+static int closes(int symptom)
+{
+    return symptom == TW_SYMPTOM_STOOL || symptom == TW_SYMPTOM_VOMIT || symptom == TW_SYMPTOM_BLOOD ||
+           symptom == TW_SYMPTOM_GLASS || symptom == TW_SYMPTOM_RASH || symptom == TW_SYMPTOM_COUGH ||
+           symptom == TW_SYMPTOM_TRIP;
+}
+
+static void take(tw_scene *s, const tw_entry *e)
+{
+    const int role = tw_logbook_word(e, TW_FIELD_ROLE);
+    if (role == TW_ROLE_TECHNICIAN || role == TW_ROLE_MANAGER)
+        s->technician = 1;
+    if (e->kind == TW_KIND_READING)
+        take_reading(s, e);
+    else if (e->kind == TW_KIND_ADDITION)
+        take_pour(s, e);
+    else if (e->kind == TW_KIND_EXCHANGE && tw_logbook_word(e, TW_FIELD_CAUSE) == TW_EXCHANGE_CAUSE_FILL)
+        take_fill(s, e);
+    else if (e->kind == TW_KIND_STOCK)
+        s->stock_listed = 1;
+    else if (e->kind == TW_KIND_BATHERS)
+        s->bathers = e;
+    else if (e->kind == TW_KIND_SYMPTOM && closes(tw_logbook_word(e, TW_FIELD_SYMPTOM)))
+        s->symptom = e;
+    else if (e->kind == TW_KIND_CARE && tw_logbook_word(e, TW_FIELD_JOB) == TW_CARE_JOB_AERATE)
+        s->aired = e;
+    else if (e->kind == TW_KIND_RESPONSE && tw_logbook_has(e, TW_FIELD_INTENT)) {
+        /* "Done" to an announced dose is the pour, when no addition of its own tells it. */
+        const int outcome = tw_logbook_word(e, TW_FIELD_OUTCOME);
+        const size_t at = tw_logbook_book_find(s->book, tw_logbook_text(e, TW_FIELD_INTENT));
+        if ((outcome == TW_OUTCOME_DONE || outcome == TW_OUTCOME_DONE_DIFFERENTLY) && at != SIZE_MAX) {
+            const tw_entry *intent = tw_logbook_book_at(s->book, at);
+            const int told = s->last_pour != NULL &&
+                             tw_units_text_equal(tw_logbook_text(s->last_pour, TW_FIELD_INTENT), intent->id);
+            if (!told && tw_logbook_has(intent, TW_FIELD_SUBSTANCE))
+                take_pour(s, intent);
+        }
+    }
+}
+
+void tw_procedure_scene(const tw_book *book, const tw_tub *tub, tw_time now, const tw_belief *belief,
+                        const tw_profile *profile, void *mem, size_t bytes, tw_scene *out)
+{
+    memset(out, 0, sizeof *out);
+    out->book = book;
+    out->tub = tub;
+    out->now = now;
+    out->belief = belief;
+    out->profile = profile != NULL ? profile : tw_procedure_profile_of(tub->profile, tub->use);
+    out->mem = mem;
+    out->bytes = bytes;
+    out->start_s = INT64_MIN;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(book, tub->id, now, &cursor)) != NULL)
+        take(out, e);
+}
+
+int tw_procedure_reply(const tw_scene *scene, const char *question)
+{
+    int found = -1;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_REPLY && tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), question))
+            found = tw_logbook_word(e, TW_FIELD_REPLY);
+    return found;
+}
+
+const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int this_water)
+{
+    const tw_entry *found = NULL, *e;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_CARE && tw_logbook_word(e, TW_FIELD_JOB) == job &&
+            tw_logbook_word(e, TW_FIELD_STATE) == state && (!this_water || e->at.utc_s >= scene->start_s))
+            found = e;
+    return found;
+}
+
+int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
+{
+    const tw_condition_row *row = &tw_procedure_conditions[condition];
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
+        if (!row->waivable || (row->stage > TW_STAGE_FILL && e->at.utc_s < scene->start_s))
+            continue;
+        if (e->kind == TW_KIND_WAIVER && tw_units_text_is(tw_logbook_text(e, TW_FIELD_CONDITION), row->id))
+            return 1;
+        if (e->kind == TW_KIND_RESPONSE && tw_logbook_word(e, TW_FIELD_OUTCOME) == TW_OUTCOME_NOT_APPLICABLE &&
+            tw_units_text_is(tw_logbook_text(e, TW_FIELD_ACT), tw_procedure_acts[row->act].id))
+            return 1;
+    }
+    return 0;
+}
+
+double tw_procedure_plate(const tw_scene *scene, tw_field field)
+{
+    double found = NAN, value;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_PLATE && tw_logbook_si(e, field, &value) == TW_OK)
+            found = value;
+    return found;
+}
+
+/* The order in which the trade reaches for a substance; rows that a layman may not pour come last. */
+static const tw_substance_id PREFERRED[] = {
+    TW_SUBSTANCE_SODIUM_BISULFATE_93, TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5, TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45,
+    TW_SUBSTANCE_SODIUM_BICARBONATE, TW_SUBSTANCE_CALCIUM_CHLORIDE_DIHYDRATE, TW_SUBSTANCE_SODIUM_CHLORIDE,
+    TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, TW_SUBSTANCE_LANTHANUM_CHLORIDE_HEPTAHYDRATE,
+    TW_SUBSTANCE_SODIUM_SULFITE};
+
+static int plate_forbids(const tw_scene *scene, const tw_substance *s)
+{
+    const tw_entry *e;
+    int acids = -1;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_PLATE && tw_logbook_has(e, TW_FIELD_ACIDS))
+            acids = tw_logbook_word(e, TW_FIELD_ACIDS);
+    return s->effect == TW_EFFECT_TA_DOWN && acids == TW_ACIDS_NO_SULFATE && s->total_mol_per_g[TW_TOTAL_SO4] > 0.0;
+}
+
+/* Who may pour what; stabilised chlorine only in private tubs. */
+static int may_advise(const tw_scene *scene, const tw_substance *s)
+{
+    if (s->who == TW_WHO_CALCULATOR || (s->who == TW_WHO_TRAINED && !scene->technician))
+        return 0;
+    if (s->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && s->effect == TW_EFFECT_FC_UP && scene->tub->use != TW_USE_PRIVATE)
+        return 0;
+    return !plate_forbids(scene, s);
+}
+
+const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *out)
+{
+    const tw_entry *e;
+    size_t cursor = 0;
+    const tw_substance *found = NULL;
+    *listed = 0;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
+        const tw_substance *s = e->kind == TW_KIND_STOCK || e->kind == TW_KIND_ADDITION
+                                    ? tw_dose_substance_find(tw_logbook_text(e, TW_FIELD_SUBSTANCE)) : NULL;
+        double typed = 0.0;
+        if (s == NULL || s->effect != effect || !may_advise(scene, s) || (*listed && e->kind == TW_KIND_ADDITION))
+            continue;
+        found = s;
+        *listed = *listed || e->kind == TW_KIND_STOCK;
+        *out = *s;
+        if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &typed) == TW_OK)
+            *out = tw_dose_substance_of_available(s, typed / 1000.0);
+        else if (tw_logbook_si(e, TW_FIELD_STRENGTH, &typed) == TW_OK)
+            *out = tw_dose_substance_of_strength(s, typed);
+    }
+    if (found != NULL || scene->stock_listed)
+        return found;
+    for (size_t i = 0; i < sizeof PREFERRED / sizeof *PREFERRED; i++) {
+        const tw_substance *s = &tw_dose_substances[PREFERRED[i]];
+        if (s->effect == effect && may_advise(scene, s)) {
+            *out = *s;
+            return s;
+        }
+    }
+    return NULL;
+}
+
+tw_band tw_procedure_band(const tw_scene *scene, tw_band_id id)
+{
+    tw_band band = tw_procedure_bands[id];
+    double low = NAN, high = NAN;
+    if (id == TW_BAND_TA) {
+        low = tw_procedure_plate(scene, TW_FIELD_TA_MIN);
+        high = tw_procedure_plate(scene, TW_FIELD_TA_MAX);
+    } else if (id == TW_BAND_CH) {
+        low = tw_procedure_plate(scene, TW_FIELD_CH_MIN);
+        high = tw_procedure_plate(scene, TW_FIELD_CH_MAX);
+    } else if (id == TW_BAND_SALT) {
+        const double target = tw_procedure_plate(scene, TW_FIELD_SALT_TARGET);
+        const double top = tw_procedure_plate(scene, TW_FIELD_SALT_MAX), bottom = tw_procedure_plate(scene, TW_FIELD_SALT_MIN);
+        const double aim = target > 0.0 ? target : 2000.0;
+        band.low = bottom > 0.0 && bottom < aim ? bottom : band.low * aim;
+        band.high = top > aim ? top : band.high * aim;
+        band.target = aim;
+        band.hard_high = top > aim ? top : aim;
+        return band;
+    }
+    if (low > 0.0)
+        band.low = low;
+    if (high > 0.0)
+        band.high = high;
+    if (low > 0.0 && band.target < low)
+        band.target = low + 0.1 * (band.high - low);
+    if (high > 0.0 && band.target > high)
+        band.target = high - 0.1 * (high - band.low);
+    return band;
+}
+
+tw_waters tw_procedure_waters(const tw_scene *scene)
+{
+    tw_waters w;
+    const tw_belief *b = scene->belief;
+    memset(&w, 0, sizeof w);
+    if (b == NULL)
+        return w;
+    w.n = b->n;
+    w.water_kg = b->column[TW_COLUMN_WATER_KG];
+    w.temp_k = b->column[TW_COLUMN_TEMP_K];
+    for (int t = 0; t < TW_TOTALS; t++)
+        w.total[t] = b->total[t];
+    w.solvent_kg_per_l = b->density_kg_per_l;
+    return w;
+}
+
+double tw_procedure_middle(const tw_scene *scene, int observed)
+{
+    return scene->belief == NULL ? (double)NAN : tw_estimate_now(scene->belief, observed).q50;
+}

@@ -1,0 +1,75 @@
+/* procedure/scene.h: what the entries say, found once for a question. */
+#ifndef TW_PROCEDURE_SCENE_H
+#define TW_PROCEDURE_SCENE_H
+
+#include "dose/plan.h"
+#include "estimate/belief.h"
+#include "estimate/held.h"
+#include "logbook/book.h"
+#include "procedure/tables.h"
+
+typedef struct {
+    const tw_book *book;
+    const tw_tub *tub;
+    tw_time now;
+    const tw_belief *belief;   /* may be NULL */
+    const tw_profile *profile;
+    void *mem;
+    size_t bytes;
+    /* since the last fill */
+    int64_t start_s;           /* of this water; INT64_MIN before any fill          */
+    const tw_entry *fill;      /* NULL: not filled yet                              */
+    const tw_entry *read[TW_ANALYTE_WORDS];       /* last usable reading of the tub's water    */
+    const tw_entry *source_read[TW_ANALYTE_WORDS];/* of the source, or a word that it was not  */
+    const tw_entry *poured[TW_EFFECTS];           /* last addition of each effect              */
+    uint32_t pours[TW_EFFECTS];                   /* how many                                  */
+    const tw_entry *last_pour; /* of anything                                       */
+    const tw_entry *symptom;   /* last one that closes the tub                      */
+    const tw_entry *aired;     /* last care of air                                  */
+    const tw_entry *bathers;
+    int technician;            /* a technician or manager writes this book          */
+    int stock_listed;          /* 1: the person has written down what there is      */
+    uint32_t chlorine_additions;
+} tw_scene;
+
+/* Look through the entries of the tub. */
+void tw_procedure_scene(const tw_book *book, const tw_tub *tub, tw_time now, const tw_belief *belief,
+                        const tw_profile *profile, void *mem, size_t bytes, tw_scene *out);
+
+/* Hours since an entry; 1e9 for NULL. */
+double tw_procedure_hours_since(const tw_scene *scene, const tw_entry *entry);
+
+/* The last reply to a question (TW_YES_NO_UNKNOWN_...), -1 when there is none. */
+int tw_procedure_reply(const tw_scene *scene, const char *question);
+
+/* The last care entry of a job in this state (TW_JOB_STATE_...), NULL when there is none; since the
+ * last fill only when `this_water`. */
+const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int this_water);
+
+/* 1 when a named role has set this condition aside, or the act was answered "not applicable". */
+int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition);
+
+/* A number of the plate by its field, in inside units; NaN when it is not there. */
+double tw_procedure_plate(const tw_scene *scene, tw_field field);
+
+/* The effect of what an addition or intent names; TW_EFFECTS when it is not known. */
+tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry);
+
+/* The substance that serves an effect here: what is in stock first, then what the trade prefers,
+ * within the plate's and the person's bounds. NULL: the stock list has nothing for it. *listed: 1 when
+ * it stands in the stock list. *strength gets the row at the stock's strength. */
+const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *strength);
+
+/* The band of a quantity as it counts for this tub: the plate wins over the table. */
+tw_band tw_procedure_band(const tw_scene *scene, tw_band_id id);
+
+/* The possible waters of the belief, as the planner wants them. */
+tw_waters tw_procedure_waters(const tw_scene *scene);
+
+/* The middle of what is known of a quantity now; NaN without a belief. observed: enum tw_observed. */
+double tw_procedure_middle(const tw_scene *scene, int observed);
+
+/* A time so many hours after another. */
+tw_time tw_procedure_later(tw_time at, double hours);
+
+#endif

@@ -5,6 +5,7 @@
 
 #include "answer/core.h"
 
+/* Most questions about one line of drafts. */
 #define TW_ODD_QUESTIONS 32
 
 /* The questions about drafts (lines without writer, n and prev), in order; returns how many. */

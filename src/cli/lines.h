@@ -16,6 +16,7 @@ typedef struct {
     size_t lines;
 } tw_cli_lines;
 
+/* Give the memory back; the struct is empty again. */
 void tw_cli_lines_free(tw_cli_lines *lines);
 
 /* Add bytes. 0 when there is no memory. */

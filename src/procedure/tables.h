@@ -6,6 +6,7 @@
 #include "gen/entry_tables.h"
 #include "procedure/act.h"
 
+/* A stage and what stands above its card. */
 typedef struct {
     const char *id;
     tw_message title;
@@ -17,6 +18,7 @@ typedef struct {
     double fc_min_mg_per_l, fc_max_mg_per_l, ph_min, ph_max, cc_max_mg_per_l, temp_max_c, read_every_h;
 } tw_profile;
 
+/* Where a quantity should be, and what it must never cross. */
 typedef struct {
     double low, target, high, hard_low, hard_high;
     const char *source, *mark;

@@ -30,6 +30,7 @@ typedef enum tw_store_trouble {
     TW_STORE_TROUBLES
 } tw_store_trouble;
 
+/* Room for the detail of a fault, with its zero. */
 #define TW_STORE_DETAIL_BYTES 1024
 
 typedef struct tw_store_fault {

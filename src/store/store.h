@@ -100,6 +100,7 @@ typedef struct {
     uint32_t had_n, has_n; /* its last number as remembered, and as found */
 } tw_store_loss;
 
+/* 1 and *out filled when entries are gone, else 0. */
 int tw_store_lost(tw_store *store, tw_store_loss *out);
 
 /* Look at the file itself: pages, indexes, the hash of every line. TW_ERR_DAMAGED with what and where.
@@ -127,6 +128,7 @@ typedef struct {
     int64_t due_s;
 } tw_store_work;
 
+/* The three of them, as said above. */
 tw_status tw_store_due(tw_store *store, tw_text tub, int64_t at_s, tw_store_fault *fault);
 tw_status tw_store_claim(tw_store *store, tw_text holder, int64_t now_s, int64_t lease_s, tw_store_work *out, size_t cap,
                          size_t *count, tw_store_fault *fault);

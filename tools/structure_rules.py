@@ -193,7 +193,7 @@ def core_words(tree: Tree) -> list[str]:
 def declarations(text: str) -> list[tuple[int, int, str]]:
     """(first line, last line, name) of what a header declares at its outer level."""
     found: list[tuple[int, int, str]] = []
-    first, depth, chunk = 0, 0, ""
+    first, depth, chunk, directive = 0, 0, "", False
     undefined = set(re.findall(r"#\s*undef\s+(\w+)", text))
     plain = re.sub(r"#\s*ifdef\s+__cplusplus.*?#\s*endif", lambda cpp: re.sub(r"[^\n]", " ", cpp[0]),
                    without_comments(text), flags=re.S)
@@ -203,7 +203,8 @@ def declarations(text: str) -> list[tuple[int, int, str]]:
         macro = re.match(r"\s*#\s*define\s+(\w+)", code)
         if macro and not chunk and not macro[1].endswith("_H") and macro[1] not in undefined:
             found.append((number, number, macro[1]))
-        if code.lstrip().startswith("#") or (not chunk and code.rstrip().endswith("\\")):
+        directive, inside = code.rstrip().endswith("\\") and (directive or code.lstrip().startswith("#")), directive
+        if inside or code.lstrip().startswith("#"):
             continue
         first = first if chunk else number
         chunk += code + "\n"

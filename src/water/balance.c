@@ -38,7 +38,7 @@ static void pack(tw_balance *b, int s)
     const int i = b->n++;
     b->which[i] = (unsigned char)s;
     b->base[i] = at->ln_beta[s];
-    b->z2[i] = (double)(row->charge * row->charge);
+    b->z2[i] = row->z2;
     b->law_z2[i] = at->ln_gamma_z2[s];
     b->law_size[i] = at->ln_gamma_size[s];
     b->law_per_i[i] = at->ln_gamma_per_i[s];
@@ -46,8 +46,11 @@ static void pack(tw_balance *b, int s)
     b->count[i] = row->count;
     if (row->count > 1)
         b->twice = i;
-    for (int k = 0; k < TW_UNKNOWNS; k++)
-        b->nu[k][i] = row->of[k];
+    b->nu[TW_U_H][i] = row->nu[TW_U_H]; /* written out: a loop costs more than it does */
+    b->nu[TW_U_CO3][i] = row->nu[TW_U_CO3];
+    b->nu[TW_U_SO4][i] = row->nu[TW_U_SO4];
+    b->nu[TW_U_PO4][i] = row->nu[TW_U_PO4];
+    b->nu[TW_U_HOCL][i] = row->nu[TW_U_HOCL];
     if (b->ask == TW_ASK_OPEN && row->of[TW_U_CO3] != 0) {
         const double co3 = row->of[TW_U_CO3];
         b->base[i] += co3 * (b->ln_co2 - at->ln_beta[TW_SPECIES_CO2]);
@@ -60,16 +63,11 @@ static void pack(tw_balance *b, int s)
     }
 }
 
-static int parts_present(const tw_balance *b, const tw_species_row *row)
-{
-    for (int k = 0; k < TW_UNKNOWNS; k++)
-        if (row->of[k] != 0 && !b->present[k])
-            return 0;
-    return 1;
-}
-
 static void pack_all(tw_balance *b)
 {
+    unsigned lacking = 0; /* bit of each unknown that is not part of the water */
+    for (int k = 0; k < TW_UNKNOWNS; k++)
+        lacking |= b->present[k] ? 0u : 1u << k;
     b->n = 0;
     b->twice = -1;
     for (int g = 0; g < TW_GROUP_CL; g++) {
@@ -77,7 +75,7 @@ static void pack_all(tw_balance *b)
         const int there = g == TW_GROUP_FREE || is_there(b->total[TOTAL_OF_GROUP[g]]) ||
                           (g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE);
         for (int s = tw_water_group_begin[g]; there && s < tw_water_group_begin[g + 1]; s++)
-            if (parts_present(b, &tw_water_species[s]))
+            if ((tw_water_species[s].needs & lacking) == 0)
                 pack(b, s);
     }
     for (int g = TW_GROUP_CL; g <= TW_GROUPS; g++)
@@ -122,15 +120,14 @@ void tw_water_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total to
         out->ln_activity[k] = nan;
 }
 
-static void sums_of_species(tw_speciation *out)
+static void sums_of_species(const tw_balance *b, tw_speciation *out)
 {
     double dic = 0.0, alk = 0.0, phosphate = 0.0;
-    for (int i = 0; i < tw_water_group_begin[TW_GROUP_CL]; i++) {
-        const tw_species_row *row = &tw_water_species[i];
-        const double m = out->mol_per_kg[i];
-        dic += row->of[TW_U_CO3] * m;
-        phosphate += row->of[TW_U_PO4] * m;
-        alk += (2 * row->of[TW_U_CO3] + 3 * row->of[TW_U_PO4] - row->of[TW_U_H]) * m;
+    for (int i = 0; i < b->n; i++) {
+        const tw_species_row *row = &tw_water_species[b->which[i]];
+        dic += row->nu[TW_U_CO3] * b->m[i];
+        phosphate += row->nu[TW_U_PO4] * b->m[i];
+        alk += row->alk * b->m[i];
     }
     out->dic_mol_per_kg = dic;
     out->strong_ion_alk_mol_per_kg = alk;
@@ -169,5 +166,5 @@ void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
     out->steps = b->steps;
     out->fault = TW_WATER_FAULT_NONE;
     out->fault_total = TW_TOTAL_NA;
-    sums_of_species(out);
+    sums_of_species(b, out);
 }

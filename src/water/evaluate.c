@@ -67,7 +67,12 @@ typedef struct {
 
 static void add_group(const tw_balance *b, int from, int to, const int *list, int count, group_sums *g)
 {
-    memset(g, 0, sizeof *g);
+    g->m = g->slope_m = g->charge = g->slope_charge = 0.0;
+    for (int a = 0; a < count; a++) {
+        g->x[a] = g->slope_x[a] = g->charge_x[a] = 0.0;
+        for (int c = 0; c <= a; c++)
+            g->xx[a][c] = 0.0;
+    }
     for (int i = from; i < to; i++) {
         const double m = b->m[i], slope = b->by_i[i], z2 = b->z2[i];
         g->m += m;
@@ -114,7 +119,25 @@ static void add_group_of_three(const tw_balance *b, int from, int to, group_sums
         j21 += d * nu1[i];
         j22 += d * nu2[i];
     }
-    *g = (group_sums){m_, sm, zm, szm, {x0, x1, x2}, {s0, s1, s2}, {z0, z1, z2_}, {{j00}, {j10, j11}, {j20, j21, j22}}};
+    g->m = m_;
+    g->slope_m = sm;
+    g->charge = zm;
+    g->slope_charge = szm;
+    g->x[0] = x0;
+    g->x[1] = x1;
+    g->x[2] = x2;
+    g->slope_x[0] = s0;
+    g->slope_x[1] = s1;
+    g->slope_x[2] = s2;
+    g->charge_x[0] = z0;
+    g->charge_x[1] = z1;
+    g->charge_x[2] = z2_;
+    g->xx[0][0] = j00;
+    g->xx[1][0] = j10;
+    g->xx[1][1] = j11;
+    g->xx[2][0] = j20;
+    g->xx[2][1] = j21;
+    g->xx[2][2] = j22;
 }
 
 /* The place itself: what every group adds. */
@@ -141,7 +164,8 @@ static void add_up(tw_balance *b, const int *list, int count, const group_sums *
 static void eliminate(tw_balance *b, const int *list, int count, const group_sums *g, int twice)
 {
     double parts = g->m, slope = g->slope_m, charge = g->charge, number = g->m, x[TW_UNKNOWNS];
-    memcpy(x, g->x, sizeof x);
+    for (int a = 0; a < count; a++)
+        x[a] = g->x[a];
     if (twice >= 0) {
         const double m = b->m[twice];
         parts += 3.0 * m;

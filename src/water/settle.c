@@ -15,7 +15,7 @@
 
 #define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
-#define SETTLED 1e-7 /* the step after one of this size is about its square: below 1e-13 */
+#define SETTLED 1e-6 /* the step after one of this size is about its square: 1e-12 */
 
 /* The water activity belongs to the sum of solutes: 1 - 0.017 sum (PHREEQC). The lower end is never met. */
 static double ln_water_of(double solutes)

@@ -110,6 +110,8 @@ def header(reactions: list[dict[str, str]], species: list[dict[str, str]], molar
             "    signed char charge;",
             "    signed char of[5];        /* H+, CO3, SO4, PO4, HOCl in its formation   */",
             "    signed char water;        /* H2O in its formation                       */",
+            "    unsigned char needs;      /* bit k: of[k] is not 0                      */",
+            "    double nu[5], z2, alk;    /* of, charge squared, strong-ion alkalinity  */",
             "    signed char terms;        /* constants in its formation                 */",
             "    signed char sign[TW_SPECIES_TERMS];",
             "    tw_reaction term[TW_SPECIES_TERMS];",
@@ -154,11 +156,15 @@ def species_rows(rows: list[dict[str, str]], by_id: dict[str, dict[str, str]], n
         sum_of = terms(row["constants"], names, where)
         padded = sum_of + [(0, 0)] * (MAX_TERMS - len(sum_of))
         mobility = moving.get(row["id"], {})
+        of = [int(row[u]) for u in UNKNOWNS]
+        needs = sum(1 << k for k, n in enumerate(of) if n)
+        alk = 2 * of[1] + 3 * of[3] - of[0]
         ec = [number(mobility.get(key, ""), where) for key in MOBILITY[1:6]]
         out.append(
             f"    {{{c_string(row['id'])}, {c_string(row['formula'])}, TW_GROUP_{row['group'].upper()}, "
             f"{int(row['count'])}, {int(row['charge'])}, "
-            f"{{{', '.join(str(int(row[u])) for u in UNKNOWNS)}}}, {int(row['water'])}, {len(sum_of)}, "
+            f"{{{', '.join(map(str, of))}}}, {int(row['water'])}, {needs}, {{{', '.join(f'{n}.0' for n in of)}}}, "
+            f"{int(row['charge']) ** 2}.0, {alk}.0, {len(sum_of)}, "
             f"{{{', '.join(str(sign) for _, sign in padded)}}}, "
             f"{{{', '.join('TW_REACTION_' + names[i].upper() for i, _ in padded)}}}, "
             f"TW_LAW_{row['law'].upper()}, {number(row['size_a'], where)}, {number(row['per_i'], where)}, "

@@ -121,8 +121,8 @@ static uint32_t big_endian(const unsigned char *at, int n)
     return value;
 }
 
-/* Damaged files that are shorter than their own header says (or than a header) are cut off. The file
- * is read through SQLite: to open it beside would drop this process's locks when closed. */
+/* Is the file shorter than its own header says (or than a header)? It is read through SQLite: to open
+ * it beside would drop this process's locks when closed. */
 static int is_cut(sqlite3 *db)
 {
     static const char MAGIC[16] = "SQLite format 3";
@@ -211,6 +211,17 @@ static tw_status look_inside(tw_store *store, int application, tw_store_fault *f
     return TW_OK;
 }
 
+/* The folder that a path is in. */
+static void folder_of(const char *path, char folder[PATH_BYTES])
+{
+    (void)snprintf(folder, PATH_BYTES, "%s", path);
+    char *slash = strrchr(folder, '/');
+    if (slash != NULL)
+        slash[slash == folder] = '\0';
+    else
+        (void)snprintf(folder, PATH_BYTES, ".");
+}
+
 /* An empty logbook, whole or not at all: made under another name and then linked to its own, so that
  * a cut in between leaves no half-made one, and of two processes that make it one finds it there. */
 static tw_status make(tw_store *store, tw_store_fault *fault)
@@ -224,6 +235,7 @@ static tw_status make(tw_store *store, tw_store_fault *fault)
     for (size_t i = 0; i < sizeof random; i++)
         (void)snprintf(token + 2 * i, 3, "%02x", random[i]);
     (void)snprintf(name, sizeof name, "%s.new-%.8s", store->path, token);
+    char folder[PATH_BYTES];
     int rc = connect_to(name, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_EXCLUSIVE, &store->db, &application);
     char pragma[96];
     (void)snprintf(pragma, sizeof pragma, "pragma application_id = %d; pragma journal_mode = wal;", TW_STORE_APPLICATION);
@@ -234,11 +246,9 @@ static tw_status make(tw_store *store, tw_store_fault *fault)
     if (rc == SQLITE_OK)
         rc = tw_store_make_views(store->db);
     tw_status status = rc == SQLITE_OK ? TW_OK : tw_store_sql_fault(store, rc, fault);
-    if (status != TW_OK && rc != SQLITE_OK && ((rc & 0xff) == SQLITE_CANTOPEN || (rc & 0xff) == SQLITE_READONLY)) {
-        const int error = sqlite3_system_errno(store->db);
-        if (error == EACCES || error == EROFS || error == EPERM)
-            status = tw_store_fault_set(fault, TW_STORE_READ_ONLY, "no file can be made in its folder");
-    }
+    folder_of(name, folder);
+    if (((rc & 0xff) == SQLITE_CANTOPEN || (rc & 0xff) == SQLITE_READONLY) && access(folder, W_OK | X_OK) != 0)
+        status = tw_store_fault_set(fault, TW_STORE_READ_ONLY, "no file can be made in its folder");
     if (status == TW_OK)
         status = tw_store_own_put(store, "token", tw_units_text(token), fault);
     if (status == TW_OK && (rc = sqlite3_wal_checkpoint_v2(store->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL)) != SQLITE_OK)
@@ -257,11 +267,8 @@ static tw_status make(tw_store *store, tw_store_fault *fault)
 static void sync_folder(const char *path)
 {
     char folder[PATH_BYTES];
-    (void)snprintf(folder, sizeof folder, "%s", path);
-    char *slash = strrchr(folder, '/');
-    if (slash != NULL)
-        slash[slash == folder] = '\0';
-    const int at = open(slash != NULL ? folder : ".", O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    folder_of(path, folder);
+    const int at = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (at < 0)
         return;
     (void)fsync(at); /* some file systems cannot; then nothing better is to be had */
@@ -292,6 +299,9 @@ static tw_status open_store(tw_store *store, unsigned flags, tw_store_fault *fau
     tw_status status = connect_store(store, flags, &application, fault);
     if (status != TW_OK)
         return status;
+    /* SQLite fills the end of a last page that is not there with zeros and says nothing. */
+    if (!has_wal(store->path) && is_cut(store->db))
+        return tw_store_fault_set(fault, TW_STORE_CUT, "it is shorter than it says");
     store->writable = (flags & TW_STORE_WRITE) != 0;
     if (store->writable && sqlite3_db_readonly(store->db, "main") == 1) {
         store->writable = 0;

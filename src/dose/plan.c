@@ -4,15 +4,13 @@
 #include <math.h>
 #include <string.h>
 
+#include "dose/threshold.h"
 #include "num/elementary.h"
 #include "num/philox.h"
 #include "num/sort.h"
-#include "water/edge.h"
-#include "water/reduced.h"
 #include "water/speciate.h"
 
 #define STREAM_STRENGTH 0x646F7365u /* "dose" */
-#define NO_LIMIT 1e12               /* grams: a limit that this substance never meets */
 
 typedef struct {
     double *error;   /* true grams of active for each gram meant */
@@ -36,161 +34,94 @@ static room room_in(void *mem, size_t n)
     return r;
 }
 
+static double weight_of(const tw_waters *w, size_t i)
+{
+    return w->weight != NULL ? w->weight[i] : 1.0;
+}
+
 static double quantile(const tw_waters *w, room *r, const double *value, double p)
 {
     tw_sort_index(value, w->n, r->order);
     return tw_quantile_weighted(value, w->weight, r->order, w->n, p);
 }
 
-/* Which totals a quantity is made of and what a mol of it is in mg/L. pH is no such sum. */
-static double slope_of(const tw_waters *w, tw_quantity_of_water of, const double *per_total)
+static tw_water water_of(const tw_waters *w, size_t i)
 {
-    const double kg = w->solvent_kg_per_l;
-    switch (of) {
-    case TW_OF_ALKALINITY:
-        return tw_water_alk_mg_per_l_caco3_from_mol_per_kg(tw_water_strong_ion_alk_of(per_total, 1), kg);
-    case TW_OF_CALCIUM:
-        return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_CACO3, per_total[TW_TOTAL_CA], kg);
-    case TW_OF_SALT:
-        return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_NACL, per_total[TW_TOTAL_CL], kg);
-    case TW_OF_CHLORINE:
-        return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_CL2, per_total[TW_TOTAL_ACTIVE_CHLORINE], kg);
-    case TW_OF_CYANURATE:
-        return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_CYA, per_total[TW_TOTAL_CYANURATE], kg);
-    case TW_OF_SULFATE:
-        return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_SO4, per_total[TW_TOTAL_SO4], kg);
-    case TW_OF_PHOSPHATE:
-        return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_PO4, per_total[TW_TOTAL_PHOSPHATE], kg);
-    case TW_OF_PH:
-    case TW_OF_QUANTITIES:
-        break;
-    }
-    return 0.0;
-}
-
-static void totals_of(const tw_waters *w, size_t i, double out[TW_TOTALS])
-{
+    tw_water out;
+    out.temp_k = w->temp_k[i];
     for (int t = 0; t < TW_TOTALS; t++)
-        out[t] = w->total[t][i];
+        out.total_mol_per_kg[t] = w->total[t][i];
+    return out;
 }
 
-static double after_of(const tw_waters *w, size_t i, const tw_substance *s, double grams, double out[TW_TOTALS])
+static int is_finite(double x)
 {
-    totals_of(w, i, out);
-    if (s != NULL && grams > 0.0)
-        for (int t = 0; t < TW_TOTALS; t++) {
-            out[t] += s->total_mol_per_g[t] * grams / w->water_kg[i];
-            if (t != TW_TOTAL_NA && out[t] < 0.0)
-                out[t] = 0.0;
-        }
-    return tw_water_strong_ion_alk_of(out, 1);
+    return x - x == 0.0;
 }
 
-static double ph_of(const tw_reduced *k, const double t[TW_TOTALS], double alk)
+/* 1 when every member is a water: finite, with mass, totals not negative, weights not negative. */
+static int are_waters(const tw_waters *w)
 {
-    const tw_reduced_water q = {alk, t[TW_TOTAL_DIC], t[TW_TOTAL_BORATE], t[TW_TOTAL_CYANURATE],
-                                t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
-    tw_reduced_answer a;
-    tw_water_reduced_solve(k, &q, &a);
-    return a.ph;
-}
-
-static double value_after(const tw_waters *w, const tw_reduced *k, size_t i, tw_quantity_of_water of,
-                          const tw_substance *s, double grams)
-{
-    double t[TW_TOTALS];
-    const double alk = after_of(w, i, s, grams, t);
-    return of == TW_OF_PH ? ph_of(k, t, alk) : slope_of(w, of, t);
-}
-
-/* 1 when the substance brings acids or bases other than strong ions, so that alkalinity alone does
- * not say where pH goes. */
-static int brings_weak_acids(const tw_substance *s)
-{
-    return s->total_mol_per_g[TW_TOTAL_DIC] != 0.0 || s->total_mol_per_g[TW_TOTAL_BORATE] != 0.0 ||
-           s->total_mol_per_g[TW_TOTAL_CYANURATE] != 0.0 || s->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] != 0.0 ||
-           s->total_mol_per_g[TW_TOTAL_PHOSPHATE] != 0.0;
-}
-
-/* Grams at which this member's pH is the limit; 0 when it is crossed already, NO_LIMIT when the dose
- * moves pH the other way or never gets there. */
-static double ph_threshold(const tw_waters *w, const tw_reduced *k, size_t i, const tw_substance *s,
-                           double limit, int is_floor)
-{
-    double t[TW_TOTALS];
-    const double alk = after_of(w, i, NULL, 0.0, t), per_g = tw_dose_alk_eq_per_g(s) / w->water_kg[i];
-    const double now = ph_of(k, t, alk), sign = is_floor ? 1.0 : -1.0;
-    if (sign * (now - limit) <= 0.0)
-        return 0.0;
-    if (!brings_weak_acids(s)) {
-        const tw_reduced_water q = {0.0, t[TW_TOTAL_DIC], t[TW_TOTAL_BORATE], t[TW_TOTAL_CYANURATE],
-                                    t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
-        const double grams = per_g == 0.0 ? -1.0 : (tw_water_reduced_alk_at_ph(k, &q, limit) - alk) / per_g;
-        return grams > 0.0 ? grams : NO_LIMIT;
+    double sum = 0.0;
+    if (w->n == 0 || w->n > UINT32_MAX || !(w->solvent_kg_per_l > 0.0))
+        return 0;
+    for (size_t i = 0; i < w->n; i++) {
+        if (!is_finite(w->water_kg[i]) || !(w->water_kg[i] > 0.0) || !is_finite(w->temp_k[i]))
+            return 0;
+        for (int t = 0; t < TW_TOTALS; t++)
+            if (!is_finite(w->total[t][i]) || (t != TW_TOTAL_NA && w->total[t][i] < 0.0))
+                return 0;
+        if (!is_finite(weight_of(w, i)) || weight_of(w, i) < 0.0)
+            return 0;
+        sum += weight_of(w, i);
     }
-    /* pH is monotone in the dose of one substance as long as its own acid is not reached; 60 halvings
-     * of 0 .. 20 g/kg pin the threshold to the last digits. */
-    double low = 0.0, high = 20.0 * w->water_kg[i];
-    if (sign * (value_after(w, k, i, TW_OF_PH, s, high) - limit) > 0.0)
-        return NO_LIMIT;
-    for (int step = 0; step < 60; step++) {
-        const double middle = 0.5 * (low + high);
-        if (sign * (value_after(w, k, i, TW_OF_PH, s, middle) - limit) > 0.0)
-            low = middle;
-        else
-            high = middle;
+    return sum > 0.0;
+}
+
+/* Kish's effective number of members: (sum w)^2 / sum w^2. */
+static double effective_members(const tw_waters *w)
+{
+    double sum = 0.0, squares = 0.0;
+    for (size_t i = 0; i < w->n; i++) {
+        sum += weight_of(w, i);
+        squares += weight_of(w, i) * weight_of(w, i);
     }
-    return low;
+    return sum * sum / squares;
 }
 
-/* The same for what is affine in the dose. */
-static double affine_threshold(const tw_waters *w, size_t i, tw_quantity_of_water of, const tw_substance *s,
-                               double limit, int is_floor)
+static tw_water middle_of(const tw_waters *w, room *r, double *water_kg)
 {
-    double t[TW_TOTALS];
-    totals_of(w, i, t);
-    const double now = slope_of(w, of, t), per_g = slope_of(w, of, s->total_mol_per_g) / w->water_kg[i];
-    const double room_left = is_floor ? now - limit : limit - now;
-    const double moves = is_floor ? -per_g : per_g;
-    if (room_left <= 0.0 && moves > 0.0)
-        return 0.0;
-    return moves > 0.0 ? room_left / moves : NO_LIMIT;
-}
-
-static double threshold(const tw_waters *w, const tw_reduced *k, size_t i, const tw_substance *s,
-                        tw_quantity_of_water of, double limit, int is_floor)
-{
-    return of == TW_OF_PH ? ph_threshold(w, k, i, s, limit, is_floor)
-                          : affine_threshold(w, i, of, s, limit, is_floor);
+    tw_water out;
+    out.temp_k = quantile(w, r, w->temp_k, 0.5);
+    for (int t = 0; t < TW_TOTALS; t++)
+        out.total_mol_per_kg[t] = quantile(w, r, w->total[t], 0.5);
+    /* Medians of the totals do not balance: keep the median alkalinity by the sodium. */
+    for (size_t i = 0; i < w->n; i++) {
+        const tw_water one = water_of(w, i);
+        r->value[i] = tw_water_strong_ion_alk_mol_per_kg(&one);
+    }
+    out.total_mol_per_kg[TW_TOTAL_NA] +=
+        quantile(w, r, r->value, 0.5) - tw_water_strong_ion_alk_mol_per_kg(&out);
+    if (out.total_mol_per_kg[TW_TOTAL_NA] < 0.0) {
+        out.total_mol_per_kg[TW_TOTAL_CL] -= out.total_mol_per_kg[TW_TOTAL_NA];
+        out.total_mol_per_kg[TW_TOTAL_NA] = 0.0;
+    }
+    *water_kg = quantile(w, r, w->water_kg, 0.5);
+    return out;
 }
 
 tw_status tw_dose_middle(const tw_waters *w, void *mem, size_t bytes, tw_water *out, double *water_kg)
 {
-    if (w->n == 0)
+    if (!are_waters(w))
         return TW_ERR_RANGE;
     if (bytes < tw_dose_plan_bytes(w->n))
         return TW_ERR_CAPACITY;
     room r = room_in(mem, w->n);
-    out->temp_k = quantile(w, &r, w->temp_k, 0.5);
-    for (int t = 0; t < TW_TOTALS; t++)
-        out->total_mol_per_kg[t] = quantile(w, &r, w->total[t], 0.5);
-    /* Medians of the totals do not balance: keep the median alkalinity by the sodium. */
-    for (size_t i = 0; i < w->n; i++) {
-        double t[TW_TOTALS];
-        totals_of(w, i, t);
-        r.value[i] = tw_water_strong_ion_alk_of(t, 1);
-    }
-    out->total_mol_per_kg[TW_TOTAL_NA] +=
-        quantile(w, &r, r.value, 0.5) - tw_water_strong_ion_alk_mol_per_kg(out);
-    if (out->total_mol_per_kg[TW_TOTAL_NA] < 0.0) {
-        out->total_mol_per_kg[TW_TOTAL_CL] -= out->total_mol_per_kg[TW_TOTAL_NA];
-        out->total_mol_per_kg[TW_TOTAL_NA] = 0.0;
-    }
-    *water_kg = quantile(w, &r, w->water_kg, 0.5);
+    *out = middle_of(w, &r, water_kg);
     return TW_OK;
 }
 
-/* Constants of the acids frozen at the middle water: within 0.003 pH of the full solve (water/reduced.h). */
+/* Constants of the acids frozen at the middle water. */
 static tw_status frozen(const tw_waters *w, void *mem, size_t bytes, tw_reduced *k)
 {
     tw_water middle;
@@ -207,82 +138,91 @@ static tw_status frozen(const tw_waters *w, void *mem, size_t bytes, tw_reduced 
     return status;
 }
 
-static void draw_errors(const tw_dose_ask *ask, size_t n, double *error)
+double tw_dose_error_of(const tw_dose_ask *ask, size_t n, size_t member)
 {
     const double sd = sqrt(ask->substance->assay_sd_ln * ask->substance->assay_sd_ln +
                            ask->weighing_sd_ln * ask->weighing_sd_ln);
-    for (size_t i = 0; i < n; i++) {
-        error[i] = 1.0;
-        if (sd > 0.0) {
-            tw_stream stream = tw_stream_make(ask->seed, 0, STREAM_STRENGTH, (uint32_t)i);
-            const double z = tw_stream_normal(&stream);
-            error[i] = tw_exp(sd * z);
-        }
-    }
+    if (!(sd > 0.0) || n < 2)
+        return 1.0;
+    tw_stream stream = tw_stream_make(ask->seed, 0, STREAM_STRENGTH, (uint32_t)member);
+    const double z = tw_stream_normal(&stream);
+    return tw_exp(sd * z);
 }
 
+static void draw_errors(const tw_dose_ask *ask, size_t n, double *error)
+{
+    for (size_t i = 0; i < n; i++)
+        error[i] = tw_dose_error_of(ask, n, i);
+}
+
+/* Share of the weight whose threshold lies under these grams. */
 static double share_over(const tw_waters *w, const double *threshold_g, double grams)
 {
     double over = 0.0, all = 0.0;
     for (size_t i = 0; i < w->n; i++) {
-        const double weight = w->weight != NULL ? w->weight[i] : 1.0;
-        all += weight;
+        all += weight_of(w, i);
         if (threshold_g[i] < grams)
-            over += weight;
+            over += weight_of(w, i);
     }
     return over / all;
 }
 
 /* Thresholds of one limit in meant grams, into r->value. */
-static void thresholds(const tw_waters *w, const tw_reduced *k, const tw_dose_ask *ask, size_t l, room *r)
+static void thresholds(const tw_waters *w, const tw_dose_frame *f, const tw_dose_limit *limit, room *r)
 {
-    for (size_t i = 0; i < w->n; i++)
-        r->value[i] = threshold(w, k, i, ask->substance, ask->limit[l].of, ask->limit[l].value,
-                                ask->limit[l].is_floor) / r->error[i];
+    for (size_t i = 0; i < w->n; i++) {
+        const tw_water one = water_of(w, i);
+        r->value[i] = tw_dose_threshold_limit(f, &one, w->water_kg[i], limit->of, limit->value, limit->is_floor) /
+                      r->error[i];
+    }
 }
 
-static void largest_admissible(const tw_waters *w, const tw_reduced *k, const tw_dose_ask *ask, room *r,
+static void largest_admissible(const tw_waters *w, const tw_dose_frame *f, const tw_dose_ask *ask, room *r,
                                tw_dose_step *out)
 {
     double risk = ask->risk;
     if (ask->margin)
-        risk -= 1.645 * sqrt(0.05 * 0.95 / (double)w->n);
-    risk = risk > 0.0 ? risk : 0.0;
+        risk -= 1.645 * sqrt(risk * (1.0 - risk) / out->members);
+    out->risk_worked_at = risk > 0.0 ? risk : 0.0;
     for (size_t i = 0; i < w->n; i++)
-        r->least[i] = NO_LIMIT;
-    double tightest = NO_LIMIT;
+        r->least[i] = TW_DOSE_NEVER;
+    double tightest = TW_DOSE_NEVER;
     for (size_t l = 0; l < ask->limits; l++) {
-        thresholds(w, k, ask, l, r);
+        thresholds(w, f, &ask->limit[l], r);
         for (size_t i = 0; i < w->n; i++)
             r->least[i] = r->value[i] < r->least[i] ? r->value[i] : r->least[i];
-        const double alone = quantile(w, r, r->value, risk);
+        const double alone = quantile(w, r, r->value, out->risk_worked_at);
         if (alone < tightest) {
             tightest = alone;
             out->bound_limit = l;
         }
-    }
-    out->admissible_g = ask->limits > 0 ? quantile(w, r, r->least, risk) : NO_LIMIT;
-}
-
-static void chances(const tw_waters *w, const tw_reduced *k, const tw_dose_ask *ask, room *r, tw_dose_step *out)
-{
-    for (size_t l = 0; l < ask->limits; l++) {
-        thresholds(w, k, ask, l, r);
-        out->chance[l] = share_over(w, r->value, out->grams);
         out->chance_single[l] = share_over(w, r->value, out->to_target_g);
     }
-    out->chance_any = ask->limits > 0 ? share_over(w, r->least, out->grams) : 0.0;
+    out->admissible_g = ask->limits > 0 ? quantile(w, r, r->least, out->risk_worked_at) : TW_DOSE_NEVER;
 }
 
-static void spread_after(const tw_waters *w, const tw_reduced *k, tw_quantity_of_water of, const tw_substance *s,
-                         double grams, room *r, double out[3])
+static void chances(const tw_waters *w, const tw_dose_frame *f, const tw_dose_ask *ask, room *r, tw_dose_step *out)
 {
-    for (size_t i = 0; i < w->n; i++)
-        r->value[i] = value_after(w, k, i, of, s, grams * (s != NULL ? r->error[i] : 1.0));
-    tw_sort(r->value, w->n);
-    out[0] = tw_quantile_sorted(r->value, w->n, 0.05);
-    out[1] = tw_quantile_sorted(r->value, w->n, 0.50);
-    out[2] = tw_quantile_sorted(r->value, w->n, 0.95);
+    out->chance_any = share_over(w, r->least, out->grams);
+    for (size_t l = 0; l < ask->limits; l++) {
+        thresholds(w, f, &ask->limit[l], r);
+        out->chance[l] = share_over(w, r->value, out->grams);
+    }
+}
+
+static void spread_after(const tw_waters *w, const tw_dose_frame *f, tw_quantity_of_water of, double grams, room *r,
+                         double out[3])
+{
+    static const double P[3] = {0.05, 0.50, 0.95};
+    for (size_t i = 0; i < w->n; i++) {
+        tw_water one = water_of(w, i);
+        if (f->substance != NULL && grams > 0.0)
+            one = tw_dose_apply(one, w->water_kg[i], f->substance, grams * r->error[i]);
+        r->value[i] = tw_dose_value(f, of, &one);
+    }
+    tw_sort_index(r->value, w->n, r->order);
+    for (int q = 0; q < 3; q++)
+        out[q] = tw_quantile_weighted(r->value, w->weight, r->order, w->n, P[q]);
 }
 
 tw_status tw_dose_spread_of(const tw_waters *w, tw_quantity_of_water of, void *mem, size_t bytes, double out[3])
@@ -291,12 +231,24 @@ tw_status tw_dose_spread_of(const tw_waters *w, tw_quantity_of_water of, void *m
     const tw_status status = frozen(w, mem, bytes, &k);
     if (status != TW_OK)
         return status;
+    const tw_dose_frame f = {&k, NULL, w->solvent_kg_per_l};
     room r = room_in(mem, w->n);
-    spread_after(w, &k, of, NULL, 0.0, &r, out);
+    spread_after(w, &f, of, 0.0, &r, out);
     return TW_OK;
 }
 
-static void round_down(const tw_dose_ask *ask, tw_dose_step *out)
+/* Down to the grid; a billionth of a step is rounding of the arithmetic, but nothing lifts the cap. */
+static double on_grid(const tw_dose_ask *ask, double grams)
+{
+    if (!(ask->grid_g > 0.0) || !(grams > 0.0))
+        return grams > 0.0 ? grams : 0.0;
+    double steps = floor(grams / ask->grid_g + 1e-9);
+    if (ask->cap_g > 0.0 && steps * ask->grid_g > ask->cap_g)
+        steps -= 1.0;
+    return steps * ask->grid_g;
+}
+
+static void choose(const tw_dose_ask *ask, tw_dose_step *out)
 {
     double grams = out->to_target_g;
     out->bound = TW_BOUND_TARGET;
@@ -308,43 +260,108 @@ static void round_down(const tw_dose_ask *ask, tw_dose_step *out)
         grams = ask->cap_g;
         out->bound = TW_BOUND_CAP;
     }
-    if (ask->grid_g > 0.0)
-        grams = ask->grid_g * floor(grams / ask->grid_g + 1e-9);
-    out->grams = grams > 0.0 ? grams : 0.0;
+    out->grams = on_grid(ask, grams);
+    out->off_grid_g = grams > out->grams ? grams - out->grams : 0.0;
     if (!(out->to_target_g > 0.0))
         out->bound = TW_BOUND_NONE_NEEDED;
+}
+
+/* This step and those after it if each could be as large; what is under 4 % of the way counts as there. */
+static uint32_t steps_of(const tw_dose_step *step)
+{
+    if (!(step->grams > 0.0))
+        return 0;
+    const double rest = step->to_target_g - step->grams;
+    if (!(rest > 0.04 * step->to_target_g))
+        return 1;
+    const double more = ceil(rest / step->grams - 1e-9);
+    return more < 1e6 ? 1u + (uint32_t)more : 1000000u;
+}
+
+/* Which way the substance moves the aim: +1, -1, or 0. pH by the acids of the middle water, since
+ * bicarbonate raises a low pH and lowers a high one. */
+static int way_of(const tw_dose_frame *f, const tw_dose_ask *ask, const tw_water *middle, double kg)
+{
+    double moved = tw_dose_quantity(ask->aim, ask->substance->total_mol_per_g, f->solvent_kg_per_l);
+    double tiny = 1e-6; /* mg/L for each gram in a kg; sodium chloride leaves alkalinity alone */
+    if (ask->aim == TW_OF_PH) {
+        const double probe = 1e-3 * kg, acting = tw_dose_acting_g(middle, kg, ask->substance);
+        const tw_water after = tw_dose_apply(*middle, kg, ask->substance, probe < acting ? probe : acting);
+        moved = tw_dose_value(f, TW_OF_PH, &after) - tw_dose_value(f, TW_OF_PH, middle);
+        tiny = 1e-9;
+    }
+    return moved > tiny ? 1 : moved < -tiny ? -1 : 0;
+}
+
+static int can_ask(const tw_dose_ask *ask)
+{
+    if (ask->substance == NULL || !(ask->risk >= 0.0 && ask->risk <= 1.0) || ask->limits > TW_DOSE_LIMITS ||
+        !(ask->aim_quantile > 0.0 && ask->aim_quantile < 1.0) || !is_finite(ask->target) || !(ask->weighing_sd_ln >= 0.0))
+        return 0;
+    for (size_t l = 0; l < ask->limits; l++)
+        if (!is_finite(ask->limit[l].value))
+            return 0;
+    return 1;
 }
 
 tw_status tw_dose_plan(const tw_waters *w, const tw_dose_ask *ask, void *mem, size_t bytes, tw_dose_step *out)
 {
     memset(out, 0, sizeof *out);
-    if (w->n == 0 || !(ask->risk >= 0.0 && ask->risk <= 1.0) || ask->limits > TW_DOSE_LIMITS ||
-        !(ask->aim_quantile > 0.0 && ask->aim_quantile < 1.0))
+    if (!can_ask(ask))
         return TW_ERR_RANGE;
     tw_reduced k;
-    const tw_status status = frozen(w, mem, bytes, &k);
+    tw_status status = frozen(w, mem, bytes, &k);
+    tw_water middle;
+    double kg = 0.0;
+    if (status == TW_OK)
+        status = tw_dose_middle(w, mem, bytes, &middle, &kg);
     if (status != TW_OK)
         return status;
+    const tw_dose_frame f = {&k, ask->substance, w->solvent_kg_per_l};
+    const int way = way_of(&f, ask, &middle, kg);
+    if (way == 0)
+        return TW_ERR_UNKNOWN;
     room r = room_in(mem, w->n);
+    out->members = effective_members(w);
     draw_errors(ask, w->n, r.error);
-    /* To the target: for most of the possible waters the dose at which each gets there. A quantity that is
-     * to fall is a floor to fall to; one that is to rise a ceiling to rise to. */
-    const double ph_way = tw_dose_alk_eq_per_g(ask->substance);
-    const double way = ask->aim == TW_OF_PH ? ph_way : slope_of(w, ask->aim, ask->substance->total_mol_per_g);
-    if (way == 0.0)
-        return TW_ERR_RANGE;
-    for (size_t i = 0; i < w->n; i++)
-        r.value[i] = threshold(w, &k, i, ask->substance, ask->aim, ask->target, way < 0.0);
+    for (size_t i = 0; i < w->n; i++) {
+        const tw_water one = water_of(w, i);
+        r.value[i] = tw_dose_threshold_target(&f, &one, w->water_kg[i], ask->aim, ask->target, way < 0);
+    }
     out->to_target_g = quantile(w, &r, r.value, ask->aim_quantile);
-    largest_admissible(w, &k, ask, &r, out);
-    round_down(ask, out);
-    chances(w, &k, ask, &r, out);
+    if (!(out->to_target_g < TW_DOSE_NEVER))
+        return TW_ERR_NO_ROOT;
+    largest_admissible(w, &f, ask, &r, out);
+    choose(ask, out);
+    chances(w, &f, ask, &r, out);
     for (int of = 0; of < TW_OF_QUANTITIES; of++)
-        spread_after(w, &k, (tw_quantity_of_water)of, ask->substance, out->grams, &r, out->after[of]);
+        spread_after(w, &f, (tw_quantity_of_water)of, out->grams, &r, out->after[of]);
     double single[3];
-    spread_after(w, &k, TW_OF_PH, ask->substance, out->to_target_g, &r, single);
+    spread_after(w, &f, TW_OF_PH, out->to_target_g, &r, single);
     out->single_ph = single[1];
-    const double rest = out->to_target_g - out->grams, most = out->grams > 0.0 ? out->grams : 1.0;
-    out->steps = out->grams > 0.0 ? 1u + (uint32_t)(rest > 0.04 * out->to_target_g ? rest / most + 0.999 : 0.0) : 0u;
+    out->steps = steps_of(out);
+    return TW_OK;
+}
+
+tw_status tw_dose_plan_share(const tw_waters *w, const tw_dose_ask *ask, double *left, void *mem, size_t bytes,
+                             tw_dose_step *out)
+{
+    tw_dose_ask asked = *ask;
+    asked.risk = *left;
+    tw_status status = tw_dose_plan(w, &asked, mem, bytes, out);
+    if (status == TW_OK && out->bound != TW_BOUND_TARGET && out->bound != TW_BOUND_NONE_NEEDED) {
+        asked.risk = 0.5 * *left;
+        status = tw_dose_plan(w, &asked, mem, bytes, out);
+    }
+    if (status != TW_OK)
+        return status;
+    /* A dose that no limit bound spends only what it risks, with the margin for having been looked at. */
+    double spent = asked.risk;
+    if (out->bound != TW_BOUND_LIMIT) {
+        const double margin = asked.risk - out->risk_worked_at;
+        spent = out->chance_any + (out->chance_any > 0.0 ? margin : 0.0);
+        spent = spent < asked.risk ? spent : asked.risk;
+    }
+    *left -= spent;
     return TW_OK;
 }

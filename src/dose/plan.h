@@ -9,10 +9,13 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "dose/substance.h"
+#include "dose/apply.h"
+#include "dose/quantity.h"
 #include "num/status.h"
 
-/* Possible waters: array of n for each quantity, equally likely unless weight says otherwise. */
+/* Possible waters: array of n for each quantity, equally likely unless weight says otherwise. The acids are
+ * frozen once, at the middle water: members should be within some kelvin and a fifth of the salt of it
+ * (then pH is within 0.009 of the full solve; within 0.002 at the middle's salt and below pH 7.8). */
 typedef struct {
     size_t n;
     const double *water_kg;
@@ -22,25 +25,13 @@ typedef struct {
     double solvent_kg_per_l;        /* to speak in mg/L            */
 } tw_waters;
 
-/* What is limited or aimed at, in the trade's units. */
-typedef enum tw_quantity_of_water {
-    TW_OF_PH,
-    TW_OF_ALKALINITY, /* mg/L as CaCO3, strong-ion                       */
-    TW_OF_CALCIUM,    /* mg/L as CaCO3                                   */
-    TW_OF_SALT,       /* mg/L: all chloride counted as NaCl              */
-    TW_OF_CHLORINE,   /* free chlorine, mg/L as Cl2                      */
-    TW_OF_CYANURATE,  /* mg/L                                            */
-    TW_OF_SULFATE,    /* mg/L                                            */
-    TW_OF_PHOSPHATE,  /* mg/L as PO4                                     */
-    TW_OF_QUANTITIES
-} tw_quantity_of_water;
-
 typedef struct {
     tw_quantity_of_water of;
     double value;
     int is_floor; /* 1: must not fall below; 0: must not rise above */
 } tw_dose_limit;
 
+/* Most limits of one plan. */
 #define TW_DOSE_LIMITS 8
 
 typedef struct {
@@ -51,7 +42,8 @@ typedef struct {
     size_t limits;
     tw_dose_limit limit[TW_DOSE_LIMITS];
     double risk;                /* chance that may be spent on crossing any limit, 0..1       */
-    int margin;                 /* 1: take 1.645*sqrt(0.05*0.95/n) off for the number of members */
+    int margin;                 /* 1: take 1.645*sqrt(risk*(1-risk)/ESS) off: the members chose the dose;
+                                   0.011 at 5 % and 1,000, so that the share worked at is 3.9 % */
     double cap_g;               /* never more, whatever the possibilities say; 0: none        */
     double grid_g;              /* amounts that can be measured; 0: any                       */
     double weighing_sd_ln;      /* of the amount                                              */
@@ -64,7 +56,7 @@ typedef enum tw_dose_bound {
     TW_BOUND_LIMIT,  /* ask->limit[bound_limit]        */
     TW_BOUND_CAP,
     TW_BOUND_NONE_NEEDED /* the target is reached already */
-} tw_dose_bound;
+} tw_dose_bound; /* when the grid left less than bound, bound still says what did it */
 
 typedef struct {
     double grams;                     /* on the grid, rounded down; 0: nothing                 */
@@ -78,24 +70,40 @@ typedef struct {
     double after[TW_OF_QUANTITIES][3];/* 5, 50, 95 % after the dose, nothing lost to the air   */
     double single_ph;                 /* median pH if the whole of to_target_g went in at once */
     uint32_t steps;                   /* this one and those expected after it                  */
+    double risk_worked_at;            /* ask->risk less the margin                             */
+    double members;                   /* effective number of members, ESS                      */
+    double off_grid_g;                /* what rounding down to the grid took from the dose     */
 } tw_dose_step;
 
 /* Bytes of working memory for n possible waters. */
 size_t tw_dose_plan_bytes(size_t n);
 
-/* One step.
- *   TW_ERR_RANGE     no waters, a risk outside 0..1, or the substance does not move the aim
+/* One step: the least of target, admissible dose and cap, rounded down to the grid.
+ *   TW_ERR_RANGE     no waters, one that is not a number or has no mass, a risk outside 0..1, too many limits
+ *   TW_ERR_UNKNOWN   the substance does not move the aim
+ *   TW_ERR_NO_ROOT   no amount brings the chosen water to the target, or the middle water has no pH
  *   TW_ERR_CAPACITY  mem too small
- *   TW_ERR_NO_ROOT   the middle water cannot be speciated
  * A step of 0 g is TW_OK with its bound. */
 tw_status tw_dose_plan(const tw_waters *waters, const tw_dose_ask *ask, void *mem, size_t bytes,
                        tw_dose_step *out);
 
-/* Chance that a quantity is below a value, and its 5, 50, 95 % quantiles, as the waters stand. */
+/* One step of a plan that has so much risk left for all of its steps (5 % at its start). Spends half of
+ * what is left, or all of it when the target is reached with this step; takes what was spent off *left: the
+ * whole share when a limit bound, else only the chance that the smaller dose has. ask->risk is ignored.
+ * Spending 5 % each step would overshoot 9.5 % of plans of two steps. Statuses as tw_dose_plan. */
+tw_status tw_dose_plan_share(const tw_waters *waters, const tw_dose_ask *ask, double *left, void *mem,
+                             size_t bytes, tw_dose_step *out);
+
+/* True grams of active for each gram meant, in one of n members: strength and weighing, log-normal, one draw a
+ * member by seed and number. One water alone has no spread to speak of: then it is 1. */
+double tw_dose_error_of(const tw_dose_ask *ask, size_t n, size_t member);
+
+/* 5, 50, 95 % quantiles of a quantity as the waters stand. */
 tw_status tw_dose_spread_of(const tw_waters *waters, tw_quantity_of_water of, void *mem, size_t bytes,
                             double out[3]);
 
-/* The middle of the waters as one water (component-wise medians), and its mass in kg. */
+/* The middle of the waters as one water (medians of the totals, sodium for the median alkalinity), and its
+ * mass in kg. */
 tw_status tw_dose_middle(const tw_waters *waters, void *mem, size_t bytes, tw_water *out, double *water_kg);
 
 #endif

@@ -1,7 +1,9 @@
 /* dose/substance.c: rows of the table and their scaling. */
 #include "dose/substance.h"
 
-#include <string.h>
+#include <math.h>
+
+#include "num/elementary.h"
 
 #define CL2_G_PER_MOL 70.906 /* IUPAC atomic weights */
 
@@ -42,25 +44,21 @@ double tw_dose_alk_eq_per_g(const tw_substance *substance)
     return tw_water_strong_ion_alk_of(substance->total_mol_per_g, 1);
 }
 
-/* Share of the grams that finds something to act on: a substance that takes a total away stops when
- * that total is used up (sulfite without chlorine does nothing that this model follows). */
-static double acting_share(const tw_water *water, double water_kg, const tw_substance *s, double grams)
+tw_substance tw_dose_substance_aged(const tw_substance *like, double months)
 {
-    double share = 1.0;
-    for (int t = 0; t < TW_TOTALS; t++) {
-        const double taken = -s->total_mol_per_g[t] * grams / water_kg;
-        if (taken > water->total_mol_per_kg[t] && taken > 0.0) {
-            const double most = water->total_mol_per_kg[t] / taken;
-            share = most < share ? most : share;
-        }
-    }
-    return share;
+    tw_substance out = *like;
+    if (!(months > 0.0) || !(like->loss_per_month > 0.0))
+        return out;
+    const double ln_left = months * tw_log1p(-like->loss_per_month), left = tw_exp(ln_left);
+    const double lost = like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] * (1.0 - left);
+    out.total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] -= lost;
+    out.total_mol_per_g[TW_TOTAL_CL] += lost;
+    out.assay_mass_fraction *= left;
+    out.assay_sd_ln = sqrt(like->assay_sd_ln * like->assay_sd_ln + 0.25 * ln_left * ln_left);
+    return out;
 }
 
-tw_water tw_dose_apply(tw_water water, double water_kg, const tw_substance *substance, double grams)
+double tw_dose_measure_g(const tw_substance *substance)
 {
-    const double share = acting_share(&water, water_kg, substance, grams);
-    for (int t = 0; t < TW_TOTALS; t++)
-        water.total_mol_per_kg[t] += substance->total_mol_per_g[t] * grams * share / water_kg;
-    return water;
+    return substance->liquid ? substance->measure_step * substance->density_kg_per_l : substance->measure_step;
 }

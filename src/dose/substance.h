@@ -6,7 +6,7 @@
 #ifndef TW_DOSE_SUBSTANCE_H
 #define TW_DOSE_SUBSTANCE_H
 
-#include "gen/dose_tables.h" /* enum tw_effect, tw_who, tw_hazard, tw_substance_id */
+#include "gen/dose_tables.h" /* enum tw_effect, tw_who, tw_hazard, tw_family, tw_ageing, tw_substance_id */
 #include "units/text.h"
 #include "water/totals.h"
 
@@ -22,6 +22,10 @@ typedef struct {
     tw_effect effect;
     tw_who who;
     tw_hazard hazard;
+    tw_family family;           /* for what may follow what: dose/pairs.h                   */
+    tw_ageing ageing;
+    double loss_per_month;      /* share of its active chlorine lost in 30 days at 20..25 C */
+    double measure_step;        /* usual grid of a person: g on a scale, mL in a jug        */
     double total_mol_per_g[TW_TOTALS]; /* negative: takes away */
 } tw_substance;
 
@@ -35,6 +39,9 @@ typedef struct {
 extern const tw_substance tw_dose_substances[TW_SUBSTANCES];
 extern const tw_dose_wait tw_dose_waits[TW_EFFECTS];
 
+/* Words of the families, as in the table. */
+extern const char *const tw_dose_families[TW_FAMILIES];
+
 /* The row with this id; NULL when there is none. */
 const tw_substance *tw_dose_substance_find(tw_text id);
 
@@ -46,11 +53,11 @@ tw_substance tw_dose_substance_of_available(const tw_substance *like, double cl2
 /* Strong-ion alkalinity that a gram brings, eq; negative for acids. */
 double tw_dose_alk_eq_per_g(const tw_substance *substance);
 
-/* Milligrams of a litre-wise effect for each gram in a cubic metre are not kept: amounts come from
- * the water and the volume at hand, never from a factor. */
+/* A copy after so many months on the shelf: active chlorine becomes chloride (chlorate is not followed), and
+ * the strength is known half as well as the loss is large. Months 0 or more. */
+tw_substance tw_dose_substance_aged(const tw_substance *like, double months);
 
-/* The water after so many grams in so many kg of water, all dissolved, nothing lost to the air. Totals
- * that a substance takes away (sulfite, lanthanum) stop at zero together with what they take. */
-tw_water tw_dose_apply(tw_water water, double water_kg, const tw_substance *substance, double grams);
+/* Grams of one step of the person's usual measuring: a gram on a scale, 5 mL in a jug. */
+double tw_dose_measure_g(const tw_substance *substance);
 
 #endif

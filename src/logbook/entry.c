@@ -123,13 +123,15 @@ int tw_logbook_find_word(tw_set set, tw_text name)
 {
     TW_REQUIRE((unsigned)set < (unsigned)TW_SETS);
     const tw_set_row *row = &tw_logbook_sets[set];
+    if (name.n == 0)
+        return -1;
+    /* The first byte decides mostly; that spares a call a word. */
     for (int i = 0; i < row->words; i++)
-        if (tw_units_text_is(name, row->word[i].word))
+        if (row->word[i].word[0] == name.at[0] && tw_units_text_is(name, row->word[i].word))
             return i;
-    if (name.n > 0)
-        for (int i = 0; i < row->words; i++)
-            if (tw_units_text_is(name, row->word[i].short_word))
-                return i;
+    for (int i = 0; i < row->words; i++)
+        if (row->word[i].short_word[0] == name.at[0] && tw_units_text_is(name, row->word[i].short_word))
+            return i;
     return -1;
 }
 

@@ -151,8 +151,10 @@ static tw_status read_string(reader *r, tw_text field, tw_text *out)
         const char c = r->line.at[r->at];
         uint32_t code_point;
         char meant = c;
-        size_t length;
-        if (c == '\\') {
+        size_t length = 1;
+        if (c >= 0x20 && c < 0x7F && c != '\\' && !escaped) {
+            /* most of every line: plain ASCII that stays where it is */
+        } else if (c == '\\') {
             length = escape(r->line, r->at, &meant);
             if (length == 0)
                 return bad_form(r, "the shortest escape");

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import random
+import re
 import sys
 from pathlib import Path
 
@@ -158,6 +160,30 @@ kinds = {(t["kind"], t["n"]) for t in found["trouble"]}
 tap.check(("forked", 7) in kinds, "a fork is named", found)
 done = fresh(altered).run("verify", json_form=False)
 tap.check(done.code == 5 and "altered: entry 7 of writer" in done.out and "seal " in done.out, "in words too", done)
+
+# The forms of --json are those that the documents promise.
+def fits(schema: dict, value: object) -> bool:
+    """The few words of JSON Schema that these schemas use."""
+    if "enum" in schema:
+        return value in schema["enum"]
+    kind = {"object": dict, "array": list, "string": str, "integer": int, "boolean": bool}[schema["type"]]
+    if not isinstance(value, kind) or (kind is int and (isinstance(value, bool) or value < schema["minimum"])):
+        return False
+    if kind is dict:
+        return (set(schema["required"]) <= set(value) <= set(schema["properties"])
+                and all(fits(schema["properties"][name], part) for name, part in value.items()))
+    if kind is list:
+        return all(fits(schema["items"], part) for part in value)
+    return kind is not str or re.search(schema.get("pattern", ""), value) is not None
+
+
+forms = {name: json.loads((Path(os.environ["SRC"]) / "docs/schemas" / f"{name}.schema.json").read_text())
+         for name in ("export", "import", "verify")}
+here = fresh(altered + a[6:7])
+for name, shown in [("export", here.run("export").err), ("import", here.run("import", "-", stdin=given).out), ("verify", here.run("verify").out),
+                    ("verify", fresh(a[:4] + a[6:]).run("verify", "--seal", "0" * 64).out)]:
+    tap.check(fits(forms[name], json.loads(shown)), f"{name} --json fits its schema", shown)
+tap.check(not fits(forms["verify"], {**json.loads(shown), "more": 1}) and not fits(forms["verify"], {"whole": True}), "and what does not fit is seen")
 
 # Help.
 for name in ("export", "import", "verify"):

@@ -2,10 +2,12 @@
 """What is made from the tables of entries beside the C: documentation, schema, views."""
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 import sqlite3
 import tempfile
+import uuid
 from pathlib import Path
 from typing import Any
 
@@ -119,6 +121,25 @@ def view_claims(gen: Path) -> list[tuple[bool, str, str]]:
             (instants == {1774345200}, "the instant is in seconds since 1970", str(instants))]
 
 
+def name_based(namespace: str, name: bytes) -> str:
+    """A UUID of version 8 from SHA-256, as RFC 9562 B.2 makes it."""
+    digest = bytearray(hashlib.sha256(uuid.UUID(namespace).bytes + name).digest()[:16])
+    digest[6] = digest[6] & 0x0F | 0x80
+    digest[8] = digest[8] & 0x3F | 0x80
+    return str(uuid.UUID(bytes=bytes(digest)))
+
+
+def id_claims() -> list[tuple[bool, str, str]]:
+    example = name_based("6ba7b810-9dad-11d1-80b4-00c04fd430c8", b"www.example.com")
+    doc = (SRC / "docs/logbook-format.md").read_text(encoding="utf-8")
+    namespace = re.search(r"namespace `([0-9a-f-]{36})`", doc)
+    ours = name_based(namespace.group(1), b"M-17\nfree-chlorine\n1774342800") if namespace else "?"
+    tested = (SRC / "tests/logbook/test_identity.c").read_text(encoding="utf-8")
+    return [(example == "5c146b14-3c52-8afd-938a-375d0df1fbf6", "ids by name are made as the example of the standard",
+             example),
+            (f'"{ours}"' in tested, "the id that the C test expects follows from the documentation", ours)]
+
+
 def doc_claims(gen: Path) -> list[tuple[bool, str, str]]:
     doc = (SRC / "docs/logbook-format.md").read_text(encoding="utf-8")
     tables = (gen / "entry_tables.md").read_text(encoding="utf-8")
@@ -131,4 +152,4 @@ def doc_claims(gen: Path) -> list[tuple[bool, str, str]]:
 
 if __name__ == "__main__":
     folder = made()
-    examples.tell([*schema_claims(folder), *view_claims(folder), *doc_claims(folder)])
+    examples.tell([*schema_claims(folder), *view_claims(folder), *doc_claims(folder), *id_claims()])

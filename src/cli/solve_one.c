@@ -80,6 +80,17 @@ static int read_options(tw_cli *cli, double in[TW_CLI_SOLVE_QUANTITIES], int who
 
 /* ----------------------------------------------------------------------------------------- printing */
 
+/* Label, number and unit; decimals -1: as many as the number has. */
+static void line(FILE *out, const char *label, double x, int decimals, const char *unit)
+{
+    char number[40];
+    if (decimals < 0)
+        (void)snprintf(number, sizeof number, "%g", x);
+    else
+        (void)snprintf(number, sizeof number, "%.*f", decimals, x);
+    (void)fprintf(out, "%-31s %11s%s%s\n", label, number, unit[0] ? " " : "", unit);
+}
+
 static void begin(sheet *s, const char *what, const double in[TW_CLI_SOLVE_QUANTITIES])
 {
     FILE *out = s->cli->out;
@@ -94,8 +105,7 @@ static void begin(sheet *s, const char *what, const double in[TW_CLI_SOLVE_QUANT
     }
     for (int i = 0; i < TW_CLI_SOLVE_QUANTITIES; i++)
         if (!isnan(in[i]) && s->cli->option[tw_cli_solve_quantities[i].option])
-            (void)fprintf(out, "%-30s %12g %s\n", tw_cli_solve_quantities[i].label, in[i], tw_cli_solve_quantities[i].unit);
-    (void)fputc('\n', out);
+            line(out, tw_cli_solve_quantities[i].label, in[i], -1, tw_cli_solve_quantities[i].unit);
 }
 
 /* A result; what has no value (no calcium, no carbonate) is left out. */
@@ -106,7 +116,7 @@ static void put(sheet *s, const char *key, const char *label, double x, int deci
     if (s->cli->json)
         (void)fprintf(s->cli->out, "%s\"%s\": {\"value\": %.12g, \"unit\": \"%s\"}", s->any ? ", " : "", key, x, unit);
     else
-        (void)fprintf(s->cli->out, "%-30s %12.*f %s\n", label, decimals, x, unit);
+        line(s->cli->out, label, x, decimals, unit);
     s->any = 1;
 }
 
@@ -170,7 +180,7 @@ static void put_calcite(sheet *s, const char *key, const char *label, const tw_c
     (void)snprintf(text, sizeof text, "calcite saturation%s", label);
     put(s, name, text, sp.si_calcite, 3, "");
     (void)snprintf(name, sizeof name, "ccpp%s", key);
-    (void)snprintf(text, sizeof text, "calcite to fall%s", label);
+    (void)snprintf(text, sizeof text, "calcite to fall out%s", label);
     put(s, name, text, tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_CACO3, ccpp.ccpp_mol_per_kg, solvent), 2, "mg/L");
 }
 
@@ -178,14 +188,14 @@ static void put_saturation(sheet *s, const double in[TW_CLI_SOLVE_QUANTITIES], c
                            const tw_water *water, const tw_speciation *sp, double solvent)
 {
     tw_constants skin;
-    heading(s, "Saturation");
+    heading(s, "Saturation (negative: dissolves calcite)");
     put_calcite(s, "", "", at, water, solvent);
     if (tw_water_constants_at(in[TW_SOLVE_SKIN] + TW_WATER_ZERO_C_K, &skin) == TW_OK)
-        put_calcite(s, "_at_heater_skin", ", heater skin", &skin, water, solvent);
+        put_calcite(s, "_at_heater_skin", ", skin", &skin, water, solvent);
     put(s, "langelier_simplified", "simplified Langelier index",
         tw_water_langelier(in[TW_SOLVE_PH], in[TW_SOLVE_TEMP], in[TW_SOLVE_CH], in[TW_SOLVE_TA],
                            tw_water_tds_mg_per_kg(sp) * solvent),
-        2, "(trade)");
+        2, "(as the trade has it)");
 }
 
 static void put_buffer(sheet *s, const tw_constants *at, const tw_water *water, double solvent)

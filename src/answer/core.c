@@ -8,6 +8,7 @@
 #include "logbook/chain.h"
 #include "num/require.h"
 #include "num/sha256.h"
+#include "procedure/next.h"
 
 /* Memory is handed out in whole doubles. */
 static size_t whole(size_t bytes)
@@ -25,7 +26,8 @@ static size_t work_bytes(void)
 {
     const tw_estimate_options full = tw_estimate_options_default();
     const size_t members = (size_t)full.chains * full.keep;
-    return whole(larger(tw_estimate_forecast_bytes(members, TW_FAN_HOURS), tw_estimate_held_bytes(members)));
+    return whole(larger(tw_procedure_bytes(members),
+                        larger(tw_estimate_forecast_bytes(members, TW_FAN_HOURS), tw_estimate_held_bytes(members))));
 }
 
 const char *tw_core_version(void)
@@ -101,9 +103,12 @@ typedef struct {
 
 static const question_row QUESTIONS[] = {
     {"now", 1, tw_answer_view_now},
+    {"why", 1, tw_answer_view_why},
     {"logbook", 1, tw_answer_view_logbook},
     {"logged", 1, tw_answer_view_logged},
     {"check", 1, tw_answer_view_check},
+    {"bathing", 1, tw_answer_view_bathing},
+    {"sheet", 1, tw_answer_view_sheet},
     {"tub", 1, tw_answer_view_tub},
     {"water", 1, tw_answer_view_water},
     {"forecast", 1, tw_answer_view_forecast},

@@ -14,6 +14,7 @@
 #include "estimate/forecast.h"
 #include "estimate/held.h"
 #include "logbook/book.h"
+#include "procedure/act.h"
 #include "tubwright/tubwright.h"
 #include "units/time.h"
 
@@ -63,6 +64,8 @@ struct tw_core {
     char belief_tub[TW_ID_LENGTH];
     tw_time belief_at;
     size_t belief_lines;       /* lines in the book when it was folded                       */
+    int has_act;
+    tw_act act;
     tw_schedule fan_plan;
     tw_fan fan;
 };

@@ -10,6 +10,7 @@ const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now,
                      tub->id.n == TW_ID_LENGTH && memcmp(core->belief_tub, tub->id.at, TW_ID_LENGTH) == 0;
     if (!same) {
         core->has_fan = 0;
+        core->has_act = 0;
         core->belief_status = tw_estimate_fold(core->book, tub->id, now, core->fold_mem, core->fold_bytes, &core->belief);
         core->has_belief = tub->id.n == TW_ID_LENGTH;
         core->belief_lines = lines;

@@ -512,15 +512,28 @@ static int read_text(reader *r, const tw_log_word *row, tw_kind kind)
     return add_field(r, draft, open_field(row->preset, 0), words);
 }
 
+/* "bromine=no": the question before the sign, yes, no or unknown behind it. */
+static int is_reply(const char *typed)
+{
+    const char *equals = strchr(typed, '=');
+    return equals != NULL && tw_logbook_find_word(TW_SET_YES_NO_UNKNOWN, tw_units_text(equals + 1)) >= 0;
+}
+
 static int read_reply(reader *r)
 {
-    const char *typed = next_word(r);
-    const char *equals = typed != NULL ? strchr(typed, '=') : NULL;
-    tw_draft *draft = begin(r, TW_KIND_REPLY);
-    if (equals == NULL)
-        return fail(r, "which question", typed != NULL ? typed : "", "Write: reply bromine=no.");
-    return draft == NULL || add_named(r, draft, "question", (tw_text){typed, (size_t)(equals - typed)}) ||
-           add_named(r, draft, "reply", tw_units_text(equals + 1));
+    size_t replies = 0;
+    while (r->i < r->n && (replies == 0 || is_reply(r->word[r->i]))) {
+        const char *typed = r->word[r->i++];
+        const char *equals = strchr(typed, '=');
+        tw_draft *draft = begin(r, TW_KIND_REPLY);
+        if (equals == NULL)
+            return fail(r, "which question", typed, "Write: reply bromine=no.");
+        if (draft == NULL || add_named(r, draft, "question", (tw_text){typed, (size_t)(equals - typed)}) ||
+            add_named(r, draft, "reply", tw_units_text(equals + 1)))
+            return 1;
+        replies++;
+    }
+    return replies > 0 ? 0 : fail(r, "which question", "", "Write: reply bromine=no.");
 }
 
 static int read_void(reader *r)

@@ -141,6 +141,9 @@ static void water_people_and_care_have_verbs(void **state)
     reads("seen cloudy", "symptom symptom=cloudy words=cloudy");
     reads("seen milky since noon", "symptom words=milky since noon");
     reads("reply bromine=no", "reply question=bromine reply=no");
+    assert_int_equal(read_line("reply bromine=no silver=unknown ph=7.4"), 0);
+    assert_string_equal(draft(1), "reply question=silver reply=unknown");
+    assert_string_equal(draft(2), "reading analyte=ph form=value value=7.4 unit=pH");
     reads("waive phosphate 'customer declines'", "waiver condition=phosphate reason=customer declines");
     reads("volume 1180 L by clock spread=5%", "volume volume=1180 volume_unit=L method=clock spread=5");
     reads("ready by 16:00", "ready-by by_time=2026-03-24T16:00:00+01:00");

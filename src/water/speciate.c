@@ -136,19 +136,21 @@ tw_status tw_water_at_ph(const tw_constants *at, const tw_water *water, double p
     return finish(&b, out);
 }
 
-/* Sodium that balances the charge at this pH, by a fixed number of corrections: it enters only ionic strength
- * and weak pairs, so each shrinks the rest a hundredfold. */
+/* Sodium that balances the charge at this pH (chloride where there is not enough sodium to take), by a fixed number of
+ * corrections: it enters only ionic strength and weak pairs, so each shrinks the rest a hundredfold. */
 static tw_status alk_with_sodium(const tw_constants *at, tw_water *water, double ph, double *alk)
 {
+    double *na = &water->total_mol_per_kg[TW_TOTAL_NA];
     tw_speciation sp;
     for (int i = 0; i < 6; i++) {
         const tw_status status = tw_water_at_ph(at, water, ph, &sp);
         if (status != TW_OK)
             return status;
-        water->total_mol_per_kg[TW_TOTAL_NA] +=
-            sp.strong_ion_alk_mol_per_kg - tw_water_strong_ion_alk_mol_per_kg(water);
-        if (water->total_mol_per_kg[TW_TOTAL_NA] < 0.0)
-            return TW_ERR_NO_ROOT;
+        *na += sp.strong_ion_alk_mol_per_kg - tw_water_strong_ion_alk_mol_per_kg(water);
+        if (*na < 0.0) {
+            water->total_mol_per_kg[TW_TOTAL_CL] -= *na;
+            *na = 0.0;
+        }
     }
     *alk = sp.strong_ion_alk_mol_per_kg;
     return TW_OK;

@@ -212,6 +212,54 @@ static void alkalinity_below_that_of_borate_is_refused_by_name(void **unused)
     assert_nan(sp.mol_per_kg[TW_SPECIES_HCO3]);
 }
 
+/* Just above what borate alone makes of it: the trace of carbonate is found, down to nothing. */
+static void the_last_trace_of_carbonate_is_found(void **unused)
+{
+    (void)unused;
+    tw_constants at;
+    tw_speciation sp;
+    assert_ok(tw_water_constants_at(298.15, &at));
+    for (double ph = 6.0; ph <= 9.0; ph += 0.5) {
+        tw_water bare = {.temp_k = 298.15};
+        bare.total_mol_per_kg[TW_TOTAL_NA] = bare.total_mol_per_kg[TW_TOTAL_CL] = 0.02;
+        bare.total_mol_per_kg[TW_TOTAL_CA] = 1e-3;
+        bare.total_mol_per_kg[TW_TOTAL_CL] += 2e-3;
+        bare.total_mol_per_kg[TW_TOTAL_BORATE] = 3e-3;
+        for (int i = 0; i < 6; i++) {
+            assert_ok(tw_water_at_ph(&at, &bare, ph, &sp));
+            bare.total_mol_per_kg[TW_TOTAL_NA] +=
+                sp.strong_ion_alk_mol_per_kg - tw_water_strong_ion_alk_mol_per_kg(&bare);
+        }
+        for (double trace = 1e-3; trace > 1e-11; trace *= 0.1) {
+            tw_water w = bare, back;
+            w.total_mol_per_kg[TW_TOTAL_NA] += trace;
+            assert_ok(tw_water_dic_for_ph(&at, &w, ph, &sp));
+            assert_true(sp.dic_mol_per_kg > 0.3 * trace && sp.dic_mol_per_kg < 5.0 * trace);
+            back = w;
+            assert_ok(tw_water_speciate(&at, &back, &sp));
+            assert_near(sp.ph, ph, 1e-9);
+        }
+    }
+}
+
+/* Buffer intensity where there is no sodium to take away: calcium is the only cation. */
+static void buffer_intensity_needs_no_sodium(void **unused)
+{
+    (void)unused;
+    tw_constants at;
+    assert_ok(tw_water_constants_at(298.15, &at));
+    tw_water w = {.temp_k = 298.15};
+    w.total_mol_per_kg[TW_TOTAL_CA] = 0.6e-3;
+    w.total_mol_per_kg[TW_TOTAL_CL] = 0.2e-3;
+    w.total_mol_per_kg[TW_TOTAL_DIC] = 1.1e-3;
+    double with = 0.0, without = 0.0;
+    assert_ok(tw_water_buffer_intensity(&at, &w, &without));
+    w.total_mol_per_kg[TW_TOTAL_NA] += 1e-5;
+    w.total_mol_per_kg[TW_TOTAL_CL] += 1e-5;
+    assert_ok(tw_water_buffer_intensity(&at, &w, &with));
+    assert_near_rel(with, without, 2e-3);
+}
+
 static void what_cannot_be_is_named(void **unused)
 {
     (void)unused;
@@ -281,6 +329,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(pure_water_is_neutral),
         cmocka_unit_test(very_hard_water_at_high_ph_solves),
         cmocka_unit_test(alkalinity_below_that_of_borate_is_refused_by_name),
+        cmocka_unit_test(the_last_trace_of_carbonate_is_found),
+        cmocka_unit_test(buffer_intensity_needs_no_sodium),
         cmocka_unit_test(what_cannot_be_is_named),
         cmocka_unit_test(warm_steps_do_not_drift),
     };

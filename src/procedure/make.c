@@ -6,6 +6,7 @@
 
 #include "dose/size.h"
 #include "estimate/events.h"
+#include "num/require.h"
 #include "procedure/met.h"
 
 tw_facts tw_procedure_no_facts(void)
@@ -54,31 +55,48 @@ void tw_procedure_begin(const tw_scene *s, tw_act_id id, tw_stage stage, tw_stan
         out->predicted_ph[i] = out->predicted_ta[i] = out->predicted_salt[i] = out->predicted_chlorine[i] = NAN;
 }
 
-/* The facts that a sentence can ask for; a message takes at most TW_SAID_ARGS, so only known ones. */
-static void tell(const tw_facts *f, const tw_act *act, tw_said *said)
+/* The facts that a sentence asks for. 0 when it asks for one that is not known. */
+static int tell(const tw_facts *f, const tw_act *act, tw_said *said)
 {
     const struct { const char *name; double value; } NUMBERS[] = {
         {"now", f->now}, {"after", f->after}, {"low", f->low}, {"high", f->high}, {"ph", f->ph},
         {"phlow", f->phlow}, {"phhigh", f->phhigh}, {"ta", f->ta}, {"chance", f->chance}, {"wait", f->wait_h},
         {"duty", f->duty}, {"made", f->made}, {"fraction", f->fraction}, {"litres", f->litres}, {"resin", f->resin}};
-    for (size_t i = 0; i < sizeof NUMBERS / sizeof *NUMBERS; i++)
-        if (NUMBERS[i].value == NUMBERS[i].value && tw_units_message_uses(said->message, NUMBERS[i].name))
-            tw_units_say_number(said, NUMBERS[i].name, NUMBERS[i].value);
-    if (f->has_amount && tw_units_message_uses(said->message, "amount"))
+    const tw_message m = said->message;
+    for (size_t i = 0; i < sizeof NUMBERS / sizeof *NUMBERS; i++) {
+        if (!tw_units_message_uses(m, NUMBERS[i].name))
+            continue;
+        if (NUMBERS[i].value != NUMBERS[i].value)
+            return 0;
+        tw_units_say_number(said, NUMBERS[i].name, NUMBERS[i].value);
+    }
+    if (tw_units_message_uses(m, "amount")) {
+        if (!f->has_amount)
+            return 0;
         tw_units_say_amount(said, "amount", act->amount, act->amount_decimals, tw_units_text(act->amount_unit));
-    if (f->name.n > 0 && tw_units_message_uses(said->message, "name"))
+    }
+    if (tw_units_message_uses(m, "name")) {
+        if (f->name.n == 0)
+            return 0;
         tw_units_say_text(said, "name", f->name);
-    if (tw_units_message_uses(said->message, "next"))
+    }
+    if (tw_units_message_uses(m, "next"))
         tw_units_say_time(said, "next", act->next);
-    if (tw_units_message_uses(said->message, "done"))
+    if (tw_units_message_uses(m, "done"))
         tw_units_say_time(said, "done", f->done);
+    return 1;
 }
 
+/* A sentence that would speak of something unknown is left out. */
 static void tell_all(const tw_facts *f, const tw_act *act, tw_lines *lines)
 {
-    for (uint32_t i = 0; i < lines->n; i++)
-        if (lines->line[i].args == 0)
-            tell(f, act, &lines->line[i]);
+    uint32_t kept = 0;
+    for (uint32_t i = 0; i < lines->n; i++) {
+        tw_said said = lines->line[i];
+        if (said.args > 0 || tell(f, act, &said))
+            lines->line[kept++] = said;
+    }
+    lines->n = kept;
 }
 
 /* "12:50: test pH, alkalinity." One line, one or two analytes by name. */
@@ -100,7 +118,8 @@ static void tell_next(tw_act *act)
 void tw_procedure_finish(const tw_scene *s, const tw_facts *f, tw_act *act)
 {
     (void)s;
-    tell(f, act, &act->head);
+    const int said = tell(f, act, &act->head);
+    TW_REQUIRE(said); /* a head must never speak of what is not known */
     tell_all(f, act, &act->first);
     tell_all(f, act, &act->how);
     tell_all(f, act, &act->then_);

@@ -31,11 +31,14 @@ static void puts_text(out_text *out, const char *zero_ended)
     put(out, zero_ended, strlen(zero_ended));
 }
 
+/* What is not known is a question mark; a number too large to be one is refused. */
 static void put_number(out_text *out, double x, int decimals)
 {
     char digits[TW_DECIMAL_BYTES];
     const size_t n = tw_units_decimal_write(x, decimals, digits, sizeof digits);
-    if (n == 0 && out->status == TW_OK)
+    if (x != x)
+        put(out, "?", 1);
+    else if (n == 0 && out->status == TW_OK)
         out->status = TW_ERR_RANGE;
     put(out, digits, n);
 }
@@ -45,8 +48,10 @@ static void put_trimmed(out_text *out, double x, int decimals)
 {
     char digits[TW_DECIMAL_BYTES];
     size_t n = tw_units_decimal_write(x, decimals, digits, sizeof digits);
-    if (n == 0 && out->status == TW_OK)
-        out->status = TW_ERR_RANGE;
+    if (n == 0) {
+        put_number(out, x, decimals);
+        return;
+    }
     if (decimals > 0 && n > 0) {
         while (digits[n - 1] == '0')
             n--;
@@ -80,7 +85,9 @@ static void put_millilitres(out_text *out, double ml)
 
 static void put_hours(out_text *out, double hours)
 {
-    if (hours < 0.0 || !(hours < 1e9)) {
+    if (hours != hours) {
+        put(out, "?", 1);
+    } else if (hours < 0.0 || !(hours < 1e9)) {
         out->status = TW_ERR_RANGE;
     } else if (hours < 99.5 / 60.0) {
         put_number(out, ceil(hours * 60.0 - 1e-6), 0);
@@ -97,7 +104,9 @@ static void put_hours(out_text *out, double hours)
 /* Ends are said as ends: nothing here is ever certain. */
 static void put_chance(out_text *out, double p)
 {
-    if (!(p >= 0.0 && p <= 1.0)) {
+    if (p != p) {
+        put(out, "?", 1);
+    } else if (!(p >= 0.0 && p <= 1.0)) {
         out->status = TW_ERR_RANGE;
     } else if (p < 0.005) {
         puts_text(out, "under 1 %");

@@ -12,7 +12,7 @@
 /* Write the sentence, zero-ended; *length without the zero.
  *   now  times of the same local day are shown as "10:40", others with their day
  *   TW_ERR_MISSING   the sentence names an argument that is not there or has another type
- *   TW_ERR_RANGE     a number that cannot be shown (NaN, infinite, too large)
+ *   TW_ERR_RANGE     a number that cannot be shown (infinite, too large); NaN is shown as "?"
  *   TW_ERR_UNKNOWN   no such message
  *   TW_ERR_CAPACITY  cap is too small
  * On an error buf is the empty text. */

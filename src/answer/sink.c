@@ -52,7 +52,7 @@ static int in_list(const tw_sink *sink)
 
 void tw_answer_open(tw_sink *sink, tw_key key)
 {
-    TW_REQUIRE(!in_list(sink));
+    TW_REQUIRE(sink->status != TW_OK || !in_list(sink));
     if (!admits(sink, key, TW_HOLDS_OBJECT))
         return;
     sink->ways->open(sink, key);
@@ -114,6 +114,8 @@ void tw_answer_string(tw_sink *sink, tw_key key, const char *zero_ended)
 
 void tw_answer_words(tw_sink *sink, tw_key key, const tw_said *said)
 {
+    if (sink->status != TW_OK)
+        return;
     const tw_key_type type = in_list(sink) ? TW_HOLDS_WORDS_LIST : TW_HOLDS_WORDS;
     if (in_list(sink))
         TW_REQUIRE(key == sink->open[sink->depth - 1]);

@@ -1,4 +1,5 @@
 /* Sentences: what people read of numbers, chances, durations and times. */
+#include <math.h>
 #include <string.h>
 
 #include "support/check.h"
@@ -95,6 +96,18 @@ static void a_missing_or_wrong_argument_is_refused(void **state)
     assert_string_equal(buf, "");
 }
 
+static void what_is_not_known_is_a_question_mark(void **state)
+{
+    char buf[32];
+    const double unknown = (double)NAN;
+    (void)state;
+    assert_true(tw_answer_mass_text(unknown, buf, sizeof buf) > 0);
+    assert_string_equal(buf, "? g");
+    assert_true(tw_answer_chance_text(unknown, buf, sizeof buf) > 0);
+    assert_string_equal(buf, "?");
+    assert_int_equal(tw_answer_mass_text(1e300, buf, sizeof buf), 0);
+}
+
 static void a_short_buffer_gets_nothing(void **state)
 {
     char buf[8];
@@ -119,7 +132,8 @@ int main(void)
         cmocka_unit_test(a_mass_is_shown_as_a_scale_shows_it), cmocka_unit_test(a_duration_is_minutes_then_hours_then_days),
         cmocka_unit_test(no_chance_is_ever_0_or_100_percent),  cmocka_unit_test(a_time_leaves_out_what_the_reader_knows),
         cmocka_unit_test(a_sentence_is_filled_by_name),        cmocka_unit_test(a_missing_or_wrong_argument_is_refused),
-        cmocka_unit_test(a_short_buffer_gets_nothing),         cmocka_unit_test(every_id_finds_its_row),
+        cmocka_unit_test(a_short_buffer_gets_nothing), cmocka_unit_test(what_is_not_known_is_a_question_mark),
+               cmocka_unit_test(every_id_finds_its_row),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

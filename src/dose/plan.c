@@ -45,12 +45,19 @@ static double quantile(const tw_waters *w, room *r, const double *value, double 
     return tw_quantile_weighted(value, w->weight, r->order, w->n, p);
 }
 
-static tw_water water_of(const tw_waters *w, size_t i)
+tw_water tw_dose_member(const tw_waters *w, size_t i)
 {
+    static const double CHARGE[TW_TOTALS] = {[TW_TOTAL_K] = 1.0,   [TW_TOTAL_CA] = 2.0,   [TW_TOTAL_MG] = 2.0,
+                                             [TW_TOTAL_CL] = -1.0, [TW_TOTAL_SO4] = -2.0, [TW_TOTAL_OTHER] = -1.0};
     tw_water out;
     out.temp_k = w->temp_k[i];
     for (int t = 0; t < TW_TOTALS; t++)
         out.total_mol_per_kg[t] = w->total[t][i];
+    for (int t = 0; t < TW_TOTALS; t++)
+        if (t != TW_TOTAL_NA && out.total_mol_per_kg[t] < 0.0) {
+            out.total_mol_per_kg[TW_TOTAL_NA] += CHARGE[t] * out.total_mol_per_kg[t];
+            out.total_mol_per_kg[t] = 0.0;
+        }
     return out;
 }
 
@@ -59,7 +66,7 @@ static int is_finite(double x)
     return x - x == 0.0;
 }
 
-/* 1 when every member is a water: finite, with mass, totals not negative, weights not negative. */
+/* 1 when every member is a water: finite, with mass, weights not negative. */
 static int are_waters(const tw_waters *w)
 {
     double sum = 0.0;
@@ -69,7 +76,7 @@ static int are_waters(const tw_waters *w)
         if (!is_finite(w->water_kg[i]) || !(w->water_kg[i] > 0.0) || !is_finite(w->temp_k[i]))
             return 0;
         for (int t = 0; t < TW_TOTALS; t++)
-            if (!is_finite(w->total[t][i]) || (t != TW_TOTAL_NA && w->total[t][i] < 0.0))
+            if (!is_finite(w->total[t][i]))
                 return 0;
         if (!is_finite(weight_of(w, i)) || weight_of(w, i) < 0.0)
             return 0;
@@ -93,11 +100,14 @@ static tw_water middle_of(const tw_waters *w, room *r, double *water_kg)
 {
     tw_water out;
     out.temp_k = quantile(w, r, w->temp_k, 0.5);
-    for (int t = 0; t < TW_TOTALS; t++)
+    for (int t = 0; t < TW_TOTALS; t++) {
         out.total_mol_per_kg[t] = quantile(w, r, w->total[t], 0.5);
+        if (t != TW_TOTAL_NA && out.total_mol_per_kg[t] < 0.0)
+            out.total_mol_per_kg[t] = 0.0;
+    }
     /* Medians of the totals do not balance: keep the median alkalinity by the sodium. */
     for (size_t i = 0; i < w->n; i++) {
-        const tw_water one = water_of(w, i);
+        const tw_water one = tw_dose_member(w, i);
         r->value[i] = tw_water_strong_ion_alk_mol_per_kg(&one);
     }
     out.total_mol_per_kg[TW_TOTAL_NA] +=
@@ -171,7 +181,7 @@ static double share_over(const tw_waters *w, const double *threshold_g, double g
 static void thresholds(const tw_waters *w, const tw_dose_frame *f, const tw_dose_limit *limit, room *r)
 {
     for (size_t i = 0; i < w->n; i++) {
-        const tw_water one = water_of(w, i);
+        const tw_water one = tw_dose_member(w, i);
         r->value[i] = tw_dose_threshold_limit(f, &one, w->water_kg[i], limit->of, limit->value, limit->is_floor) /
                       r->error[i];
     }
@@ -215,7 +225,7 @@ static void spread_after(const tw_waters *w, const tw_dose_frame *f, tw_quantity
 {
     static const double P[3] = {0.05, 0.50, 0.95};
     for (size_t i = 0; i < w->n; i++) {
-        tw_water one = water_of(w, i);
+        tw_water one = tw_dose_member(w, i);
         if (f->substance != NULL && grams > 0.0)
             one = tw_dose_apply(one, w->water_kg[i], f->substance, grams * r->error[i]);
         r->value[i] = tw_dose_value(f, of, &one);
@@ -325,7 +335,7 @@ tw_status tw_dose_plan(const tw_waters *w, const tw_dose_ask *ask, void *mem, si
     out->members = effective_members(w);
     draw_errors(ask, w->n, r.error);
     for (size_t i = 0; i < w->n; i++) {
-        const tw_water one = water_of(w, i);
+        const tw_water one = tw_dose_member(w, i);
         r.value[i] = tw_dose_threshold_target(&f, &one, w->water_kg[i], ask->aim, ask->target, way < 0);
     }
     out->to_target_g = quantile(w, &r, r.value, ask->aim_quantile);

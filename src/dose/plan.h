@@ -94,6 +94,10 @@ tw_status tw_dose_plan(const tw_waters *waters, const tw_dose_ask *ask, void *me
 tw_status tw_dose_plan_share(const tw_waters *waters, const tw_dose_ask *ask, double *left, void *mem,
                              size_t bytes, tw_dose_step *out);
 
+/* One of the waters. A total under zero, as members of a Gaussian have it where little is there, is taken as
+ * zero and the alkalinity kept by the sodium. */
+tw_water tw_dose_member(const tw_waters *waters, size_t member);
+
 /* True grams of active for each gram meant, in one of n members: strength and weighing, log-normal, one draw a
  * member by seed and number. One water alone has no spread to speak of: then it is 1. */
 double tw_dose_error_of(const tw_dose_ask *ask, size_t n, size_t member);

@@ -38,15 +38,6 @@ static copy copied(const tw_waters *w, void *mem, size_t bytes)
     return c;
 }
 
-static tw_water member(const copy *c, size_t i)
-{
-    tw_water one;
-    one.temp_k = c->view.temp_k[i];
-    for (int t = 0; t < TW_TOTALS; t++)
-        one.total_mol_per_kg[t] = c->total[t][i];
-    return one;
-}
-
 static tw_status acids_at_middle(const copy *c, tw_reduced *k)
 {
     tw_water middle;
@@ -70,7 +61,7 @@ static void pour(copy *c, const tw_reduced *k, const tw_dose_ask *ask, double gr
     const tw_dose_frame f = {k, ask->substance, c->view.solvent_kg_per_l};
     for (size_t i = 0; i < c->view.n; i++) {
         const double error = tw_dose_error_of(ask, c->view.n, i);
-        const tw_water before = member(c, i);
+        const tw_water before = tw_dose_member(&c->view, i);
         for (size_t l = 0; l < ask->limits; l++)
             if (tw_dose_threshold_limit(&f, &before, c->view.water_kg[i], ask->limit[l].of, ask->limit[l].value,
                                         ask->limit[l].is_floor) < grams * error)
@@ -85,7 +76,7 @@ static void pour(copy *c, const tw_reduced *k, const tw_dose_ask *ask, double gr
 static void air(copy *c, const tw_reduced *k, double ph_rest)
 {
     for (size_t i = 0; i < c->view.n; i++) {
-        const tw_water one = member(c, i);
+        const tw_water one = tw_dose_member(&c->view, i);
         const double *t = one.total_mol_per_kg;
         const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), t[TW_TOTAL_DIC], t[TW_TOTAL_BORATE],
                                     t[TW_TOTAL_CYANURATE], t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};

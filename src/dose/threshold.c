@@ -95,10 +95,16 @@ static double solve(const question *q, int at_or_past_is_zero)
     return enclosed_root(q, grams, acting < cap ? acting : cap);
 }
 
+double tw_dose_ph_gap(double ph)
+{
+    const double over = ph > 7.8 ? ph - 7.8 : 0.0;
+    return 0.003 + 0.027 * (over < 1.0 ? over : 1.0);
+}
+
 double tw_dose_threshold_limit(const tw_dose_frame *frame, const tw_water *water, double water_kg,
                                tw_quantity_of_water of, double limit, int is_floor)
 {
-    const double gap = of == TW_OF_PH ? TW_DOSE_PH_GAP : 0.0, sign = is_floor ? 1.0 : -1.0;
+    const double gap = of == TW_OF_PH ? tw_dose_ph_gap(limit) : 0.0, sign = is_floor ? 1.0 : -1.0;
     const question q = {frame, water, water_kg, of, limit + sign * gap, sign};
     return solve(&q, 0);
 }

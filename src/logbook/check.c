@@ -65,7 +65,7 @@ static int has_word_form(tw_text text)
 {
     for (size_t i = 0; i < text.n; i++) {
         const char c = text.at[i];
-        if (!((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || (c == '-' && i > 0)))
+        if (!((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || ((c == '-' || c == '.') && i > 0)))
             return 0;
     }
     return text.n > 0;

@@ -171,6 +171,23 @@ static void facts_of_fill(const tw_scene *s, tw_facts *f)
     }
 }
 
+/* Heating that has begun is waited for: the temperature is read when it should be there. */
+static void facts_of_heating(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
+{
+    const tw_entry *begun = tw_procedure_care(s, TW_CARE_JOB_HEAT, TW_JOB_STATE_STARTED, 1);
+    if (!(f->wait_h > 0.0))
+        f->wait_h = 12.0; /* no power on the plate: half a day is usual */
+    if (id == TW_ACT_HEAT) {
+        out->next = out->until = tw_procedure_later(s->now, f->wait_h);
+    } else if (tw_procedure_hours_since(s, begun) < f->wait_h) {
+        out->verb = TW_VERB_WAIT;
+        out->state = TW_STANDS_WAITING;
+        out->next = out->until = tw_procedure_later(begun->at, f->wait_h);
+        f->wait_h -= tw_procedure_hours_since(s, begun);
+        out->head = tw_units_say(TW_SAY_WAIT_HEATING);
+    }
+}
+
 static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
 {
     switch ((int)id) {
@@ -188,10 +205,7 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
     case TW_ACT_HEAT: case TW_ACT_TEST_TEMPERATURE:
         f->wait_h = heat_hours(s, &f->now);
         f->high = tw_procedure_bands[TW_BAND_WARM].target;
-        if (f->wait_h > 0.0 && id == TW_ACT_HEAT)
-            out->next = out->until = tw_procedure_later(s->now, f->wait_h);
-        else if (!(f->wait_h > 0.0))
-            f->wait_h = 12.0;
+        facts_of_heating(s, id, out, f);
         break;
     case TW_ACT_AIR:
         f->now = tw_procedure_middle(s, TW_OBSERVED_PH);

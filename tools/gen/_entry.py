@@ -41,7 +41,7 @@ MEASURES: dict[str, tuple[list[str], list[str], str]] = {
 }
 BASES_OF = {"any": ["any"], "hardness": ["any", "caco3", "hardness"], "alkalinity": ["any", "caco3", "alkalinity"]}
 MAX_FIELDS = 48  # TW_ENTRY_FIELDS in src/logbook/entry.h
-WORD_FORM = "a word of small letters, digits and hyphens"
+WORD_FORM = "a word of small letters, digits, hyphens and points"
 
 
 @dataclass

@@ -13,10 +13,10 @@
 
 #define T_FREEDOM 5
 #define T_INFLATED 1.2
-#define START_ESS 0.5
+#define START_ESS 0.4
 #define CUT_MEMBERS 32
 #define LAST_CUT 12
-#define SHRINK 0.7 /* of a covariance of as many chains as a few times the coordinates */
+#define SHRINK 0.8 /* of a covariance of as many chains as a few times the coordinates */
 
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
 {
@@ -113,11 +113,10 @@ static void freeze_cut(tw_sampler *s)
 {
     tw_model *m = s->model;
     const size_t n = m->active;
-    double top[TW_MAX_STEPS][4];
+    double *top = s->jacobian; /* four for each step, the largest first; free at this moment */
     int cut[TW_MAX_STEPS];
-    for (size_t i = 0; i < m->steps; i++)
-        for (int j = 0; j < 4; j++)
-            top[i][j] = 1.0;
+    for (size_t i = 0; i < 4 * m->steps; i++)
+        top[i] = 1.0;
     for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
         tw_lanes u;
         load(s->start_y, n, first, s->starts, s->y);
@@ -125,16 +124,16 @@ static void freeze_cut(tw_sampler *s)
         for (size_t i = 0; i < m->steps; i++)
             for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
                 double need = need_of(m, s->path, i, l);
-                for (int j = 0; j < 4; j++)
-                    if (need > top[i][j]) {
-                        const double other = top[i][j];
-                        top[i][j] = need;
+                for (size_t j = 4 * i; j < 4 * i + 4; j++)
+                    if (need > top[j]) {
+                        const double other = top[j];
+                        top[j] = need;
                         need = other;
                     }
             }
     }
     for (size_t i = 0; i < m->steps; i++)
-        cut[i] = (int)top[i][3];
+        cut[i] = (int)top[4 * i + 3];
     /* The demand now is an answer: its last stretch is cut finely. */
     if (m->steps > 0 && cut[m->steps - 1] < LAST_CUT)
         cut[m->steps - 1] = LAST_CUT;
@@ -457,7 +456,7 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
         leapfrogs = leapfrogs < 1.0 ? 1.0 : (leapfrogs > 16.0 ? 16.0 : leapfrogs);
         for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES)
             move_group(s, first, step, (uint32_t)leapfrogs);
-        if (t + 3 == how->drop) {
+        if (t + 4 == how->drop) {
             rescue(s);
             adapt_frame(s);
             begin_chains(s);

@@ -7,6 +7,7 @@
 #include "num/elementary.h"
 
 #define MAX_PRODUCT_NAMES TW_MAX_PRODUCTS
+#define MAX_DOUBTS 32
 
 /* What a dose of an entry is, before it becomes an event. */
 typedef struct {
@@ -176,17 +177,43 @@ static void take_response(tw_from_book *f, tw_text *names, const tw_entry *e, si
     add_dose(f, names, &p, tw_estimate_book_hours(f, e->at), TW_AMOUNT_MEASURED, index);
 }
 
+/* Additions that may be another's entry of the same dose: until somebody says whether they were one or
+ * two, the later one may or may not be in the water. */
+static size_t doubted_doses(const tw_from_book *f, const tw_entry **out)
+{
+    tw_doubt doubt[MAX_DOUBTS];
+    size_t count = 0, n = 0;
+    (void)tw_logbook_book_doubts(f->book, f->tub, f->now, doubt, MAX_DOUBTS, &count);
+    for (size_t i = 0; i < count && i < MAX_DOUBTS; i++)
+        if (doubt[i].kind == TW_DOUBT_SAME_DOSE)
+            out[n++] = doubt[i].entry;
+    return n;
+}
+
+static int is_among(const tw_entry *e, const tw_entry *const *list, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (list[i] == e)
+            return 1;
+    return 0;
+}
+
 void tw_estimate_book_doses(tw_from_book *f)
 {
     tw_text names[MAX_PRODUCT_NAMES];
+    const tw_entry *doubted[MAX_DOUBTS];
+    const size_t doubts = doubted_doses(f, doubted);
     size_t cursor = 0;
     const tw_entry *e;
     poured p;
     while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
         const double at = tw_estimate_book_hours(f, e->at);
         if (e->kind == TW_KIND_ADDITION) {
-            if (pour(f, e, &p))
-                add_dose(f, names, &p, at, TW_AMOUNT_MEASURED, cursor - 1);
+            const int possible = is_among(e, doubted, doubts);
+            if (pour(f, e, &p)) {
+                add_dose(f, names, &p, at, possible ? TW_AMOUNT_POSSIBLE : TW_AMOUNT_MEASURED, cursor - 1);
+                f->flags |= possible ? TW_BELIEF_OPEN_INTENT : 0u;
+            }
         } else if (e->kind == TW_KIND_RESPONSE) {
             take_response(f, names, e, cursor - 1);
         } else if (e->kind == TW_KIND_INTENT && tw_logbook_book_intent_open(f->book, e, f->now)) {

@@ -13,8 +13,8 @@
 typedef struct {
     uint32_t chains;    /* multiple of 8, 8..256; 256                         */
     uint32_t keep;      /* states kept of each chain, 1..8; 4                 */
-    uint32_t drop;      /* states dropped first; 5                            */
-    uint32_t leapfrogs; /* 4; of `step` each at first: their product is a trajectory */
+    uint32_t drop;      /* states dropped first; 6                            */
+    uint32_t leapfrogs; /* 5; of `step` each at first: their product is a trajectory */
     double step;        /* 0.5; shortened by the dropped states where they need it  */
 } tw_estimate_options;
 

@@ -141,6 +141,8 @@ static void order_of_arrival_and_a_voided_copy_do_not_show(void **state)
     const double first = lodge();
     lodge_readings(first, 36.0);
     const tw_belief a = lines_fold(lines_book(NULL), first + 36.1, &quick);
+    const double kept = a.column[TW_COLUMN_CHLORINE_MG_PER_KG][17]; /* the next fold frees the arrays */
+    const double output = a.column[TW_COLUMN_OUTPUT_G_PER_H][200];
     size_t order[LINES_MAX];
     for (size_t i = 0; i < lines_count; i++)
         order[i] = lines_count - 1 - i;
@@ -151,8 +153,6 @@ static void order_of_arrival_and_a_voided_copy_do_not_show(void **state)
     const char *id = lines_reading(first + 20.0, "free-chlorine", "12", "mg/L", "drops", "\"step\":\"0.2\"");
     char target[80];
     (void)snprintf(target, sizeof target, "\"target\":\"%s\"", id);
-    const double kept = a.column[TW_COLUMN_CHLORINE_MG_PER_KG][17];
-    const double output = a.column[TW_COLUMN_OUTPUT_G_PER_H][200];
     const tw_belief wrong = lines_fold(lines_book(NULL), first + 36.1, &quick);
     assert_true(wrong.column[TW_COLUMN_CHLORINE_MG_PER_KG][17] < kept || wrong.column[TW_COLUMN_CHLORINE_MG_PER_KG][17] > kept);
     assert_int_equal(wrong.contradictions, 1u);

@@ -69,6 +69,14 @@ const tw_entry *tw_logbook_book_latest(const tw_book *book, tw_text tub, tw_time
 /* The latest used setting of a thing (TW_SETTING_DUTY, ...) at `now`; NULL when there is none. */
 const tw_entry *tw_logbook_book_setting(const tw_book *book, tw_text tub, tw_time now, int what);
 
+/* The amount of an addition, in g when *quantity is TW_QUANTITY_MASS, in L when TW_QUANTITY_VOLUME. What
+ * was given in scoops is that many times the full scoop of the definition that it names.
+ *   TW_ERR_MISSING  no amount
+ *   TW_ERR_UNKNOWN  a unit that is not known, or a scoop whose definition is not here, was taken back
+ *                   or is of another sort: the dose is real, its size is not known */
+tw_status tw_logbook_book_amount(const tw_book *book, const tw_entry *addition, tw_time now, double *amount,
+                                 tw_quantity *quantity);
+
 /* A tub as its used entries leave it at `now`; a later tub entry overrides the fields it names. */
 typedef struct {
     tw_text id;

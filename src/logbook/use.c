@@ -82,6 +82,34 @@ const tw_entry *tw_logbook_book_setting(const tw_book *book, tw_text tub, tw_tim
     return latest(book, tub, now, TW_KIND_SETTING, what);
 }
 
+/* A number with a unit of mass or volume. */
+static tw_status portion(const tw_entry *entry, tw_field field, double *amount, tw_quantity *quantity)
+{
+    tw_unit unit;
+    tw_status status = tw_logbook_si(entry, field, amount);
+    if (status == TW_OK)
+        status = tw_logbook_unit(entry, field, &unit);
+    if (status == TW_OK)
+        *quantity = tw_units_row(unit)->quantity;
+    return status;
+}
+
+tw_status tw_logbook_book_amount(const tw_book *book, const tw_entry *addition, tw_time now, double *amount,
+                                 tw_quantity *quantity)
+{
+    double full = 0.0;
+    const tw_status status = portion(addition, TW_FIELD_AMOUNT, amount, quantity);
+    if (status != TW_OK || *quantity != TW_QUANTITY_NUMBER)
+        return status;
+    const tw_shelf_line *scoop = tw_logbook_shelf_find(book, tw_logbook_text(addition, TW_FIELD_SCOOP));
+    if (!scoop || scoop->entry.kind != TW_KIND_DEFINITION || !tw_logbook_shelf_used(book, scoop, now)
+        || tw_logbook_word(&scoop->entry, TW_FIELD_DEFINES) != TW_DEFINES_SCOOP
+        || portion(&scoop->entry, TW_FIELD_FULL, &full, quantity) != TW_OK)
+        return TW_ERR_UNKNOWN;
+    *amount *= full;
+    return TW_OK;
+}
+
 /* Take over what a tub entry says. */
 static void correct(tw_tub *tub, const tw_entry *entry)
 {

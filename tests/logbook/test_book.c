@@ -296,6 +296,32 @@ static void the_latest_setting_is_found_at_any_time(void **state)
     free_book(book);
 }
 
+static void an_amount_by_scoop_is_so_many_full_scoops(void **state)
+{
+    (void)state;
+    const tw_time now = NOW("12:00");
+    tw_book *book = new_book();
+    double amount = 0.0;
+    tw_quantity quantity;
+    TUB_LINE(book);
+    ADD(book, "kind=addition", "substance=" UUID(55), "amount=1.5", "amount_unit=1", "scoop=" UUID(03), ID(02), AT("09:00"));
+    ADD(book, "kind=addition", "substance=" UUID(55), "amount=0.25", "amount_unit=kg", ID(04), AT("09:01"));
+    const tw_entry *by_scoop = tw_logbook_book_at(book, tw_logbook_book_find(book, tw_units_text(UUID(02))));
+    assert_status(tw_logbook_book_amount(book, by_scoop, now, &amount, &quantity), TW_ERR_UNKNOWN);
+    ADD(book, "kind=definition", "defines=scoop", "name=red scoop", "full=2", "full_unit=oz", ID(03), AT("11:00"));
+    by_scoop = tw_logbook_book_at(book, tw_logbook_book_find(book, tw_units_text(UUID(02))));
+    assert_ok(tw_logbook_book_amount(book, by_scoop, now, &amount, &quantity));
+    assert_int_equal(quantity, TW_QUANTITY_MASS);
+    assert_near(amount, 1.5 * 2 * 28.349523125, 1e-9);
+    const tw_entry *weighed = tw_logbook_book_at(book, tw_logbook_book_find(book, tw_units_text(UUID(04))));
+    assert_ok(tw_logbook_book_amount(book, weighed, now, &amount, &quantity));
+    assert_near(amount, 250.0, 1e-12);
+    /* The scoop taken back, or not one: the size is not known. */
+    ADD(book, "kind=void", "target=" UUID(03), ID(05), AT("11:30"));
+    assert_status(tw_logbook_book_amount(book, by_scoop, now, &amount, &quantity), TW_ERR_UNKNOWN);
+    free_book(book);
+}
+
 #define DOSE(book, id, clock, writer, grams, unit)                                                              \
     ADD(book, "kind=addition", "substance=" UUID(55), "amount=" grams, "amount_unit=" unit, ID(id), AT(clock), \
         "writer=" writer)
@@ -541,6 +567,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_tub_is_what_its_latest_entries_say),
         cmocka_unit_test(an_intent_is_open_until_it_is_answered),
         cmocka_unit_test(the_latest_setting_is_found_at_any_time),
+        cmocka_unit_test(an_amount_by_scoop_is_so_many_full_scoops),
         cmocka_unit_test(the_same_dose_from_two_writers_is_asked_about),
         cmocka_unit_test(doses_that_differ_are_not_doubted),
         cmocka_unit_test(an_unknown_tub_and_a_newer_entry_are_doubts),

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "answer/views.h"
+#include "dose/substance.h"
 #include "logbook/entry.h"
 
 /* The message "<stem><word>", "analyte-ph"; TW_SAY_ENTRY_NEWER when the word is not known. */
@@ -85,11 +86,19 @@ static tw_said describe_response(const tw_entry *entry)
     return said;
 }
 
+/* A substance as said to a person; the id itself for one of the user's own. */
+static tw_text plain_name(const tw_entry *entry)
+{
+    const tw_text id = tw_logbook_text(entry, TW_FIELD_SUBSTANCE);
+    const tw_substance *substance = tw_dose_substance_find(id);
+    return substance != NULL ? tw_units_text(substance->plain) : id;
+}
+
 static tw_said describe_intent(const tw_entry *entry)
 {
     const int dose = tw_logbook_has(entry, TW_FIELD_AMOUNT) && tw_logbook_has(entry, TW_FIELD_SUBSTANCE);
     tw_said said = tw_units_say(dose ? TW_SAY_ENTRY_INTENT : TW_SAY_ENTRY_INTENT_ACT);
-    tw_units_say_text(&said, "what", tw_logbook_text(entry, dose ? TW_FIELD_SUBSTANCE : TW_FIELD_ACT));
+    tw_units_say_text(&said, "what", dose ? plain_name(entry) : tw_logbook_text(entry, TW_FIELD_ACT));
     if (dose)
         say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
     return said;
@@ -171,7 +180,8 @@ tw_said tw_answer_describe(const tw_entry *entry)
         return describe_words(entry, tw_logbook_has(entry, TW_FIELD_REASON) ? TW_SAY_ENTRY_VOID_REASON : TW_SAY_ENTRY_VOID,
                               "reason", TW_FIELD_REASON);
     if (entry->kind == TW_KIND_ADDITION) {
-        said = describe_words(entry, TW_SAY_ENTRY_ADDITION, "what", TW_FIELD_SUBSTANCE);
+        said = tw_units_say(TW_SAY_ENTRY_ADDITION);
+        tw_units_say_text(&said, "what", plain_name(entry));
         say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
         return said;
     }
@@ -192,6 +202,15 @@ tw_said tw_answer_describe(const tw_entry *entry)
         tw_units_say_text(&said, "state", tw_logbook_text(entry, TW_FIELD_STATE));
         return said;
     }
+    if (entry->kind == TW_KIND_REPLY) {
+        said = describe_words(entry, TW_SAY_ENTRY_REPLY, "question", TW_FIELD_QUESTION);
+        tw_units_say_text(&said, "reply", tw_logbook_text(entry, TW_FIELD_REPLY));
+        return said;
+    }
+    if (entry->kind == TW_KIND_PLATE)
+        return tw_units_say(TW_SAY_ENTRY_PLATE);
+    if (entry->kind == TW_KIND_SOURCE)
+        return describe_words(entry, TW_SAY_ENTRY_SOURCE, "source", TW_FIELD_SOURCE);
     if (entry->kind == TW_KIND_BATHERS) {
         said = tw_units_say(TW_SAY_ENTRY_BATHERS);
         (void)tw_logbook_number(entry, TW_FIELD_COUNT, &number);

@@ -6,6 +6,7 @@
 
 #include "answer/views.h"
 #include "answer/act.h"
+#include "procedure/tables.h"
 
 void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines)
 {
@@ -90,13 +91,26 @@ static void tell_state(const tw_act *act, tw_sink *sink)
     tw_answer_message(sink, TW_KEY_STATE, tw_procedure_state_message(act->state));
 }
 
+/* A question that yes, no and unknown answer; for others HOW says the words. */
+static void tell_question(const tw_act *act, tw_sink *sink)
+{
+    if ((unsigned)act->unmet >= TW_CONDITIONS)
+        return;
+    const tw_condition_row *row = &tw_procedure_conditions[act->unmet];
+    if (row->predicate != TW_PREDICATE_CONFIRMED && row->predicate != TW_PREDICATE_GONE)
+        return;
+    tw_said said = tw_units_say(TW_SAY_ANSWERS_ASK);
+    tw_units_say_text(&said, "question", tw_units_text(row->subject));
+    tw_answer_words(sink, TW_KEY_ANSWERS, &said);
+}
+
 /* The words of log that answer this act. */
 static void tell_answers(const tw_act *act, tw_sink *sink)
 {
     switch (act->verb) {
     case TW_VERB_ADD: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_ADD); break;
     case TW_VERB_TEST: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_TEST); break;
-    case TW_VERB_ASK: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_ASK); break;
+    case TW_VERB_ASK: tell_question(act, sink); break;
     case TW_VERB_WAIT: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_WAIT); break;
     case TW_VERB_AIR: case TW_VERB_SET: case TW_VERB_DO: case TW_VERB_STOP:
         tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_DO);

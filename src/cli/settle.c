@@ -5,6 +5,7 @@
 #include "answer/act.h"
 #include "cli/taken.h"
 #include "logbook/book.h"
+#include "procedure/tables.h"
 
 int tw_cli_taken_field(tw_draft *draft, const char *name, tw_text value)
 {
@@ -49,6 +50,45 @@ static void add_from_intent(tw_taken *t, const tw_entry *intent)
     (void)tw_cli_taken_field(draft, "intent", intent->id);
 }
 
+static void add_pair(tw_taken *t, tw_kind kind, const char *a, const char *a_value, const char *b, const char *b_value)
+{
+    tw_draft *draft = add_draft(t, kind);
+    if (draft == NULL)
+        return;
+    (void)tw_cli_taken_field(draft, a, tw_units_text(a_value));
+    (void)tw_cli_taken_field(draft, b, tw_units_text(b_value));
+}
+
+/* What the condition behind an act wants to see written when it is done: a job, a part, a yes. */
+static void add_from_condition(tw_taken *t, const tw_act *act)
+{
+    if ((unsigned)act->unmet >= TW_CONDITIONS || (act->verb != TW_VERB_DO && act->verb != TW_VERB_ASK))
+        return;
+    const tw_condition_row *row = &tw_procedure_conditions[act->unmet];
+    if (row->predicate == TW_PREDICATE_CARE_DONE)
+        add_pair(t, TW_KIND_CARE, "job", row->subject, "state", "done");
+    if (row->predicate == TW_PREDICATE_FITTED)
+        add_pair(t, TW_KIND_PART, "part", row->subject, "act", "fitted");
+    if (row->predicate == TW_PREDICATE_CONFIRMED)
+        add_pair(t, TW_KIND_REPLY, "question", row->subject, "reply", "yes");
+}
+
+/* What "done" alone does not say: how much, how warm. NULL: nothing more is needed. */
+static const char *left_open(const tw_act *act)
+{
+    const int known = (unsigned)act->unmet < TW_CONDITIONS;
+    const tw_predicate predicate = known ? tw_procedure_conditions[act->unmet].predicate : TW_PREDICATES;
+    if (act->verb == TW_VERB_TEST)
+        return "Write what was read: tubwright log ph=7.4 ta=120 by drops";
+    if (act->verb == TW_VERB_DO && predicate == TW_PREDICATE_FILLED)
+        return "Write how much: tubwright log filled 1180 L of hose";
+    if (act->verb == TW_VERB_DO && predicate == TW_PREDICATE_WARM)
+        return "Write the temperature: tubwright log temp=38";
+    if (act->verb == TW_VERB_ASK && predicate != TW_PREDICATE_CONFIRMED)
+        return "The card asks a question; HOW says the words that answer it.";
+    return NULL;
+}
+
 /* What was advised is done: its dose or setting is written as a fact of its own. */
 static void add_from_act(tw_taken *t, const tw_act *act)
 {
@@ -75,13 +115,9 @@ static void add_from_act(tw_taken *t, const tw_act *act)
             (void)tw_cli_taken_field(draft, "state", tw_units_text(act->setting_value > 0.5 ? "on" : "off"));
         }
     }
-    if (act->verb == TW_VERB_AIR) {
-        tw_draft *draft = add_draft(t, TW_KIND_CARE);
-        if (draft != NULL) {
-            (void)tw_cli_taken_field(draft, "job", tw_units_text("aerate"));
-            (void)tw_cli_taken_field(draft, "state", tw_units_text("done"));
-        }
-    }
+    if (act->verb == TW_VERB_AIR)
+        add_pair(t, TW_KIND_CARE, "job", "aerate", "state", "done");
+    add_from_condition(t, act);
 }
 
 static int really_done(const tw_taken *t)
@@ -129,10 +165,8 @@ static int settle_outcome(tw_cli *cli, tw_core *core, tw_taken *t)
         return tw_cli_trouble(cli, (int)status, "the next act");
     if (act->verb == TW_VERB_NONE || act->verb == TW_VERB_WAIT)
         return asks(cli, "there is nothing to answer now", "Write what was done: tubwright log added 97 g dry acid");
-    if (act->verb == TW_VERB_TEST && really_done(t))
-        return asks(cli, "what was read?", "Write it: tubwright log ph=7.4 ta=120 by drops");
-    if (act->verb == TW_VERB_ASK && really_done(t))
-        return asks(cli, "the card asks a question", "Answer it: tubwright log reply QUESTION=yes, no or unknown");
+    if (really_done(t) && left_open(act) != NULL)
+        return asks(cli, "done is not enough here", left_open(act));
     if (act->verb == TW_VERB_ADD && t->words.outcome == TW_OUTCOME_DONE_DIFFERENTLY && t->words.amount.n == 0)
         return asks(cli, "how much was it?", "Write: tubwright log differently 79 g");
     if (really_done(t))

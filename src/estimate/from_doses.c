@@ -49,17 +49,16 @@ static double amount_error(int measured)
     }
 }
 
-/* Grams of an amount that may be given by volume. 0 when it cannot be told. */
-static double grams_of(const tw_entry *e, const tw_substance *s)
+/* Grams of an amount that may be given by volume or in scoops. 0 when it cannot be told. */
+static double grams_of(const tw_from_book *f, const tw_entry *e, const tw_substance *s)
 {
     double amount = 0.0;
-    tw_unit unit;
-    if (tw_logbook_si(e, TW_FIELD_AMOUNT, &amount) != TW_OK ||
-        tw_logbook_unit(e, TW_FIELD_AMOUNT, &unit) != TW_OK)
+    tw_quantity quantity;
+    if (tw_logbook_book_amount(f->book, e, f->now, &amount, &quantity) != TW_OK)
         return 0.0;
-    if (tw_units_row(unit)->quantity == TW_QUANTITY_MASS)
+    if (quantity == TW_QUANTITY_MASS)
         return amount;
-    if (tw_units_row(unit)->quantity == TW_QUANTITY_VOLUME) {
+    if (quantity == TW_QUANTITY_VOLUME) {
         const double density = s->density_kg_per_l > 0.0 ? s->density_kg_per_l : s->bulk_density_kg_per_l;
         return amount * 1000.0 * (density > 0.0 ? density : 1.0);
     }
@@ -97,7 +96,9 @@ static int pour(tw_from_book *f, const tw_entry *e, poured *p)
         f->flags |= TW_BELIEF_DOSE_UNKNOWN;
         return 0;
     }
-    p->grams = grams_of(e, p->substance);
+    p->grams = grams_of(f, e, p->substance);
+    if (!(p->grams > 0.0) && tw_logbook_has(e, TW_FIELD_SCOOP))
+        f->flags |= TW_BELIEF_DOSE_UNKNOWN; /* the scoop is not described: the dose is real */
     strength_of(e, definition, p);
     p->amount_sd = amount_error(tw_logbook_word(e, TW_FIELD_MEASURED));
     return p->grams > 0.0;
@@ -171,7 +172,7 @@ static void take_response(tw_from_book *f, tw_text *names, const tw_entry *e, si
     if (intent->kind != TW_KIND_INTENT || !pour(f, intent, &p))
         return;
     if (tw_logbook_has(e, TW_FIELD_AMOUNT)) {
-        const double grams = grams_of(e, p.substance);
+        const double grams = grams_of(f, e, p.substance);
         p.grams = grams > 0.0 ? grams : p.grams;
     }
     add_dose(f, names, &p, tw_estimate_book_hours(f, e->at), TW_AMOUNT_MEASURED, index);

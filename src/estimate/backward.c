@@ -220,6 +220,12 @@ static void back_dose(const tw_model *m, int index, const tw_path *path, adjoint
     const tw_lanes factor = tw_estimate_dose_factor(m, index, &path->par);
     const tw_lanes *water = &path->before_dose[index][0], *had = &path->before_dose[index][1];
     tw_lanes by_per_kg = tw_lanes_of(0.0), by_factor;
+    if (add[TW_T_PO4] < 0.0)
+        TW_EACH_LANE(l)
+        {
+            const double x = path->before_dose[index][2].v[l] + add[TW_T_PO4] * factor.v[l] / water->v[l];
+            a->total[TW_T_PO4].v[l] *= 0.5 * (1.0 + x / sqrt(x * x + 1e-8));
+        }
     for (int t = 0; t < TW_T_COUNT; t++)
         if (add[t] < 0.0 || add[t] > 0.0)
             TW_EACH_LANE(l) by_per_kg.v[l] += a->total[t].v[l] * add[t];

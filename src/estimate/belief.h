@@ -74,7 +74,7 @@ enum {
     TW_BELIEF_REPEATED = 32u,       /* chains moved badly once and were run again, finer       */
     TW_BELIEF_STILL_BAD = 64u,      /* and moved badly again: intervals may be too narrow      */
     TW_BELIEF_NEWER = 128u,         /* an entry of a newer version was left out                */
-    TW_BELIEF_TRUNCATED = 256u,     /* more entries than the room holds: the oldest left out   */
+    TW_BELIEF_TRUNCATED = 256u,     /* a long or crowded water: only its latest part was used  */
     TW_BELIEF_NOT_STARTED = 512u,   /* no fill and no reading of tub water yet: prior only     */
     TW_BELIEF_DOSE_UNKNOWN = 1024u  /* an addition could not be read as a substance            */
 };

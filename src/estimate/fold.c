@@ -37,6 +37,23 @@ tw_status tw_estimate_from_book(tw_from_book *f)
     return TW_OK;
 }
 
+/* One try with at most so many entries of this water. */
+static tw_status fold_latest(tw_from_book *f, size_t most_entries, const tw_estimate_options *options,
+                             tw_arena rest, tw_belief *out)
+{
+    const tw_from_book empty = *f;
+    f->most_entries = most_entries;
+    const tw_status status = tw_estimate_from_book(f);
+    if (status != TW_OK)
+        return status;
+    tw_estimate_fit_conductivity(&f->problem->conductivity);
+    const tw_status sampled =
+        tw_estimate_sample(f->problem, seed_of(f->tub), f->segment, options, rest.at, rest.left, out);
+    if (sampled == TW_ERR_CAPACITY)
+        *f = empty;
+    return sampled;
+}
+
 tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out)
@@ -52,11 +69,10 @@ tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
     f.tub = tub;
     f.now = now;
     f.problem = problem;
-    tw_status status = tw_estimate_from_book(&f);
-    if (status != TW_OK)
-        return status;
-    tw_estimate_fit_conductivity(&problem->conductivity);
-    status = tw_estimate_sample(problem, seed_of(tub), f.segment, options, arena.at, arena.left, out);
+    /* A crowded log may not fit even so (air, doses and pH in turn): then fewer of the latest. */
+    tw_status status = TW_ERR_CAPACITY;
+    for (size_t most = 400; most >= 50 && status == TW_ERR_CAPACITY; most /= 2)
+        status = fold_latest(&f, most, options, arena, out);
     if (status != TW_OK)
         return status;
     out->at_utc_s = now.utc_s;

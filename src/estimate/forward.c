@@ -322,9 +322,16 @@ static void run_dose(const tw_model *m, int index, tw_path *path, int tagged)
     const tw_lanes a = tw_estimate_dose_factor(m, index, &path->par);
     tw_lanes per_kg;
     TW_EACH_LANE(l) per_kg.v[l] = a.v[l] / s->water_kg.v[l];
+    path->before_dose[index][2] = s->total[TW_T_PO4];
     for (int t = 0; t < TW_T_COUNT; t++)
         if (add[t] < 0.0 || add[t] > 0.0)
             TW_EACH_LANE(l) s->total[t].v[l] += add[t] * per_kg.v[l];
+    if (add[TW_T_PO4] < 0.0) /* lanthanum takes what is there, no more */
+        TW_EACH_LANE(l)
+        {
+            const double x = s->total[TW_T_PO4].v[l];
+            s->total[TW_T_PO4].v[l] = 0.5 * (x + sqrt(x * x + 1e-8));
+        }
     if (d->solid_salt) {
         const double g = d->mmol[TW_TOTAL_CL] * 1e-3 * TW_G_PER_MOL_NACL;
         TW_EACH_LANE(l) s->undissolved_g.v[l] += g * a.v[l];

@@ -70,6 +70,43 @@ static void start_without_fill(tw_from_book *f, const tw_tub *tub)
     f->flags |= TW_BELIEF_NOT_STARTED;
 }
 
+#define LONGEST_H (42.0 * 24.0) /* of a water that is followed from its start */
+
+static int is_event(const tw_entry *e)
+{
+    return concerns_water(e) || e->kind == TW_KIND_CARE || e->kind == TW_KIND_RESPONSE;
+}
+
+/* A long water is followed from a later hour on, as a tub found running: what was read before is then
+ * not used (the volumes are), and the belief says so. */
+static void shorten(tw_from_book *f)
+{
+    size_t cursor = 0, events = 0, skip = 0;
+    const tw_entry *e;
+    tw_time from = f->start;
+    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
+        events += is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR;
+    if (events > f->most_entries) {
+        skip = events - f->most_entries;
+        cursor = 0;
+        while (skip > 0 && (e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
+            if (is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR) {
+                skip--;
+                from = e->at;
+            }
+    }
+    if (tw_units_hours_between(from, f->now) > LONGEST_H)
+        from.utc_s = f->now.utc_s - (int64_t)(LONGEST_H * 3600.0);
+    if (tw_units_time_compare(from, f->start) <= 0)
+        return;
+    f->start = from;
+    f->fresh = 0;
+    f->fill_temp_c = 37.0;
+    f->source.n = 0;
+    f->flags |= TW_BELIEF_TRUNCATED;
+    tw_estimate_problem_init(f->problem, 0);
+}
+
 /* The latest word of each field wins. */
 static void read_plate(tw_from_book *f)
 {
@@ -220,6 +257,8 @@ tw_status tw_estimate_book_start(tw_from_book *f)
     } else if (f->segment > 0) {
         f->segment--;
     }
+    if (f->started)
+        shorten(f);
     if (tub.newer)
         f->flags |= TW_BELIEF_NEWER;
     p->now_h = tw_estimate_book_hours(f, f->now);

@@ -49,6 +49,7 @@ static void write_totals(const tw_state *st, int l, size_t k, tw_belief *b)
     const double spent = st->total[TW_T_CL].v[l], so4 = st->total[TW_T_SO4].v[l];
     const double cl = spent > active ? spent - active : 0.0;
     const double alk = st->total[TW_T_ALK].v[l] + active;
+    const double carbon = st->total[TW_T_DIC].v[l];
     const double na = alk - 2.0 * ca - 2.0 * mg + cl + 2.0 * so4;
     /* Sodium balances the charges; where the others already outweigh it, the rest is "other anion". */
     b->total[TW_TOTAL_NA][k] = 1e-3 * (na > 0.0 ? na : 0.0);
@@ -58,7 +59,7 @@ static void write_totals(const tw_state *st, int l, size_t k, tw_belief *b)
     b->total[TW_TOTAL_MG][k] = 1e-3 * mg;
     b->total[TW_TOTAL_CL][k] = 1e-3 * cl;
     b->total[TW_TOTAL_SO4][k] = 1e-3 * so4;
-    b->total[TW_TOTAL_DIC][k] = 1e-3 * st->total[TW_T_DIC].v[l];
+    b->total[TW_TOTAL_DIC][k] = 1e-3 * (carbon > 0.0 ? carbon : 0.0);
     b->total[TW_TOTAL_BORATE][k] = 1e-3 * st->total[TW_T_BORATE].v[l];
     b->total[TW_TOTAL_CYANURATE][k] = 1e-3 * st->total[TW_T_CYA].v[l];
     b->total[TW_TOTAL_ACTIVE_CHLORINE][k] = 1e-3 * active;

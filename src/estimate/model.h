@@ -149,7 +149,7 @@ typedef struct {
     tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
     tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
     tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 4];
-    tw_lanes before_dose[TW_MAX_DOSES][2];           /* water, chlorine                      */
+    tw_lanes before_dose[TW_MAX_DOSES][3];           /* water, chlorine, phosphate           */
     tw_lanes before_dissolve[TW_MAX_DISSOLVES][3];  /* heap, share that stays, water        */
     tw_lanes bather_water[TW_MAX_BATHERS];
     tw_lanes eta[TW_MAX_READINGS];                   /* on the reading's scale, bias included */

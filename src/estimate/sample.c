@@ -137,8 +137,9 @@ tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t 
     out->day_left_h = s.model->day_h;
     if (s.model->days > 0) {
         const double into = problem->now_h - problem->days_from_h;
-        const double left = s.model->day_h - (into - floor(into / s.model->day_h) * s.model->day_h);
-        out->day_left_h = left > 0.0 ? left : s.model->day_h;
+        const double gone = into - floor(into / s.model->day_h) * s.model->day_h;
+        /* On the stroke of a new day nothing is left of the last one. */
+        out->day_left_h = gone > 1e-6 && gone < s.model->day_h - 1e-6 ? s.model->day_h - gone : 0.0;
     }
     const tw_conductivity_fit *ec = &problem->conductivity;
     const double fit[7] = {ec->base, ec->per_alk, ec->per_ca, ec->per_mg, ec->per_so4, ec->cl[0], ec->cl[1]};

@@ -15,6 +15,18 @@ size_t tw_estimate_walk_bytes(size_t n)
     return 8 * n * sizeof(double) + n * sizeof(tw_stream) + 10 * TW_ARENA_ALIGN;
 }
 
+static void new_day(tw_walk *w)
+{
+    const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
+    for (size_t i = 0; i < w->n; i++) {
+        const double a = tw_stream_normal(&w->stream[i]);
+        const double b = tw_stream_normal(&w->stream[i]);
+        w->loss_day[i] = TW_DAY_RHO * w->loss_day[i] + fresh * a;
+        w->made_day[i] = TW_DAY_RHO * w->made_day[i] + fresh * b;
+    }
+    w->temp_c = -1e9;
+}
+
 int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
 {
     const size_t n = b->n, bytes = n * sizeof(double);
@@ -42,6 +54,10 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
     for (size_t i = 0; i < n; i++) {
         w->dic[i] = 1e3 * b->total[TW_TOTAL_DIC][i];
         w->stream[i] = tw_stream_make(b->seed, b->segment, TW_PURPOSE_FORECAST, (uint32_t)i);
+    }
+    if (w->day_left_h < 1e-6) {
+        new_day(w);
+        w->day_left_h = b->day_h;
     }
     return 1;
 }
@@ -80,18 +96,6 @@ void tw_estimate_walk_rates(tw_walk *w, double temp_c)
         }
     }
     w->temp_c = temp_c;
-}
-
-static void new_day(tw_walk *w)
-{
-    const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
-    for (size_t i = 0; i < w->n; i++) {
-        const double a = tw_stream_normal(&w->stream[i]);
-        const double b = tw_stream_normal(&w->stream[i]);
-        w->loss_day[i] = TW_DAY_RHO * w->loss_day[i] + fresh * a;
-        w->made_day[i] = TW_DAY_RHO * w->made_day[i] + fresh * b;
-    }
-    w->temp_c = -1e9;
 }
 
 static void group_on(tw_walk *w, size_t first, double h, double duty)

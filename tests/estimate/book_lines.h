@@ -9,7 +9,7 @@
 #include "estimate/fold.h"
 
 #define LINES_TUB "0195c000-0000-7000-8000-000000000001"
-#define LINES_MAX 128
+#define LINES_MAX 1300
 
 static char lines_text[LINES_MAX][1024];
 static size_t lines_count;

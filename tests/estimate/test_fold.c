@@ -230,6 +230,43 @@ static void a_dose_answered_done_counts_once_and_an_open_one_counts_as_possible(
     }
 }
 
+/* A year of daily tests: only the latest part is followed, and that is said. */
+static void a_long_crowded_water_is_followed_from_a_later_hour(void **state)
+{
+    (void)state;
+    const tw_estimate_options quick = tw_estimate_options_quick();
+    lines_count = 0;
+    lines_add("tub", 0, "\"name\":\"Yard\",\"start\":\"start-up\"");
+    lines_add("exchange", 1, "\"cause\":\"fill\",\"in\":\"1000\",\"volume_unit\":\"L\"");
+    lines_add("volume", 1, "\"volume\":\"1000\",\"volume_unit\":\"L\",\"method\":\"meter\"");
+    lines_add("setting", 24, "\"what\":\"duty\",\"value\":\"45\",\"unit\":\"pct\"");
+    lines_add("setting", 24, "\"what\":\"temperature\",\"value\":\"38\",\"unit\":\"Cel\"");
+    for (int day = 1; day <= 360; day += 3) {
+        lines_reading(24.0 * day, "free-chlorine", day % 2 ? "4.0" : "4.2", "mg/L", "drops", "\"step\":\"0.2\"");
+        lines_reading(24.0 * day + 0.1, "ph", "7.4", "pH", "photometer", "");
+    }
+    tw_belief b = lines_fold(lines_book(NULL), 24.0 * 361, &quick);
+    assert_true(b.flags & TW_BELIEF_TRUNCATED);
+    assert_true(b.chlorine_readings >= 13 && b.chlorine_readings <= 16); /* 42 days, every third */
+    const tw_spread c = tw_estimate_column_mg_per_l(&b, TW_COLUMN_CHLORINE_MG_PER_KG);
+    assert_true(c.q05 > 3.0 && c.q95 < 5.2);
+    assert_near(tw_estimate_volume_l(&b).q50, 1000.0, 20.0);
+    /* Thousands of entries in a few days. */
+    lines_count = 3;
+    for (int i = 0; i < 1200; i++) {
+        const double h = 40.0 + 0.1 * i;
+        switch (i % 4) {
+        case 0: lines_reading(h, "ph", "7.4", "pH", "photometer", ""); break;
+        case 1: lines_add("addition", h, "\"substance\":\"sodium-bicarbonate\",\"amount\":\"1\",\"amount_unit\":\"g\""); break;
+        case 2: lines_add("setting", h, i % 8 == 2 ? "\"what\":\"jets\",\"state\":\"on\"" : "\"what\":\"jets\",\"state\":\"off\""); break;
+        default: lines_reading(h, "free-chlorine", "3.0", "mg/L", "drops", ""); break;
+        }
+    }
+    b = lines_fold(lines_book(NULL), 161.0, &quick);
+    assert_true(b.flags & TW_BELIEF_TRUNCATED);
+    assert_true(b.chlorine_readings >= 10);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
@@ -239,6 +276,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(an_entry_ahead_of_now_waits),
         cmocka_unit_test(a_name_alone_gives_the_prior_and_says_so),
         cmocka_unit_test(a_dose_answered_done_counts_once_and_an_open_one_counts_as_possible),
+        cmocka_unit_test(a_long_crowded_water_is_followed_from_a_later_hour),
     };
     const int failed = check_run(argc, argv, tests, sizeof tests / sizeof *tests);
     free(lines_book_memory);

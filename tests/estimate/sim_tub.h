@@ -47,10 +47,9 @@ typedef struct {
     double loss_day[SIM_DAYS], made_day[SIM_DAYS];
     /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
     double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4;
-    double t, duty, temp, jets, rest_of_setting;
+    double t, duty, temp, jets;
     double remnant, stirred_h;
     double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
-    double chlorine_24h, ph_24h;
 } sim_tub;
 
 /* The same table of constants as the estimator's (temperature to 1 K, ionic strength to 5 mmol). */
@@ -95,7 +94,8 @@ static inline double sim_co2(const sim_tub *s, double temp_c, double dic, double
     return dic / (1.0 + k.k1 / h + k.k1 * k.k2 / (h * h));
 }
 
-static inline void sim_slope(const sim_tub *s, const double y[2], double t, double out[2])
+/* y: chlorine, demand, remnant (the tagged part of the chlorine). */
+static inline void sim_slope(const sim_tub *s, const double y[3], double t, double out[3])
 {
     const double age = t - s->problem.film_from_h;
     int day = (int)floor((t - s->problem.days_from_h) / 24.0);
@@ -111,6 +111,7 @@ static inline void sim_slope(const sim_tub *s, const double y[2], double t, doub
         k += s->film * exp(-age / s->film_h);
     out[0] = p - k * y[0] - s->rate * y[0] * y[1];
     out[1] = (age >= 0.0 ? s->inflow : 0.0) - s->rate * y[0] * y[1];
+    out[2] = -(k + s->rate * y[1]) * y[2];
 }
 
 /* One step of at most 0.05 h, cut finer where the demand is fast. */
@@ -121,16 +122,17 @@ static inline void sim_step(sim_tub *s, double h)
     const double q = h / parts;
     double t = s->t;
     for (int i = 0; i < parts; i++) {
-        double y[2] = {s->c, s->d}, k1[2], k2[2], k3[2], k4[2], z[2];
+        double y[3] = {s->c, s->d, s->remnant}, k1[3], k2[3], k3[3], k4[3], z[3];
         sim_slope(s, y, t, k1);
-        for (int j = 0; j < 2; j++) z[j] = y[j] + 0.5 * q * k1[j];
+        for (int j = 0; j < 3; j++) z[j] = y[j] + 0.5 * q * k1[j];
         sim_slope(s, z, t + 0.5 * q, k2);
-        for (int j = 0; j < 2; j++) z[j] = y[j] + 0.5 * q * k2[j];
+        for (int j = 0; j < 3; j++) z[j] = y[j] + 0.5 * q * k2[j];
         sim_slope(s, z, t + 0.5 * q, k3);
-        for (int j = 0; j < 2; j++) z[j] = y[j] + q * k3[j];
+        for (int j = 0; j < 3; j++) z[j] = y[j] + q * k3[j];
         sim_slope(s, z, t + q, k4);
         s->c += q / 6.0 * (k1[0] + 2.0 * k2[0] + 2.0 * k3[0] + k4[0]);
         s->d += q / 6.0 * (k1[1] + 2.0 * k2[1] + 2.0 * k3[1] + k4[1]);
+        s->remnant += q / 6.0 * (k1[2] + 2.0 * k2[2] + 2.0 * k3[2] + k4[2]);
         s->c = s->c > 0.0 ? s->c : 0.0;
         s->d = s->d > 0.0 ? s->d : 0.0;
         t += q;
@@ -220,6 +222,7 @@ static inline void sim_chlorine(sim_tub *s, double mg)
     s->ionic += 0.5e-3 * 3.05 * mg / 70.906 / s->nominal;
     const double got = mg * s->strength / s->water;
     s->c += got;
+    s->remnant += got;
     s->cl += 2.0 * got / 70.906;
     s->alk += 0.05 * got / 70.906;
 }

@@ -144,6 +144,24 @@ static void a_lone_wrong_reading_is_named_and_moves_little(void **state)
     assert_near(middle[1], middle[0], 0.1 * middle[0]);
 }
 
+/* Chlorine known to be 4, a reading 4.2 sd off, 2 % rubbish over a span of 20: by Bayes' rule
+ * 0.02*sqrt(2 pi)*0.2/20 against 0.98*exp(-8.82): 0.773. */
+static void the_chance_of_rubbish_is_bayes_rule(void **state)
+{
+    (void)state;
+    tw_problem *p = plain_start(1.0);
+    tw_belief b;
+    plain_clean(p);
+    plain_fix(p, TW_X_CHLORINE0, 4.0);
+    plain_fix(p, TW_X_LOSS, 1e-9);
+    plain_setting(p, 0.0, 0.0);
+    plain_value(p, 0.5, TW_OBSERVED_FREE_CHLORINE, 4.84, 0.2)->rubbish = 0.02;
+    assert_int_equal(plain_sample(p, 23, NULL, &b), TW_OK);
+    const double even = 0.02 * sqrt(2.0 * 3.14159265358979) * 0.2 / 20.0, good = 0.98 * exp(-0.5 * 4.2 * 4.2);
+    assert_int_equal(b.contradictions, 1u);
+    assert_near(b.contradiction[0].probability, even / (even + good), 0.002);
+}
+
 /* A lot that reads 15 % high moves what the cell seems to make per litre, not the loss. */
 static void a_lot_bias_leaves_the_loss_alone(void **state)
 {
@@ -291,6 +309,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(loss_from_an_off_pair),
         cmocka_unit_test(a_weak_cell_is_told_from_a_thirsty_tub),
         cmocka_unit_test(a_lone_wrong_reading_is_named_and_moves_little),
+        cmocka_unit_test(the_chance_of_rubbish_is_bayes_rule),
         cmocka_unit_test(a_lot_bias_leaves_the_loss_alone),
         cmocka_unit_test(an_open_intent_is_between_none_and_all),
         cmocka_unit_test(the_same_events_give_the_same_bits),

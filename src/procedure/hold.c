@@ -137,7 +137,8 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     } else if (steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
         begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
         tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);
-    } else if (handed.held && fabs(wanted - s->belief->duty) > DUTY_CLOSE) {
+    } else if (handed.p_floor_7d >= SURE && handed.p_now >= SURE && handed.no_product_24h &&
+               fabs(wanted - s->belief->duty) > DUTY_CLOSE) { /* over the ceiling now: the duty is what brings it down */
         begin_act(s, TW_ACT_HAND_DUTY, &now, &handed, settled, out);
         out->setting = TW_SETTING_DUTY;
         out->setting_value = wanted;

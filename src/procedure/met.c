@@ -103,6 +103,18 @@ static int aired(const tw_scene *s)
            (ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 3600.0 * ACID_SETTLE_H);
 }
 
+/* A trim leaves pH where it should rest: air would only lift it again. Then mixing and a reading do. */
+static int aired_or_at_rest(const tw_scene *s, tw_act_id *act)
+{
+    const tw_entry *acid = s->poured[TW_EFFECT_TA_DOWN], *ph = s->read[TW_ANALYTE_PH];
+    if (aired(s))
+        return 1;
+    if (tw_procedure_middle(s, TW_OBSERVED_PH) < tw_procedure_bands[TW_BAND_PH].low)
+        return 0;
+    *act = TW_ACT_TEST_ACIDS;
+    return ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 60.0 * tw_dose_waits[TW_EFFECT_TA_DOWN].test_min - 61.0;
+}
+
 static int acids_read(const tw_scene *s, double hours)
 {
     /* After acid the air comes first; its end is read for itself. */
@@ -302,7 +314,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_NOT_UNDER: return not_under(s, row);
     case TW_PREDICATE_WARM: return warm(s, act);
     case TW_PREDICATE_ACIDS_READ: return acids_read(s, hours);
-    case TW_PREDICATE_AIRED: return aired(s);
+    case TW_PREDICATE_AIRED: return aired_or_at_rest(s, act);
     case TW_PREDICATE_PH_NOT_LOW: return !(tw_procedure_middle(s, TW_OBSERVED_PH) < tw_procedure_bands[TW_BAND_PH].low);
     case TW_PREDICATE_PLATE: return tw_procedure_plate(s, tw_logbook_find_field(tw_units_text(row->subject))) > 0.0;
     case TW_PREDICATE_SALT_READ: return salt_read(s, hours);

@@ -125,6 +125,19 @@ static tw_status wait_for(const tw_scene *s, const tw_entry *pour, double left_h
     return TW_OK;
 }
 
+/* 1: it was itself the retest, within the hour before and with no pour between: then it stands. */
+static int read_twice(const tw_scene *s, const tw_entry *reading, int analyte)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL && e != reading)
+        if (e->kind == TW_KIND_READING && tw_logbook_word(e, TW_FIELD_ANALYTE) == analyte &&
+            !tw_logbook_has(e, TW_FIELD_SOURCE) && reading->at.utc_s - e->at.utc_s <= 3600 &&
+            (s->last_pour == NULL || e->at.utc_s > s->last_pour->at.utc_s))
+            return 1;
+    return 0;
+}
+
 /* A reading that the rest cannot believe and nothing newer has settled. */
 static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *found)
 {
@@ -135,7 +148,8 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
         const tw_contradiction *c = &s->belief->contradiction[i];
         const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
         const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE);
-        if (e->kind != TW_KIND_READING || analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0)
+        if (e->kind != TW_KIND_READING || analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0 ||
+            read_twice(s, e, analyte))
             continue;
         tw_facts f = tw_procedure_no_facts();
         tw_procedure_begin(s, TW_ACT_DOUBTFUL, stage, TW_STANDS_DOUBTFUL, out);

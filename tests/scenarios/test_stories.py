@@ -1,0 +1,62 @@
+"""Each story of this folder, one entry at a time; the card is looked at where the story says."""
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import sys
+from pathlib import Path
+from typing import Any
+
+HERE = Path(os.environ["SRC"]) / "tests/scenarios"
+sys.path.insert(0, str(HERE))
+sys.dont_write_bytecode = True
+from play import Program  # noqa: E402
+
+
+def holds(answer: dict[str, Any], claim: str) -> bool:
+    """name=word, name!=word, name=low..high, name>=number; a dot steps into a spread."""
+    found = re.fullmatch(r"([a-z_.]+)(!=|>=|=)(.+)", claim)
+    if found is None:
+        raise ValueError(f"not a claim: {claim}")
+    value: Any = answer["act"]
+    for part in found[1].split("."):
+        value = value.get(part) if isinstance(value, dict) else None
+    if found[2] == "!=":
+        return str(value) != found[3]
+    if found[2] == ">=":
+        return value is not None and float(value) >= float(found[3])
+    if ".." in found[3]:
+        low, high = found[3].split("..")
+        return value is not None and float(low) <= float(value) <= float(high)
+    return str(value) == found[3]
+
+
+def play(path: Path) -> list[tuple[bool, str, str]]:
+    results: list[tuple[bool, str, str]] = []
+    program = Program(path.stem)
+    for line in path.read_text(encoding="utf-8").splitlines():
+        words = shlex.split(line, comments=True)
+        if len(words) > 2 and words[1] == "expect":
+            answer = program.run(float(words[0]), ["now"])
+            for claim in words[2:]:
+                results.append((holds(answer, claim), f"{path.stem} at {words[0]} h: {claim}",
+                                f"{answer['head']['text']} {answer['act']}"))
+        elif words:
+            program.run(float(words[0]), words[1:])
+    program.close()
+    return results
+
+
+def main() -> int:
+    results = [r for path in sorted(HERE.glob("s*.txt")) for r in play(path)]
+    print(f"1..{len(results)}")
+    for number, (good, claim, seen) in enumerate(results, 1):
+        print(f"{'ok' if good else 'not ok'} {number} - {claim}")
+        if not good:
+            print(f"# {seen}")
+    return 0 if results and all(good for good, *_ in results) else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -131,18 +131,15 @@ tw_status tw_dose_middle(const tw_waters *w, void *mem, size_t bytes, tw_water *
     return TW_OK;
 }
 
-/* Constants of the acids frozen at the middle water. */
-static tw_status frozen(const tw_waters *w, void *mem, size_t bytes, tw_reduced *k)
+tw_status tw_dose_frozen(const tw_waters *w, void *mem, size_t bytes, tw_water *middle, double *kg, tw_reduced *k)
 {
-    tw_water middle;
-    double kg = 0.0;
     tw_constants at;
     tw_speciation sp;
-    tw_status status = tw_dose_middle(w, mem, bytes, &middle, &kg);
+    tw_status status = tw_dose_middle(w, mem, bytes, middle, kg);
     if (status == TW_OK)
-        status = tw_water_constants_at(middle.temp_k, &at);
+        status = tw_water_constants_at(middle->temp_k, &at);
     if (status == TW_OK)
-        status = tw_water_speciate(&at, &middle, &sp);
+        status = tw_water_speciate(&at, middle, &sp);
     if (status == TW_OK)
         tw_water_reduced_from(&at, &sp, k);
     return status;
@@ -238,7 +235,9 @@ static void spread_after(const tw_waters *w, const tw_dose_frame *f, tw_quantity
 tw_status tw_dose_spread_of(const tw_waters *w, tw_quantity_of_water of, void *mem, size_t bytes, double out[3])
 {
     tw_reduced k;
-    const tw_status status = frozen(w, mem, bytes, &k);
+    tw_water middle;
+    double kg = 0.0;
+    const tw_status status = tw_dose_frozen(w, mem, bytes, &middle, &kg, &k);
     if (status != TW_OK)
         return status;
     const tw_dose_frame f = {&k, NULL, w->solvent_kg_per_l};
@@ -320,11 +319,9 @@ tw_status tw_dose_plan(const tw_waters *w, const tw_dose_ask *ask, void *mem, si
     if (!can_ask(ask))
         return TW_ERR_RANGE;
     tw_reduced k;
-    tw_status status = frozen(w, mem, bytes, &k);
     tw_water middle;
     double kg = 0.0;
-    if (status == TW_OK)
-        status = tw_dose_middle(w, mem, bytes, &middle, &kg);
+    const tw_status status = tw_dose_frozen(w, mem, bytes, &middle, &kg, &k);
     if (status != TW_OK)
         return status;
     const tw_dose_frame f = {&k, ask->substance, w->solvent_kg_per_l};

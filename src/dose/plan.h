@@ -12,6 +12,7 @@
 #include "dose/apply.h"
 #include "dose/quantity.h"
 #include "num/status.h"
+#include "water/reduced.h"
 
 /* Possible waters: array of n for each quantity, equally likely unless weight says otherwise. The acids are
  * frozen once, at the middle water: members should be within some kelvin and a fifth of the salt of it
@@ -109,5 +110,9 @@ tw_status tw_dose_spread_of(const tw_waters *waters, tw_quantity_of_water of, vo
 /* The middle of the waters as one water (medians of the totals, sodium for the median alkalinity), and its
  * mass in kg. */
 tw_status tw_dose_middle(const tw_waters *waters, void *mem, size_t bytes, tw_water *out, double *water_kg);
+
+/* The same, with the acids frozen there (statuses of tw_water_speciate as well). */
+tw_status tw_dose_frozen(const tw_waters *waters, void *mem, size_t bytes, tw_water *middle, double *water_kg,
+                         tw_reduced *k);
 
 #endif

@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "dose/threshold.h"
-#include "water/speciate.h"
 
 /* A copy of the waters that the steps move along. */
 typedef struct {
@@ -42,16 +41,7 @@ static tw_status acids_at_middle(const copy *c, tw_reduced *k)
 {
     tw_water middle;
     double kg = 0.0;
-    tw_constants at;
-    tw_speciation sp;
-    tw_status status = tw_dose_middle(&c->view, c->plan, c->plan_bytes, &middle, &kg);
-    if (status == TW_OK)
-        status = tw_water_constants_at(middle.temp_k, &at);
-    if (status == TW_OK)
-        status = tw_water_speciate(&at, &middle, &sp);
-    if (status == TW_OK)
-        tw_water_reduced_from(&at, &sp, k);
-    return status;
+    return tw_dose_frozen(&c->view, c->plan, c->plan_bytes, &middle, &kg, k);
 }
 
 /* Pour the meant grams into every member, with its own error of strength and weighing (the same for all

@@ -4,7 +4,8 @@
  * its floor (alkalinity 235 by four equal steps of 40: 6.9, 6.5, 6.2, 5.9). Each step is as large as the
  * floor lets it be; then air takes carbon dioxide out until pH stands at a stated value, which a reading
  * ends and not the clock. Foretold without readings in between, so the steps are as careful as what is
- * known today; readings make the later ones larger. Pure; memory from the caller. */
+ * known today; readings make the later ones larger. Air gives pH its room back; what nothing gives back (salt) has
+ * room for one step until it is read. Pure; memory from the caller. */
 #ifndef TW_DOSE_SERIES_H
 #define TW_DOSE_SERIES_H
 

@@ -299,6 +299,55 @@ static void cap_grid_and_nothing_needed(void **state)
     assert_int_equal(step.steps, 0);
 }
 
+/* Strength and weighing count in the limit and in what comes after: twelve percent of spread and a known volume
+ * leave as much room as twelve percent of volume would. Single and aimed-at values are those of their own doses. */
+static void errors_of_the_dose_count(void **state)
+{
+    (void)state;
+    const tw_water w = kit_water((kit){38, 7.6, 100, 60, 10, 500, 20});
+    waters_clear(&W);
+    for (int i = 0; i < 2000; i++)
+        waters_add(&W, &w, 1000);
+    tw_substance acid = exact(TW_SUBSTANCE_SODIUM_BISULFATE_93);
+    acid.assay_sd_ln = 0.12;
+    tw_dose_ask ask = ask_for(&acid, TW_OF_ALKALINITY, 60);
+    limit(&ask, TW_OF_ALKALINITY, 70, 1);
+    const tw_dose_step step = plan(&W, &ask);
+    const double to_limit = 30 / -tw_dose_quantity(TW_OF_ALKALINITY, acid.total_mol_per_g, 1.0) * 1000;
+    assert_near_rel(step.grams, to_limit * exp(-0.12 * 1.645), 0.03);
+    assert_near(step.chance[0], 0.05, 0.001);
+    assert_near(step.after[TW_OF_ALKALINITY][0], 70, 0.5); /* the 5 % that stands at the limit */
+    assert_near(step.after[TW_OF_ALKALINITY][2], 100 - 30 * exp(-2 * 0.12 * 1.645), 0.8);
+    const tw_water all = tw_dose_apply(w, 1000, &acid, step.to_target_g);
+    assert_near(step.single_ph, ph_of_water(&all), 0.02);
+    /* The dose for the water at a tenth of the way up is smaller than that for the middle, by the volumes. */
+    volumes(&W, &w, 400, 1000, 100);
+    ask.aim_quantile = 0.1;
+    assert_near_rel(plan(&W, &ask).to_target_g, step.to_target_g * (1 - 0.128), 0.005);
+}
+
+/* What takes away goes no further than what it takes: five grams of chlorine's sulfite never bring pH down to 6.8,
+ * and lanthanum has nothing to do where there is no phosphate. */
+static void takers_stop(void **state)
+{
+    (void)state;
+    tw_water w = kit_water((kit){38, 7.5, 80, 60, 10, 500, 20});
+    w.total_mol_per_kg[TW_TOTAL_ACTIVE_CHLORINE] = 1e-5;
+    tw_constants at;
+    tw_speciation sp;
+    tw_reduced k;
+    assert_ok(tw_water_constants_at(w.temp_k, &at));
+    assert_ok(tw_water_speciate(&at, &w, &sp));
+    tw_water_reduced_from(&at, &sp, &k);
+    const tw_dose_frame f = {&k, sub(TW_SUBSTANCE_SODIUM_SULFITE), 1.0};
+    assert_true(tw_dose_threshold_limit(&f, &w, 1000, TW_OF_PH, 6.8, 1) >= TW_DOSE_NEVER);
+    assert_true(tw_dose_threshold_limit(&f, &w, 1000, TW_OF_ALKALINITY, 70, 1) >= TW_DOSE_NEVER);
+    assert_true(tw_dose_threshold_limit(&f, &w, 1000, TW_OF_CHLORINE, 0.3, 1) < 1.0);
+    volumes(&W, &w, 20, 1000, 20);
+    const tw_dose_ask ask = ask_for(sub(TW_SUBSTANCE_LANTHANUM_CHLORIDE_HEPTAHYDRATE), TW_OF_PHOSPHATE, 0.15);
+    assert_int_equal(plan(&W, &ask).bound, TW_BOUND_NONE_NEEDED);
+}
+
 /* Weights count: all weight on one water is that water; a copy twice is weight two. */
 static void weights_count_everywhere(void **state)
 {
@@ -330,9 +379,11 @@ static void weights_count_everywhere(void **state)
     assert_near(weighted.chance[0], doubled.chance[0], 1e-15);
     assert_near(weighted.after[TW_OF_SALT][2], doubled.after[TW_OF_SALT][2], 0.0);
     assert_near(weighted.members, 75.0 * 75.0 / 125.0, 1e-12);
-    /* Lighter members widen the margin. */
+    /* Fewer effective members, a wider margin. */
     ask.margin = 1;
-    assert_true(plan(&W, &ask).risk_worked_at < plan(&FRESH, &ask).risk_worked_at);
+    ask.risk = 0.3;
+    assert_near(plan(&W, &ask).risk_worked_at, 0.3 - 1.645 * sqrt(0.3 * 0.7 / 45), 1e-12);
+    assert_near(plan(&FRESH, &ask).risk_worked_at, 0.3 - 1.645 * sqrt(0.3 * 0.7 / 75), 1e-12);
 }
 
 /* Limits are judged together: two that each let 5 % pass let more pass together. */
@@ -404,6 +455,6 @@ int main(int argc, char **argv)
         cmocka_unit_test(no_step_breaks_its_risk), cmocka_unit_test(known_exactly_is_the_table_dose),
         cmocka_unit_test(thresholds_stand_where_the_full_solver_says), cmocka_unit_test(no_tangent_of_ph),
         cmocka_unit_test(crossed_limits_and_the_way_back), cmocka_unit_test(cap_grid_and_nothing_needed),
-        cmocka_unit_test(weights_count_everywhere), cmocka_unit_test(limits_are_judged_jointly), cmocka_unit_test(statuses)};
+        cmocka_unit_test(errors_of_the_dose_count), cmocka_unit_test(takers_stop), cmocka_unit_test(weights_count_everywhere), cmocka_unit_test(limits_are_judged_jointly), cmocka_unit_test(statuses)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

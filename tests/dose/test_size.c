@@ -222,6 +222,7 @@ static void no_amount_is_a_status(void **state)
     assert_ok(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_BISULFATE_93), TW_OF_PH, 7.8, 1, &g));
     assert_near(g, 0.0, 0.0); /* acid does not raise pH: it is past the target */
     w.total_mol_per_kg[TW_TOTAL_ACTIVE_CHLORINE] = 1e-5;
+    assert_status(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_SULFITE), TW_OF_ALKALINITY, 60, 1, &g), TW_ERR_NO_ROOT);
     assert_ok(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_SULFITE), TW_OF_CHLORINE, 0, 1, &g));
     assert_near(g, 1e-5 * 1000 / 7.6958e-3, 1e-5);
 }

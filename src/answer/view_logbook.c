@@ -11,16 +11,13 @@
 static void mark_void(const tw_core *core, const tw_ask *ask, size_t index, tw_sink *sink)
 {
     const size_t by = tw_logbook_book_voided_by(core->book, index, ask->now);
-    if (by == SIZE_MAX) {
-        tw_answer_flag(sink, TW_KEY_VOIDED, 0);
+    if (by == SIZE_MAX)
         return;
-    }
     const tw_entry *entry = tw_logbook_book_at(core->book, by);
     const int has_reason = tw_logbook_has(entry, TW_FIELD_REASON);
     tw_said said = tw_units_say(has_reason ? TW_SAY_MARK_VOIDED_REASON : TW_SAY_MARK_VOIDED);
     tw_units_say_time(&said, "at", entry->at);
     tw_units_say_text(&said, "reason", tw_logbook_text(entry, TW_FIELD_REASON));
-    tw_answer_flag(sink, TW_KEY_VOIDED, 1);
     tw_answer_words(sink, TW_KEY_MARK, &said);
 }
 
@@ -41,16 +38,6 @@ static void mark_doubt(const tw_entry *entry, tw_sink *sink)
     tw_said said = tw_units_say(TW_SAY_MARK_DOUBT);
     tw_units_say_text(&said, "why", tw_units_text(tw_logbook_word_name(TW_SET_DOUBT, word)));
     tw_answer_words(sink, TW_KEY_DOUBTED, &said);
-}
-
-/* A line for people: hour, what, marks. What was taken back stands between [ ]. */
-static void draw(const tw_core *core, const tw_ask *ask, size_t index, const tw_entry *entry, tw_sink *sink)
-{
-    (void)core;
-    (void)ask;
-    (void)index;
-    tw_said said = tw_answer_describe(entry);
-    tw_answer_words(sink, TW_KEY_SAID, &said);
 }
 
 static int same_day(tw_time a, tw_time b)
@@ -74,7 +61,10 @@ static void tell_entry(const tw_core *core, const tw_ask *ask, size_t index, con
     tw_answer_time(sink, TW_KEY_ENTRY_AT, entry->at);
     tw_answer_text(sink, TW_KEY_ENTRY, entry->id);
     tw_answer_string(sink, TW_KEY_KIND, tw_logbook_kind_name(entry->kind) == NULL ? "newer" : tw_logbook_kind_name(entry->kind));
-    draw(core, ask, index, entry, sink);
+    /* The flag first: what was taken back stands between brackets. */
+    tw_answer_flag(sink, TW_KEY_VOIDED, tw_logbook_book_voided_by(core->book, index, ask->now) != SIZE_MAX);
+    const tw_said said = tw_answer_describe(entry);
+    tw_answer_words(sink, TW_KEY_SAID, &said);
     mark_void(core, ask, index, sink);
     mark_late(entry, sink);
     mark_doubt(entry, sink);

@@ -1,4 +1,5 @@
 /* answer/describe.c: one entry as one sentence, for the logbook and the questions back. */
+#include <math.h>
 #include <string.h>
 
 #include "answer/views.h"
@@ -87,18 +88,32 @@ static tw_said describe_response(const tw_entry *entry)
 }
 
 /* A substance as said to a person; the id itself for one of the user's own. */
-static tw_text plain_name(const tw_entry *entry)
+tw_text tw_answer_substance_name(const tw_entry *entry)
 {
     const tw_text id = tw_logbook_text(entry, TW_FIELD_SUBSTANCE);
     const tw_substance *substance = tw_dose_substance_find(id);
     return substance != NULL ? tw_units_text(substance->plain) : id;
 }
 
+double tw_answer_addition_g(const tw_entry *entry)
+{
+    const double unknown = (double)NAN;
+    double amount = unknown;
+    tw_unit unit;
+    if (tw_logbook_si(entry, TW_FIELD_AMOUNT, &amount) != TW_OK || tw_logbook_unit(entry, TW_FIELD_AMOUNT, &unit) != TW_OK)
+        return unknown;
+    if (tw_units_row(unit)->quantity == TW_QUANTITY_MASS)
+        return amount;
+    const tw_substance *substance = tw_dose_substance_find(tw_logbook_text(entry, TW_FIELD_SUBSTANCE));
+    const int liquid = tw_units_row(unit)->quantity == TW_QUANTITY_VOLUME && substance != NULL && substance->density_kg_per_l > 0.0;
+    return liquid ? amount * 1000.0 * substance->density_kg_per_l : unknown;
+}
+
 static tw_said describe_intent(const tw_entry *entry)
 {
     const int dose = tw_logbook_has(entry, TW_FIELD_AMOUNT) && tw_logbook_has(entry, TW_FIELD_SUBSTANCE);
     tw_said said = tw_units_say(dose ? TW_SAY_ENTRY_INTENT : TW_SAY_ENTRY_INTENT_ACT);
-    tw_units_say_text(&said, "what", dose ? plain_name(entry) : tw_logbook_text(entry, TW_FIELD_ACT));
+    tw_units_say_text(&said, "what", dose ? tw_answer_substance_name(entry) : tw_logbook_text(entry, TW_FIELD_ACT));
     if (dose)
         say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
     return said;
@@ -181,7 +196,7 @@ tw_said tw_answer_describe(const tw_entry *entry)
                               "reason", TW_FIELD_REASON);
     if (entry->kind == TW_KIND_ADDITION) {
         said = tw_units_say(TW_SAY_ENTRY_ADDITION);
-        tw_units_say_text(&said, "what", plain_name(entry));
+        tw_units_say_text(&said, "what", tw_answer_substance_name(entry));
         say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
         return said;
     }

@@ -132,17 +132,17 @@ static void look_for_same_dose(odd_list *list, const tw_entry *entry)
         if (said == NULL)
             return;
         tw_units_say_time(said, "at", other->at);
-        tw_units_say_text(said, "what", tw_logbook_text(other, TW_FIELD_SUBSTANCE));
+        tw_units_say_text(said, "what", tw_answer_substance_name(other));
         return;
     }
 }
 
-/* More than 10 g (or mL) in a litre of the tub is no dose of anything but salt. */
+/* More than half a gram in a litre of the tub is no single dose of anything but salt (5 g). */
 static void look_at_amount(odd_list *list, const tw_entry *entry)
 {
     tw_status status = TW_OK;
-    double amount = 0.0;
-    if (tw_logbook_si(entry, TW_FIELD_AMOUNT, &amount) != TW_OK)
+    const double amount = tw_answer_addition_g(entry);
+    if (!(amount > 0.0))
         return;
     const tw_belief *belief = tw_answer_belief(list->core, list->tub, list->now, &status);
     const double volume_l = belief != NULL ? tw_estimate_volume_l(belief).q50 : list->tub->has_volume ? list->tub->volume_l : 1500.0;
@@ -154,7 +154,7 @@ static void look_at_amount(odd_list *list, const tw_entry *entry)
     if (said == NULL)
         return;
     tw_units_say_amount(said, "amount", amount, 0, tw_units_text("g"));
-    tw_units_say_text(said, "what", tw_logbook_text(entry, TW_FIELD_SUBSTANCE));
+    tw_units_say_text(said, "what", tw_answer_substance_name(entry));
     tw_units_say_amount(said, "likely", amount / 10.0, amount < 100.0 ? 1 : 0, tw_units_text("g"));
 }
 

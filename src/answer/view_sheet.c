@@ -15,20 +15,6 @@ typedef struct {
     double g;
 } product;
 
-/* Grams of an addition: liquids by the density of the table. NaN when it cannot be said. */
-static double addition_g(const tw_entry *entry)
-{
-    const double unknown = (double)NAN;
-    double amount = unknown;
-    tw_unit unit;
-    if (tw_logbook_si(entry, TW_FIELD_AMOUNT, &amount) != TW_OK || tw_logbook_unit(entry, TW_FIELD_AMOUNT_UNIT, &unit) != TW_OK)
-        return unknown;
-    if (tw_units_row(unit)->quantity != TW_QUANTITY_VOLUME)
-        return amount;
-    const tw_substance *substance = tw_dose_substance_find(tw_logbook_text(entry, TW_FIELD_SUBSTANCE));
-    return substance != NULL && substance->density_kg_per_l > 0.0 ? amount * substance->density_kg_per_l : unknown;
-}
-
 /* Everything that was put into this water since the last fill, summed by substance. */
 static void tell_products(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
 {
@@ -49,7 +35,7 @@ static void tell_products(const tw_core *core, const tw_ask *ask, const tw_tub *
             continue;
         if (k == n)
             list[n++] = (product){name, 0.0};
-        list[k].g += addition_g(entry);
+        list[k].g += tw_answer_addition_g(entry);
     }
     tw_answer_open_list(sink, TW_KEY_PRODUCTS);
     for (size_t k = 0; k < n; k++) {

@@ -82,7 +82,8 @@ static void tell_substance(const tw_act *act, tw_sink *sink)
     tw_units_say_number(&said, "calcium", m[TW_TOTAL_CA] * 10.0 * 100087.0 / 1000.0);
     tw_answer_words(sink, TW_KEY_EFFECT, &said);
     tw_said source = tw_units_say(TW_SAY_REASON_SOURCE);
-    tw_units_say_text(&source, "id", tw_units_text(s->id));
+    tw_units_say_text(&source, "source", tw_units_text(tw_answer_sources[act->substance].source));
+    tw_units_say_text(&source, "mark", tw_units_text(tw_answer_sources[act->substance].mark));
     tw_units_say_number(&source, "assay", s->assay_mass_fraction);
     tw_answer_words(sink, TW_KEY_SOURCE, &source);
 }

@@ -8,6 +8,13 @@
 /* What an entry says, as one sentence. Its texts point into the entry and into tables. */
 tw_said tw_answer_describe(const tw_entry *entry);
 
+/* Grams of an addition or an intent, liquids by the density of the table; NaN when it cannot be said (counted
+ * in scoops, or a substance of the user's own by volume). */
+double tw_answer_addition_g(const tw_entry *entry);
+
+/* Its substance as said to a person; the id itself for one of the user's own. */
+tw_text tw_answer_substance_name(const tw_entry *entry);
+
 /* Each writes the inside of an answer; the head is there already. tub is NULL for words that speak
  * of the whole logbook. Sets core->outcome when it is not "answered". */
 void tw_answer_view_logbook(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);

@@ -1,6 +1,7 @@
-"""Keys of answers: data/answer.csv -> gen/answer_tables.h, .c, gen/answer.schema.json."""
+"""Keys of answers: data/answer.csv, and the sources of substances -> gen/answer_tables.h, .c, gen/answer.schema.json."""
 from __future__ import annotations
 
+import csv
 import json
 import re
 from pathlib import Path
@@ -15,10 +16,12 @@ SHOWS = ["", "left", "left-caps", "right", "rule", "act", "para", "points", "row
 def generate(data_dir: Path, out_dir: Path) -> None:
     rows = read_csv(data_dir / "answer.csv", ["key", "type", "unit", "decimals", "show", "label", "meaning"])
     check(rows)
+    with (data_dir / "substances.csv").open(encoding="utf-8", newline="") as file:
+        sources = [(row["source"], row["mark"]) for row in csv.DictReader(file)]
     gen = out_dir / "gen"
     gen.mkdir(parents=True, exist_ok=True)
-    (gen / "answer_tables.h").write_text(header(rows), encoding="utf-8")
-    (gen / "answer_tables.c").write_text(source(rows), encoding="utf-8")
+    (gen / "answer_tables.h").write_text(header(rows, len(sources)), encoding="utf-8")
+    (gen / "answer_tables.c").write_text(source(rows, sources), encoding="utf-8")
     (gen / "answer.schema.json").write_text(json.dumps(schema(rows), indent=1, ensure_ascii=False) + "\n",
                                             encoding="utf-8")
 
@@ -42,7 +45,7 @@ def constant(word: str) -> str:
     return word.upper().replace("-", "_")
 
 
-def header(rows: list[dict[str, str]]) -> str:
+def header(rows: list[dict[str, str]], sources: int) -> str:
     lines = ["/* Made from data/answer.csv by tools/gen/answer.py. */", "#ifndef TW_GEN_ANSWER_TABLES_H",
              "#define TW_GEN_ANSWER_TABLES_H", "", "/* Keys of answers. */", "typedef enum tw_key {",
              *(f"    TW_KEY_{constant(row['key'])}, /* {row['meaning']} */" for row in rows), "    TW_KEYS",
@@ -53,17 +56,21 @@ def header(rows: list[dict[str, str]]) -> str:
              "/* A row of data/answer.csv. */", "typedef struct {", "    const char *name;", "    tw_key_type type;",
              "    tw_show show;", "    int decimals;      /* -1: no number */", "    const char *unit;",
              "    const char *label;", "} tw_key_row;", "", "extern const tw_key_row tw_key_rows[TW_KEYS];", "",
-             "#endif", ""]
+             "/* Where a row of data/substances.csv comes from; in the order of the table. */", "typedef struct {",
+             "    const char *source, *mark;", "} tw_source_row;", "",
+             f"extern const tw_source_row tw_answer_sources[{sources}];", "", "#endif", ""]
     return "\n".join(lines)
 
 
-def source(rows: list[dict[str, str]]) -> str:
+def source(rows: list[dict[str, str]], sources: list[tuple[str, str]]) -> str:
     lines = ["/* Made from data/answer.csv by tools/gen/answer.py. */", '#include "gen/answer_tables.h"', "",
              "const tw_key_row tw_key_rows[TW_KEYS] = {"]
     for row in rows:
         lines.append(f"    {{{c_string(row['key'])}, TW_HOLDS_{constant(row['type'])}, "
                      f"TW_SHOW_{constant(row['show']) or 'NO'}, {row['decimals'] or -1}, "
                      f"{c_string(row['unit'])}, {c_string(row['label'])}}},")
+    lines += ["};", "", f"const tw_source_row tw_answer_sources[{len(sources)}] = {{",
+              *(f"    {{{c_string(text)}, {c_string(mark)}}}," for text, mark in sources)]
     return "\n".join([*lines, "};", ""])
 
 

@@ -234,8 +234,30 @@ static int settle_void(tw_cli *cli, tw_core *core, tw_taken *t)
     return found > 0 ? 0 : asks(cli, "no such entry", "Ids are shown by: tubwright logbook --json");
 }
 
+/* "one dose or two?" is asked about an entry: the reply names it. */
+static void name_what_is_asked(tw_cli *cli, tw_core *core, tw_taken *t)
+{
+    tw_doubt doubt[16];
+    size_t count = 0;
+    for (size_t i = 0; i < t->words.drafts; i++) {
+        tw_draft *draft = &t->words.draft[i];
+        int asked = 0;
+        for (size_t k = 0; k < draft->n; k++)
+            asked += tw_units_text_is(draft->field[k].field, "question") && tw_units_text_is(draft->field[k].value, "same-dose");
+        if (draft->kind != TW_KIND_REPLY || !asked)
+            continue;
+        (void)tw_logbook_book_doubts(core->book, t->tub.id, cli->now, doubt, 16, &count);
+        for (size_t k = 0; k < count && k < 16; k++)
+            if (doubt[k].kind == TW_DOUBT_SAME_DOSE) {
+                (void)tw_cli_taken_field(draft, "about", doubt[k].entry->id);
+                break;
+            }
+    }
+}
+
 int tw_cli_settle(tw_cli *cli, tw_core *core, tw_taken *t)
 {
+    name_what_is_asked(cli, core, t);
     int trouble = 0;
     if (t->words.outcome >= 0)
         trouble = settle_outcome(cli, core, t);

@@ -20,7 +20,7 @@ def _id(text: str) -> str:
 
 
 def _number(text: str) -> str:
-    return "NAN" if text == "" else repr(float(text))
+    return "(double)NAN" if text == "" else repr(float(text))
 
 
 def _need(known: set[str], value: str, where: str, what: str) -> None:

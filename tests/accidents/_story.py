@@ -17,12 +17,16 @@ HISTORY = "bromine=no biguanide=no silver=no copper=no monopersulfate=no ozone=n
 class Story:
     """One installation: its home, its logbook and its clock."""
 
+    told = 0  # how many; each has ids of its own, the same in every run
+
     def __init__(self) -> None:
         self.keep, self.here = place()
+        Story.told += 1
+        self.word = f"story {Story.told}"
 
     def at(self, hour: str, *words: str, **how: object) -> Done:
         """Run a command at this hour of the day ("10:05"), or at a whole time."""
-        env = {"TUBWRIGHT_NOW": hour if "T" in hour else f"{DAY}{hour}:00+01:00", **how.pop("env", {})}  # type: ignore[dict-item]
+        env = {"TUBWRIGHT_RANDOM": self.word, "TUBWRIGHT_NOW": hour if "T" in hour else f"{DAY}{hour}:00+01:00", **how.pop("env", {})}  # type: ignore[dict-item]
         return self.here.run(*words, env=env, **how)  # type: ignore[arg-type]
 
     def log(self, hour: str, words: str) -> Done:

@@ -79,8 +79,9 @@ class Place:
             logbook: Path | None = None, json_form: bool = True) -> Done:
         keep = {name: os.environ[name] for name in ("ASAN_OPTIONS", "UBSAN_OPTIONS") if name in os.environ}
         env = {**keep, "HOME": str(self.home), "PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8", "TZ": "UTC",
-               "TUBWRIGHT_NOW": "2026-03-25T10:00:00+01:00", **(env or {})}
-        command = [os.environ["TUBWRIGHT"], *words, "--logbook", str(logbook or self.logbook), *(["--json"] if json_form else [])]
+               "TUBWRIGHT_NOW": "2026-03-25T10:00:00+01:00",
+               "TUBWRIGHT_LOGBOOK": str(logbook or self.logbook), **(env or {})}
+        command = [os.environ["TUBWRIGHT"], *words, *(["--json"] if json_form else [])]
         if as_nobody:
             command = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups", *command]
         if isinstance(stdin, str):

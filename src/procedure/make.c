@@ -13,8 +13,8 @@ tw_facts tw_procedure_no_facts(void)
 {
     tw_facts f;
     memset(&f, 0, sizeof f);
-    f.now = f.after = f.low = f.high = f.ph = f.phlow = f.phhigh = f.ta = f.chance = NAN;
-    f.wait_h = f.duty = f.made = f.fraction = f.litres = f.resin = NAN;
+    f.now = f.after = f.low = f.high = f.ph = f.phlow = f.phhigh = f.ta = f.chance = (double)NAN;
+    f.wait_h = f.duty = f.made = f.fraction = f.litres = f.resin = (double)NAN;
     return f;
 }
 
@@ -52,7 +52,7 @@ void tw_procedure_begin(const tw_scene *s, tw_act_id id, tw_stage stage, tw_stan
     out->next = out->until = tw_procedure_later(s->now, row->next_min / 60.0);
     out->good_until = tw_procedure_later(s->now, 2.0);
     for (int i = 0; i < 3; i++)
-        out->predicted_ph[i] = out->predicted_ta[i] = out->predicted_salt[i] = out->predicted_chlorine[i] = NAN;
+        out->predicted_ph[i] = out->predicted_ta[i] = out->predicted_salt[i] = out->predicted_chlorine[i] = (double)NAN;
 }
 
 /* The facts that a sentence asks for. 0 when it asks for one that is not known. */
@@ -135,18 +135,18 @@ void tw_procedure_finish(const tw_scene *s, const tw_facts *f, tw_act *act)
 static double heat_hours(const tw_scene *s, double *now_c)
 {
     const double kw = tw_procedure_plate(s, TW_FIELD_HEATER_POWER);
-    double hours = NAN, kwh = 0.0;
+    double hours = (double)NAN, kwh = 0.0;
     *now_c = s->belief != NULL ? tw_estimate_column(s->belief, TW_COLUMN_TEMP_K).q50 - 273.15 : (double)NAN;
     if (kw > 0.0 && s->belief != NULL &&
         tw_dose_heat_hours(tw_estimate_column(s->belief, TW_COLUMN_WATER_KG).q50,
                            tw_procedure_bands[TW_BAND_WARM].target - *now_c, kw, 0.92, 0.0, &hours, &kwh) != TW_OK)
-        hours = NAN;
+        hours = (double)NAN;
     return hours;
 }
 
 static double source_value(const tw_scene *s, int analyte)
 {
-    double value = NAN;
+    double value = (double)NAN;
     if (s->source_read[analyte] != NULL)
         (void)tw_logbook_si(s->source_read[analyte], TW_FIELD_VALUE, &value);
     return value;

@@ -175,7 +175,7 @@ int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
 
 double tw_procedure_plate(const tw_scene *scene, tw_field field)
 {
-    double found = NAN, value;
+    double found = (double)NAN, value;
     size_t cursor = 0;
     const tw_entry *e;
     while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
@@ -247,7 +247,7 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
 tw_band tw_procedure_band(const tw_scene *scene, tw_band_id id)
 {
     tw_band band = tw_procedure_bands[id];
-    double low = NAN, high = NAN;
+    double low = (double)NAN, high = (double)NAN;
     if (id == TW_BAND_TA) {
         low = tw_procedure_plate(scene, TW_FIELD_TA_MIN);
         high = tw_procedure_plate(scene, TW_FIELD_TA_MAX);

@@ -1,0 +1,247 @@
+/* The next act: guards before stages, never a dose at the wrong moment, one act for any logbook.
+ * Expectations come from the rules of data/conditions.csv and data/acts.csv and the cautions of the trade. */
+#include "support/check.h"
+
+#include <math.h>
+
+#include "estimate/book_lines.h"
+#include "num/philox.h"
+#include "procedure/next.h"
+
+static void *memory;
+
+/* The act at an hour; with_belief 0: nothing is known of the water. */
+static tw_act act_at(double hours, int with_belief)
+{
+    static tw_act act;
+    const tw_estimate_options quick = tw_estimate_options_quick();
+    const tw_book *book = lines_book(NULL);
+    const tw_time now = lines_now(hours);
+    tw_tub tub;
+    assert_int_equal(tw_logbook_book_tub(book, tw_units_text(LINES_TUB), now, &tub), TW_OK);
+    tw_belief belief;
+    if (with_belief)
+        belief = lines_fold(book, hours, &quick);
+    const size_t bytes = tw_procedure_bytes(with_belief ? belief.n : 1);
+    free(memory);
+    memory = malloc(bytes);
+    assert_int_equal(tw_procedure_next(book, &tub, now, with_belief ? &belief : NULL, NULL, memory, bytes, &act), TW_OK);
+    return act;
+}
+
+static void reply(double hours, const char *question, const char *word)
+{
+    char members[160];
+    (void)snprintf(members, sizeof members, "\"question\":\"%s\",\"reply\":\"%s\"", question, word);
+    (void)lines_add("reply", hours, members);
+}
+
+static void no_old_chemistry(double hours)
+{
+    static const char *const QUESTIONS[] = {"bromine", "biguanide", "silver", "copper", "monopersulfate", "ozone"};
+    for (size_t i = 0; i < sizeof QUESTIONS / sizeof *QUESTIONS; i++)
+        reply(hours, QUESTIONS[i], "no");
+}
+
+static void a_tub(void)
+{
+    lines_count = 0;
+    (void)lines_add("tub", 0.0, "\"name\":\"Barn\",\"use\":\"private\",\"volume\":\"1200\",\"volume_unit\":\"L\"");
+}
+
+/* A tub filled with warm water of this pH and alkalinity, everything before it answered. */
+static void a_filled_tub(const char *ph, const char *ta)
+{
+    a_tub();
+    no_old_chemistry(0.0);
+    (void)lines_add("source", 0.1, "\"source\":\"hose\",\"origin\":\"mains\"");
+    static const char *const ANALYTES[][2] = {{"ph", "pH"}, {"total-alkalinity", "mg/L"}, {"calcium-hardness", "mg/L"},
+        {"iron", "mg/L"}, {"manganese", "mg/L"}, {"copper", "mg/L"}, {"phosphate", "mg/L"}};
+    const char *value[] = {ph, ta, "90", "0.02", "0.01", "0.02", "0.1"};
+    for (size_t i = 0; i < 7; i++)
+        (void)lines_reading(0.2, ANALYTES[i][0], value[i], ANALYTES[i][1], "laboratory", "\"source\":\"hose\"");
+    (void)lines_add("care", 0.3, "\"job\":\"purge\",\"state\":\"done\"");
+    (void)lines_add("exchange", 1.0, "\"cause\":\"fill\",\"in\":\"1180\",\"source\":\"hose\",\"volume_unit\":\"L\",\"temperature\":\"38\",\"temperature_unit\":\"Cel\"");
+    (void)lines_add("volume", 1.1, "\"method\":\"meter\",\"volume\":\"1180\",\"volume_unit\":\"L\"");
+    reply(1.2, "circulation", "yes");
+    reply(1.2, "electrician", "yes");
+    (void)lines_reading(1.3, "temperature", "38", "Cel", "thermometer", "");
+    (void)lines_add("addition", 1.4, "\"amount\":\"16\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"");
+    (void)lines_reading(2.6, "ph", ph, "pH", "meter", "");
+    (void)lines_reading(2.6, "total-alkalinity", ta, "mg/L", "drops", "\"step\":\"10\"");
+}
+
+static void a_new_tub_is_asked_for_its_past(void **state)
+{
+    (void)state;
+    a_tub();
+    const tw_act act = act_at(0.5, 0);
+    assert_int_equal(act.verb, TW_VERB_ASK);
+    assert_int_equal(act.stage, TW_STAGE_HISTORY);
+    assert_int_equal(act.substance, -1);
+}
+
+static void do_not_know_counts_as_bromine(void **state)
+{
+    (void)state;
+    a_tub();
+    no_old_chemistry(0.1);
+    reply(0.2, "bromine", "unknown");
+    tw_act act = act_at(0.5, 0);
+    assert_int_equal(act.verb, TW_VERB_STOP);
+    assert_int_equal(act.id, TW_ACT_CLEAR_BROMINE);
+    assert_true(act.lift.n > 0 && act.why.n > 0);
+    reply(0.6, "bromine-cleared", "yes");
+    act = act_at(0.7, 0);
+    assert_int_not_equal(act.verb, TW_VERB_STOP);
+    assert_int_equal(act.stage, TW_STAGE_SOURCE_WATER);
+}
+
+static void an_announced_dose_is_asked_about_before_anything_is_poured(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "160");
+    (void)lines_add("intent", 2.7, "\"act\":\"acid-step\",\"amount\":\"90\",\"amount_unit\":\"g\",\"substance\":\"sodium-bisulfate-93\"");
+    const tw_act act = act_at(3.0, 1);
+    assert_int_equal(act.id, TW_ACT_ANSWER_INTENT);
+    assert_int_equal(act.verb, TW_VERB_ASK);
+    assert_near(act.amount, 90.0, 0.0);
+}
+
+static void a_wait_is_waited_for(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "160");
+    (void)lines_add("addition", 2.7, "\"amount\":\"60\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"sodium-bicarbonate\"");
+    const tw_act act = act_at(3.0, 1);
+    assert_int_equal(act.verb, TW_VERB_WAIT);
+    assert_int_equal(act.substance, -1);
+    assert_true(act.until.utc_s == lines_now(2.7 + 1.0).utc_s);
+}
+
+static void low_ph_with_enough_alkalinity_is_aired_and_gets_no_base(void **state)
+{
+    (void)state;
+    a_filled_tub("6.6", "66");
+    const tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.verb, TW_VERB_AIR);
+    assert_int_equal(act.substance, -1);
+}
+
+static void an_acid_step_keeps_the_floor_and_its_cap(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "230");
+    const tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_ACID_STEP);
+    assert_true(act.predicted_ph[0] >= 6.8);
+    assert_true(act.chance <= 0.05);
+    assert_true(act.steps > act.step);
+    /* 45 mg/L of 1180 L is 137 g of bisulfate by the table (2.58 g/m3 a mg/L): never more in one step. */
+    assert_true(act.amount_g > 20.0 && act.amount_g <= 45.0 * 1.25 * 1.2 * 2.58);
+    assert_true(act.label_amount > 1.5 * act.amount);
+    assert_int_equal(act.first.line[0].message, TW_SAY_FIRST_ACID);
+}
+
+static void an_incident_closes_and_only_its_own_way_opens(void **state)
+{
+    (void)state;
+    a_filled_tub("7.4", "75");
+    (void)lines_add("symptom", 2.8, "\"symptom\":\"rash\",\"words\":\"itching after a night\"");
+    tw_act act = act_at(3.0, 1);
+    assert_int_equal(act.id, TW_ACT_BODY);
+    assert_int_equal(act.verb, TW_VERB_STOP);
+    (void)lines_add("exchange", 3.5, "\"cause\":\"fill\",\"in\":\"1180\",\"source\":\"hose\",\"volume_unit\":\"L\"");
+    assert_int_equal(act_at(4.0, 1).id, TW_ACT_BODY); /* new water clears no illness */
+    reply(4.5, "authority-cleared", "yes");
+    assert_int_not_equal(act_at(5.0, 1).verb, TW_VERB_STOP);
+    (void)lines_add("symptom", 5.1, "\"symptom\":\"stool\",\"words\":\"in the water\"");
+    assert_int_equal(act_at(5.2, 1).id, TW_ACT_INCIDENT);
+    (void)lines_add("exchange", 7.0, "\"cause\":\"fill\",\"in\":\"1180\",\"source\":\"hose\",\"volume_unit\":\"L\"");
+    assert_int_not_equal(act_at(7.1, 1).verb, TW_VERB_STOP);
+}
+
+static void a_waiver_sets_aside_what_may_be_and_nothing_else(void **state)
+{
+    (void)state;
+    a_tub();
+    no_old_chemistry(0.1);
+    assert_int_equal(act_at(0.2, 0).id, TW_ACT_ASK_SOURCE);
+    (void)lines_add("waiver", 0.3, "\"condition\":\"source-named\",\"reason\":\"only one tap\",\"role\":\"technician\"");
+    assert_int_equal(act_at(0.4, 0).id, TW_ACT_TEST_SOURCE);
+    (void)lines_add("waiver", 0.5, "\"condition\":\"no-bromine\",\"reason\":\"in a hurry\",\"role\":\"owner\"");
+    reply(0.6, "bromine", "yes");
+    assert_int_equal(act_at(0.7, 0).verb, TW_VERB_STOP);
+}
+
+static void without_a_belief_nothing_is_poured(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "230");
+    for (double at = 2.7; at < 40.0; at += 6.1)
+        assert_int_not_equal(act_at(at, 0).verb, TW_VERB_ADD);
+}
+
+/* Any logbook: some of the entries of a start-up, in any number, some wrong. One act; a pour only
+ * with an amount, and never in a wait or over an open announcement. */
+static void any_logbook_has_one_act(void **state)
+{
+    (void)state;
+    tw_stream stream = tw_stream_make(check_seed, 0, 1, 2);
+    for (int turn = 0; turn < 25; turn++) {
+        a_filled_tub(turn % 3 == 0 ? "6.7" : "7.9", turn % 2 ? "70" : "190");
+        double last_pour = 1.4;
+        int open = 0;
+        double at = 2.7;
+        for (uint32_t k = 0, most = tw_stream_below(&stream, 8); k < most; k++) {
+            at += 0.2 + 3.0 * tw_stream_uniform(&stream);
+            switch (tw_stream_below(&stream, 6)) {
+            case 0:
+                (void)lines_add("addition", at, "\"amount\":\"500\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"sodium-chloride\"");
+                last_pour = at;
+                break;
+            case 1:
+                (void)lines_add("addition", at, "\"amount\":\"20\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"sodium-bisulfate-93\"");
+                last_pour = at;
+                break;
+            case 2: (void)lines_reading(at, "free-chlorine", "0", "mg/L", "strip", "\"lot\":\"B\""); break;
+            case 3: (void)lines_reading(at, "ph", "8.2", "pH", "strip", "\"lot\":\"B\""); break;
+            case 4:
+                (void)lines_add("intent", at, "\"act\":\"salt-step\",\"amount\":\"900\",\"amount_unit\":\"g\",\"substance\":\"sodium-chloride\"");
+                open = 1;
+                break;
+            default: (void)lines_reading(at, "conductivity", "2100", "uS/cm", "meter", ""); break;
+            }
+        }
+        at += 0.1 + 2.0 * tw_stream_uniform(&stream);
+        const tw_act act = act_at(at, 1);
+        assert_true((unsigned)act.verb < TW_VERBS && (unsigned)act.id < TW_ACTS && act.head.message < TW_MESSAGES);
+        if (act.verb == TW_VERB_ADD) {
+            assert_false(open);
+            assert_true(act.amount > 0.0 && isfinite(act.amount) && act.amount_unit != NULL && act.substance >= 0);
+            assert_true(at - last_pour >= 0.24);
+            assert_true(act.first.n > 0 && act.chance <= 0.05 + 1e-9);
+        }
+        if (act.verb == TW_VERB_STOP)
+            assert_true(act.lift.n > 0 && act.why.n > 0);
+        if (act.verb == TW_VERB_WAIT)
+            assert_true(act.until.utc_s > lines_now(at).utc_s);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_new_tub_is_asked_for_its_past),
+        cmocka_unit_test(do_not_know_counts_as_bromine),
+        cmocka_unit_test(an_announced_dose_is_asked_about_before_anything_is_poured),
+        cmocka_unit_test(a_wait_is_waited_for),
+        cmocka_unit_test(low_ph_with_enough_alkalinity_is_aired_and_gets_no_base),
+        cmocka_unit_test(an_acid_step_keeps_the_floor_and_its_cap),
+        cmocka_unit_test(an_incident_closes_and_only_its_own_way_opens),
+        cmocka_unit_test(a_waiver_sets_aside_what_may_be_and_nothing_else),
+        cmocka_unit_test(without_a_belief_nothing_is_poured),
+        cmocka_unit_test(any_logbook_has_one_act),
+    };
+    return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
+}

@@ -1,10 +1,16 @@
 /* procedure/dose.c: acts that pour something: which substance, which limits, how much of the plan's
  * risk, on what scale it is measured, and what the sentences say of it. */
+#include "procedure/dose.h"
+
 #include <math.h>
 #include <string.h>
 
+#include "dose/hazard.h"
+#include "dose/pairs.h"
+#include "dose/series.h"
 #include "estimate/events.h"
-#include "procedure/make.h"
+#include "procedure/air.h"
+#include "procedure/sentence.h"
 
 #define PLAN_RISK 0.05 /* chance that a whole plan ever crosses a hard limit */
 
@@ -205,19 +211,75 @@ static tw_status stop(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *o
     return TW_OK;
 }
 
-/* The first step may spend half of what the plan has left; the step that reaches the target all. */
+/* Steps already taken have spent half of what was left each; the planner shares out the rest. */
 static tw_status plan(const tw_waters *w, tw_dose_ask *ask, const job *j, uint32_t taken, const tw_scene *s,
                       tw_dose_step *step)
 {
     double left = PLAN_RISK;
-    for (uint32_t i = 0; j->by_steps && i < taken && i < 6; i++)
-        left *= 0.5;
     ask->risk = left;
-    tw_status status = tw_dose_plan(w, ask, s->mem, s->bytes, step);
-    if (status != TW_OK || !j->by_steps || step->bound == TW_BOUND_TARGET || step->bound == TW_BOUND_NONE_NEEDED)
-        return status;
-    ask->risk = 0.5 * left;
-    return tw_dose_plan(w, ask, s->mem, s->bytes, step);
+    if (!j->by_steps)
+        return tw_dose_plan(w, ask, s->mem, s->bytes, step);
+    for (uint32_t i = 0; i < taken && i < 6; i++)
+        left *= 0.5;
+    return tw_dose_plan_share(w, ask, &left, s->mem, s->bytes, step);
+}
+
+/* What went in before and must not meet this: the longest wait, or a pair that waiting does not help. */
+static const tw_dose_pair *must_not_meet(const tw_scene *s, const tw_substance *sub, const tw_entry **before, double *left_h)
+{
+    const tw_dose_pair *found = NULL;
+    size_t cursor = 0;
+    const tw_entry *e;
+    *left_h = 0.0;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
+        const tw_substance *was = e->kind == TW_KIND_ADDITION && e->at.utc_s >= s->start_s ? tw_procedure_substance_of(s, e) : NULL;
+        if (was == NULL)
+            continue;
+        const tw_dose_pair_verdict v = tw_dose_may_follow(was->family, 60.0 * tw_procedure_hours_since(s, e), sub->family, 0);
+        if (v.may || (found != NULL && (*left_h < 0.0 || (v.wait_left_min > 0.0 && v.wait_left_min / 60.0 <= *left_h))))
+            continue;
+        found = v.pair;
+        *before = e;
+        *left_h = v.wait_left_min / 60.0;
+    }
+    return found;
+}
+
+/* A wait until the two may follow each other, or a stop where no wait does it. */
+static tw_status keep_apart(const tw_scene *s, const tw_dose_pair *pair, const tw_entry *before, double left_h,
+                            tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    const int never = left_h < 0.0;
+    tw_procedure_begin(s, never ? TW_ACT_CANNOT_DOSE : TW_ACT_WAIT_MIXING, stage, never ? TW_STANDS_STOPPED : TW_STANDS_WAITING, out);
+    out->why.n = 0;
+    tw_procedure_line(&out->why, TW_SAY_WHY_WAIT);
+    tw_procedure_line(&out->why, pair->why);
+    f.name = tw_units_text(tw_procedure_substance_of(s, before)->plain);
+    f.done = before->at;
+    if (!never) {
+        f.wait_h = left_h;
+        out->next = out->until = tw_procedure_later(s->now, left_h);
+    }
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* Hours of air after a step of acid: to rest before the next one, to the target of pH after the last. */
+static double air_after(const tw_scene *s, const tw_dose_step *step, const tw_substance *acid)
+{
+    const double aim = step->bound == TW_BOUND_TARGET ? tw_procedure_bands[TW_BAND_PH].target : TW_DOSE_PH_AT_REST;
+    return tw_procedure_air_hours(s, aim, 1e3 * step->grams * tw_dose_alk_eq_per_g(acid));
+}
+
+/* The cautions of what is poured stand among what must be so first; the label wins, and is said last. */
+static void tell_cautions(const tw_substance *sub, tw_act *out)
+{
+    const tw_dose_hazard *hazard = tw_dose_hazard_of(sub);
+    for (uint32_t i = 0; i < hazard->n; i++)
+        if (hazard->caution[i] != TW_SAY_CAUTION_LABEL)
+            tw_procedure_line(&out->first, hazard->caution[i]);
+    tw_procedure_line(&out->first, TW_SAY_CAUTION_LABEL);
 }
 
 tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
@@ -230,6 +292,11 @@ tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage
         return stop(s, TW_ACT_NO_STOCK, stage, out);
     if (s->belief == NULL)
         return stop(s, TW_ACT_CANNOT_DOSE, stage, out);
+    const tw_entry *before = NULL;
+    double left_h = 0.0;
+    const tw_dose_pair *pair = must_not_meet(s, row, &before, &left_h);
+    if (pair != NULL)
+        return keep_apart(s, pair, before, left_h, stage, out);
     const tw_waters w = tw_procedure_waters(s);
     tw_dose_ask ask;
     memset(&ask, 0, sizeof ask);
@@ -253,9 +320,9 @@ tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage
     tw_procedure_begin(s, id, stage, TW_STANDS_TO_DO, out);
     out->substance = (int)(row - tw_dose_substances);
     measured(&sub, step.grams, out);
-    out->next = out->until = tw_procedure_later(s->now, tw_dose_waits[j.effect].test_min / 60.0);
-    if (id == TW_ACT_ACID_STEP)
-        out->next = out->until = tw_procedure_later(s->now, 2.25);
+    tell_cautions(row, out);
+    out->next = out->until = tw_procedure_later(s->now, tw_dose_waits[j.effect].test_min / 60.0 +
+                                                            (id == TW_ACT_ACID_STEP ? air_after(s, &step, &sub) : 0.0));
     out->step = j.by_steps ? s->pours[j.effect] + 1 : 0;
     out->steps = j.by_steps ? s->pours[j.effect] + step.steps : 0;
     f.has_amount = 1;

@@ -1,9 +1,12 @@
 /* procedure/hold.c: the stage "hold proof": held or not, and what to do until it is. */
+#include "procedure/hold.h"
+
 #include <math.h>
 
 #include "estimate/events.h"
-#include "procedure/make.h"
+#include "procedure/dose.h"
 #include "procedure/met.h"
+#include "procedure/sentence.h"
 
 #define SURE 0.95          /* of any proof (job of the verdict)                    */
 #define DUTY_CLOSE 0.04    /* a duty this near the one wanted is left alone        */

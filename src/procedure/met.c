@@ -90,7 +90,7 @@ static int warm(const tw_scene *s, tw_act_id *act)
     const tw_entry *heating = tw_procedure_care(s, TW_CARE_JOB_HEAT, TW_JOB_STATE_STARTED, 1);
     if (e != NULL && tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK && value >= need)
         return 1;
-    if (heating != NULL && (e == NULL || e->at.utc_s <= heating->at.utc_s || tw_procedure_hours_since(s, e) > 1.0))
+    if (heating == NULL ? e == NULL : (e == NULL || e->at.utc_s <= heating->at.utc_s || tw_procedure_hours_since(s, e) > 1.0))
         *act = TW_ACT_TEST_TEMPERATURE;
     return 0;
 }
@@ -145,10 +145,44 @@ static tw_band_id band_of(const char *band)
     return TW_BANDS;
 }
 
+static int generating(const tw_scene *s)
+{
+    const tw_entry *on = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_GENERATOR);
+    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
+    double value = 0.0;
+    if (on != NULL && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_OFF && (duty == NULL || duty->at.utc_s <= on->at.utc_s))
+        return 0;
+    return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
+}
+
+/* How far from its middle a quantity must be believed to lie before it calls for an act. While the water is being
+ * made the middle decides. Once the generator runs a stage that was passed is opened again only by three chances
+ * in four: a strip's doubt must not break the proof. */
+static double at_least(const tw_scene *s, int observed)
+{
+    const tw_spread spread = s->belief == NULL ? (tw_spread){0} : tw_estimate_now(s->belief, observed);
+    return s->belief == NULL ? (double)NAN : generating(s) ? spread.q25 : spread.q50;
+}
+
+static double at_most(const tw_scene *s, int observed)
+{
+    const tw_spread spread = s->belief == NULL ? (tw_spread){0} : tw_estimate_now(s->belief, observed);
+    return s->belief == NULL ? (double)NAN : generating(s) ? spread.q75 : spread.q50;
+}
+
+/* pH drifts up while the generator runs: then the guidance sets the limits, not the start-up. */
+static double ph_limit(const tw_scene *s, int high)
+{
+    const tw_band band = tw_procedure_bands[TW_BAND_PH];
+    const double guide = high ? s->profile->ph_max : s->profile->ph_min;
+    return generating(s) && guide > 0.0 ? guide : high ? band.high : band.low;
+}
+
 static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
 {
-    const double middle = tw_procedure_middle(s, observed_of(row->subject));
-    if (!(middle > tw_procedure_band(s, band_of(row->subject)).high))
+    const tw_band_id band = band_of(row->subject);
+    const double high = band == TW_BAND_PH ? ph_limit(s, 1) : tw_procedure_band(s, band).high;
+    if (!(at_least(s, observed_of(row->subject)) > high))
         return 1;
     /* Acid only into water that is at rest: at low pH air comes first. */
     if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
@@ -158,8 +192,7 @@ static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *a
 
 static int not_under(const tw_scene *s, const tw_condition_row *row)
 {
-    const tw_band band = tw_procedure_band(s, band_of(row->subject));
-    return !(tw_procedure_middle(s, observed_of(row->subject)) < band.low);
+    return !(at_most(s, observed_of(row->subject)) < tw_procedure_band(s, band_of(row->subject)).low);
 }
 
 static int salt_read(const tw_scene *s, double hours)
@@ -198,16 +231,6 @@ static int chlorinated(const tw_scene *s)
     /* A first dose counts as given when the residual was lifted: later it may sink to the generator. */
     return now >= s->profile->fc_min_mg_per_l || s->pours[TW_EFFECT_FC_UP] >= 2 ||
            (s->belief->duty > 0.0 && s->pours[TW_EFFECT_FC_UP] >= 1);
-}
-
-static int generating(const tw_scene *s)
-{
-    const tw_entry *on = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_GENERATOR);
-    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
-    double value = 0.0;
-    if (on != NULL && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_OFF && (duty == NULL || duty->at.utc_s <= on->at.utc_s))
-        return 0;
-    return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
 }
 
 double tw_procedure_duty_target(const tw_scene *s, double *target)
@@ -315,7 +338,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_WARM: return warm(s, act);
     case TW_PREDICATE_ACIDS_READ: return acids_read(s, hours);
     case TW_PREDICATE_AIRED: return aired_or_at_rest(s, act);
-    case TW_PREDICATE_PH_NOT_LOW: return !(tw_procedure_middle(s, TW_OBSERVED_PH) < tw_procedure_bands[TW_BAND_PH].low);
+    case TW_PREDICATE_PH_NOT_LOW: return !(at_most(s, TW_OBSERVED_PH) < ph_limit(s, 0));
     case TW_PREDICATE_PLATE: return tw_procedure_plate(s, tw_logbook_find_field(tw_units_text(row->subject))) > 0.0;
     case TW_PREDICATE_SALT_READ: return salt_read(s, hours);
     case TW_PREDICATE_DISSOLVED: return dissolved(s);

@@ -6,16 +6,19 @@
 #include "estimate/events.h"
 #include "estimate/forecast.h"
 #include "num/sha256.h"
+#include "procedure/air.h"
 #include "procedure/make.h"
 #include "procedure/met.h"
+#include "procedure/sentence.h"
 
 #define WARM_C 20.0        /* above it water without chlorine grows things        */
 #define TREATED_MG_PER_L 0.5
 
 size_t tw_procedure_bytes(size_t members)
 {
-    const size_t plan = tw_dose_plan_bytes(members), held = tw_estimate_held_bytes(members);
-    return plan > held ? plan : held;
+    const size_t plan = tw_dose_plan_bytes(members), held = tw_estimate_held_bytes(members), air = tw_procedure_air_bytes(members);
+    const size_t most = plan > held ? plan : held;
+    return most > air ? most : air;
 }
 
 /* A guard that speaks of an entry: its words, its hour. */
@@ -125,15 +128,27 @@ static tw_status wait_for(const tw_scene *s, const tw_entry *pour, double left_h
     return TW_OK;
 }
 
-/* 1: it was itself the retest, within the hour before and with no pour between: then it stands. */
-static int read_twice(const tw_scene *s, const tw_entry *reading, int analyte)
+/* How far a value lies outside of an interval. */
+static double outside(double value, double low, double high)
 {
+    return value < low ? low - value : value > high ? value - high : 0.0;
+}
+
+/* 1: it was itself a retest, within the hour and with no pour between, and the one before it said the same:
+ * the reading lies at least twice as far from what was expected as from that one. Then it stands. */
+static int read_twice(const tw_scene *s, const tw_entry *reading, int analyte, tw_spread expected)
+{
+    double value, before;
     size_t cursor = 0;
     const tw_entry *e;
+    if (tw_logbook_si(reading, TW_FIELD_VALUE, &value) != TW_OK)
+        return 0;
     while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL && e != reading)
         if (e->kind == TW_KIND_READING && tw_logbook_word(e, TW_FIELD_ANALYTE) == analyte &&
             !tw_logbook_has(e, TW_FIELD_SOURCE) && reading->at.utc_s - e->at.utc_s <= 3600 &&
-            (s->last_pour == NULL || e->at.utc_s > s->last_pour->at.utc_s))
+            (s->last_pour == NULL || e->at.utc_s > s->last_pour->at.utc_s) &&
+            tw_logbook_si(e, TW_FIELD_VALUE, &before) == TW_OK &&
+            fabs(value - before) <= 0.5 * outside(value, expected.q05, expected.q95))
             return 1;
     return 0;
 }
@@ -148,15 +163,15 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
         const tw_contradiction *c = &s->belief->contradiction[i];
         const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
         const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE);
+        const tw_spread was = tw_estimate_now(s->belief, c->observed);
         if (e->kind != TW_KIND_READING || analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0 ||
-            read_twice(s, e, analyte))
+            read_twice(s, e, analyte, was))
             continue;
         tw_facts f = tw_procedure_no_facts();
         tw_procedure_begin(s, TW_ACT_DOUBTFUL, stage, TW_STANDS_DOUBTFUL, out);
         out->next = out->until = s->now;
         out->test[out->tests++] = analyte;
         (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
-        const tw_spread was = tw_estimate_now(s->belief, c->observed);
         f.low = was.q05;
         f.high = was.q95;
         f.name = tw_units_text(tw_message_rows[tw_procedure_analyte_message(analyte)].text);
@@ -244,6 +259,8 @@ static tw_status choose(const tw_scene *s, tw_act *out)
     for (size_t i = 0; i < odds && i < 32; i++)
         if (odd[i].kind == TW_DOUBT_SAME_DOSE)
             return guard(s, TW_ACT_SAME_DOSE, stage, TW_STANDS_DOUBTFUL, none, odd[i].entry, out);
+    if (s->unknown != NULL)
+        return guard(s, TW_ACT_UNKNOWN_POUR, stage, TW_STANDS_DOUBTFUL, tw_logbook_text(s->unknown, TW_FIELD_SUBSTANCE), s->unknown, out);
     double left_h = 0.0;
     const tw_entry *pour = running_wait(s, &left_h);
     if (pour != NULL)

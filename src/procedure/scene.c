@@ -19,7 +19,7 @@ tw_time tw_procedure_later(tw_time at, double hours)
     return at;
 }
 
-tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry)
+const tw_substance *tw_procedure_substance_of(const tw_scene *scene, const tw_entry *entry)
 {
     const tw_text id = tw_logbook_text(entry, TW_FIELD_SUBSTANCE);
     const tw_substance *s = tw_dose_substance_find(id);
@@ -28,6 +28,12 @@ tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry)
         if (at != SIZE_MAX)
             s = tw_dose_substance_find(tw_logbook_text(tw_logbook_book_at(scene->book, at), TW_FIELD_SUBSTANCE));
     }
+    return s;
+}
+
+tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry)
+{
+    const tw_substance *s = tw_procedure_substance_of(scene, entry);
     return s == NULL ? TW_EFFECTS : s->effect;
 }
 
@@ -51,10 +57,21 @@ static void take_reading(tw_scene *s, const tw_entry *e)
     s->read[analyte] = e;
 }
 
+/* "3 scoops" of a scoop that nobody has weighed is a dose of unknown size. */
+static int amount_is_known(const tw_scene *s, const tw_entry *e)
+{
+    double amount = 0.0;
+    tw_quantity quantity;
+    return tw_logbook_book_amount(s->book, e, s->now, &amount, &quantity) == TW_OK &&
+           (quantity == TW_QUANTITY_MASS || quantity == TW_QUANTITY_VOLUME);
+}
+
 static void take_pour(tw_scene *s, const tw_entry *e)
 {
     const tw_effect effect = tw_procedure_effect_of(s, e);
     s->last_pour = e;
+    if (effect >= TW_EFFECTS || !amount_is_known(s, e))
+        s->unknown = e;
     if (effect >= TW_EFFECTS)
         return;
     s->poured[effect] = e;
@@ -70,6 +87,7 @@ static void take_fill(tw_scene *s, const tw_entry *e)
     memset(s->poured, 0, sizeof s->poured);
     memset(s->pours, 0, sizeof s->pours);
     s->last_pour = NULL;
+    s->unknown = NULL;
     s->aired = NULL;
     const int what = s->symptom != NULL ? tw_logbook_word(s->symptom, TW_FIELD_SYMPTOM) : -1;
     if (what == TW_SYMPTOM_STOOL || what == TW_SYMPTOM_VOMIT || what == TW_SYMPTOM_BLOOD || what == TW_SYMPTOM_GLASS)

@@ -24,6 +24,7 @@ typedef struct {
     const tw_entry *poured[TW_EFFECTS];           /* last addition of each effect              */
     uint32_t pours[TW_EFFECTS];                   /* how many                                  */
     const tw_entry *last_pour; /* of anything                                       */
+    const tw_entry *unknown;   /* last addition of which nobody can say what or how much it was */
     const tw_entry *symptom;   /* last one that closes the tub                      */
     const tw_entry *aired;     /* last care of air                                  */
     const tw_entry *bathers;
@@ -52,7 +53,10 @@ int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition);
 /* A number of the plate by its field, in inside units; NaN when it is not there. */
 double tw_procedure_plate(const tw_scene *scene, tw_field field);
 
-/* The effect of what an addition or intent names; TW_EFFECTS when it is not known. */
+/* What an addition or intent names, by its id or by a definition of the user's; NULL when it is not known. */
+const tw_substance *tw_procedure_substance_of(const tw_scene *scene, const tw_entry *entry);
+
+/* Its effect; TW_EFFECTS when it is not known. */
 tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry);
 
 /* The substance that serves an effect here: what is in stock first, then what the trade prefers,

@@ -141,6 +141,87 @@ static void an_acid_step_keeps_the_floor_and_its_cap(void **state)
     assert_true(act.amount_g > 20.0 && act.amount_g <= 45.0 * 1.25 * 1.2 * 2.58);
     assert_true(act.label_amount > 1.5 * act.amount);
     assert_int_equal(act.first.line[0].message, TW_SAY_FIRST_ACID);
+    /* The cautions of acid, before it is poured; the label has the last word. */
+    int gas = 0;
+    for (uint32_t i = 0; i < act.first.n; i++)
+        gas |= act.first.line[i].message == TW_SAY_CAUTION_ACID_GAS;
+    assert_true(gas);
+    assert_int_equal(act.first.line[act.first.n - 1].message, TW_SAY_CAUTION_LABEL);
+    /* Mixing and half an hour of air at the least, four at the most, before the next test. */
+    const double wait_h = (double)(act.next.utc_s - lines_now(2.7).utc_s) / 3600.0;
+    assert_true(wait_h >= 0.75 && wait_h <= 4.25);
+}
+
+/* CO2 leaves in proportion to what is over the air's: the farther pH has to come, the longer the air. */
+static void air_is_as_long_as_the_water_needs(void **state)
+{
+    (void)state;
+    double hours[2];
+    static const char *const PH[] = {"7.0", "6.4"};
+    for (int i = 0; i < 2; i++) {
+        a_filled_tub(PH[i], "70");
+        const tw_act act = act_at(2.7, 1);
+        assert_int_equal(act.verb, TW_VERB_AIR);
+        hours[i] = (double)(act.next.utc_s - lines_now(2.7).utc_s) / 3600.0;
+    }
+    assert_true(hours[0] >= 0.5 && hours[1] <= 4.0 && hours[1] > hours[0]);
+}
+
+static void a_dose_of_unknown_size_is_asked_about(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "230");
+    const char *scoops = lines_add("addition", 2.7, "\"amount\":\"3\",\"amount_unit\":\"1\",\"measured\":\"scoop\",\"scoop\":\"0195c000-0000-7000-8000-0000000000aa\",\"substance\":\"sodium-bisulfate-93\"");
+    char members[160];
+    (void)snprintf(members, sizeof members, "\"target\":\"%s\",\"reason\":\"weighed now\"", scoops);
+    for (double at = 2.8; at < 30.0; at += 9.0) {
+        const tw_act act = act_at(at, 1);
+        assert_int_equal(act.id, TW_ACT_UNKNOWN_POUR);
+        assert_int_equal(act.substance, -1);
+    }
+    (void)lines_add("void", 30.0, members);
+    assert_int_not_equal(act_at(30.1, 1).id, TW_ACT_UNKNOWN_POUR);
+}
+
+/* A product that must not meet the next one: data/pairs.csv, calcium and carbonate within the hour. */
+static void what_must_not_meet_waits(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "40");
+    assert_int_equal(act_at(2.7, 1).id, TW_ACT_BICARBONATE);
+    (void)lines_add("addition", 2.7, "\"amount\":\"5\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"lanthanum-chloride-heptahydrate\"");
+    const tw_act wait = act_at(3.2, 1);
+    assert_int_equal(wait.verb, TW_VERB_WAIT);
+    assert_true(wait.until.utc_s == lines_now(3.7).utc_s);
+    assert_int_equal(act_at(3.8, 1).id, TW_ACT_BICARBONATE);
+}
+
+static void a_retest_that_says_the_same_stands_and_another_does_not(void **state)
+{
+    (void)state;
+    a_filled_tub("7.5", "75");
+    (void)lines_reading(3.0, "total-alkalinity", "180", "mg/L", "drops", "\"step\":\"10\"");
+    assert_int_equal(act_at(3.1, 1).id, TW_ACT_DOUBTFUL);
+    (void)lines_reading(3.2, "total-alkalinity", "290", "mg/L", "drops", "\"step\":\"10\"");
+    assert_int_equal(act_at(3.3, 1).id, TW_ACT_DOUBTFUL); /* neither agrees with the other: once more */
+    (void)lines_reading(3.4, "total-alkalinity", "290", "mg/L", "drops", "\"step\":\"10\"");
+    assert_int_not_equal(act_at(3.5, 1).id, TW_ACT_DOUBTFUL);
+}
+
+/* With the generator running pH has the guidance's limits, and a step of acid does not break the proof. */
+static void a_proof_is_not_broken_for_a_trim(void **state)
+{
+    (void)state;
+    for (int running = 0; running < 2; running++) {
+        a_filled_tub("7.7", "75");
+        if (running)
+            (void)lines_add("setting", 2.65, "\"what\":\"duty\",\"value\":\"100\",\"unit\":\"pct\"");
+        const tw_act act = act_at(2.7, 1);
+        if (running)
+            assert_int_not_equal(act.id, TW_ACT_ACID_TRIM);
+        else
+            assert_int_equal(act.id, TW_ACT_ACID_TRIM);
+    }
 }
 
 static void an_incident_closes_and_only_its_own_way_opens(void **state)
@@ -238,6 +319,11 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_wait_is_waited_for),
         cmocka_unit_test(low_ph_with_enough_alkalinity_is_aired_and_gets_no_base),
         cmocka_unit_test(an_acid_step_keeps_the_floor_and_its_cap),
+        cmocka_unit_test(air_is_as_long_as_the_water_needs),
+        cmocka_unit_test(a_dose_of_unknown_size_is_asked_about),
+        cmocka_unit_test(what_must_not_meet_waits),
+        cmocka_unit_test(a_retest_that_says_the_same_stands_and_another_does_not),
+        cmocka_unit_test(a_proof_is_not_broken_for_a_trim),
         cmocka_unit_test(an_incident_closes_and_only_its_own_way_opens),
         cmocka_unit_test(a_waiver_sets_aside_what_may_be_and_nothing_else),
         cmocka_unit_test(without_a_belief_nothing_is_poured),

@@ -6,9 +6,10 @@
 #include "dose/series.h"
 #include "estimate/events.h"
 #include "estimate/forecast.h"
+#include "num/elementary.h"
 
 #define LONGEST_H 4u
-#define SHORTEST_H 0.5 /* with the mixing before it: what a pH reading after acid must have had */
+#define SHORTEST_H 0.25
 #define UNKNOWN_H 2.0
 
 /* The forecast's answer stands at the front of the working memory. */
@@ -29,15 +30,20 @@ double tw_procedure_air_aim(const tw_scene *s)
     return ta > tw_procedure_band(s, TW_BAND_TA).high ? TW_DOSE_PH_AT_REST : tw_procedure_bands[TW_BAND_PH].target;
 }
 
-/* Where the middle of the fan comes to the aim, between the hours by a straight line. */
+/* When the middle of the fan comes to the aim. CO2 falls to an end by an exponential, and with it the hydrogen ion
+ * (alkalinity stays); the end is where Aitken's rule takes the first three hours. */
 static double hours_to(const tw_fan *fan, double aim)
 {
-    for (uint32_t h = 0; h <= LONGEST_H; h++) {
-        if (!(fan->ph[h].q50 >= aim))
-            continue;
-        return h == 0 ? 0.0 : h - (fan->ph[h].q50 - aim) / (fan->ph[h].q50 - fan->ph[h - 1].q50);
-    }
-    return LONGEST_H;
+    double h[3];
+    for (int i = 0; i < 3; i++)
+        h[i] = tw_pow10(-fan->ph[i].q50);
+    const double wanted = tw_pow10(-aim), bend = h[0] - 2.0 * h[1] + h[2];
+    if (h[0] <= wanted)
+        return 0.0;
+    const double end = bend > 0.0 ? h[2] - (h[2] - h[1]) * (h[2] - h[1]) / bend : h[2];
+    if (!(h[1] < h[0] && end < wanted && end < h[1]))
+        return LONGEST_H;
+    return tw_log((h[0] - end) / (wanted - end)) / tw_log((h[0] - end) / (h[1] - end));
 }
 
 double tw_procedure_air_hours(const tw_scene *s, double aim, double alk_meq)
@@ -51,6 +57,6 @@ double tw_procedure_air_hours(const tw_scene *s, double aim, double alk_meq)
     tw_fan *fan = s->mem;
     if (tw_estimate_forecast(s->belief, &plan, LONGEST_H, (char *)s->mem + front(), s->bytes - front(), fan) != TW_OK)
         return UNKNOWN_H;
-    const double hours = ceil(4.0 * hours_to(fan, aim) - 1e-9) / 4.0;
-    return hours < SHORTEST_H ? SHORTEST_H : hours;
+    const double hours = floor(4.0 * hours_to(fan, aim) + 0.5) / 4.0;
+    return hours < SHORTEST_H ? SHORTEST_H : hours > LONGEST_H ? LONGEST_H : hours;
 }

@@ -11,7 +11,7 @@ size_t tw_procedure_air_bytes(size_t members);
 double tw_procedure_air_aim(const tw_scene *scene);
 
 /* Hours of jets and air with the cover off until the middle of the possibilities stands at pH `aim`, in quarters,
- * 0.5 to 4. alk_meq: alkalinity that a pour brings first (acid: negative). 2 h when nothing is known. A reading ends
+ * 0.25 to 4. alk_meq: alkalinity that a pour brings first (acid: negative). 2 h when nothing is known. A reading ends
  * the air, not this number. */
 double tw_procedure_air_hours(const tw_scene *scene, double aim, double alk_meq);
 

@@ -13,6 +13,7 @@
 #include "procedure/sentence.h"
 
 #define PLAN_RISK 0.05 /* chance that a whole plan ever crosses a hard limit */
+#define FIRST_SALT_SHARE 0.85 /* of the dose for the rough volume; common practice: half to nine tenths */
 
 /* A job of pouring: what is aimed at, the hard limits, the largest change of one step. The last column
  * is the cap that no mistake in what is believed can lift, for the rough volume of the tub. */
@@ -108,7 +109,14 @@ static double cap_g(const tw_scene *s, const job *j, const tw_substance *sub)
     case TW_EFFECT_MGH_UP: case TW_EFFECTS:
         break;
     }
-    return j->largest_change * litres * mol_per_mg;
+    double change = j->largest_change;
+    /* Salt comes out only with water, and its first step teaches the volume: never the whole dose of the plate. */
+    if (j->effect == TW_EFFECT_SALT_UP && s->pours[TW_EFFECT_SALT_UP] == 0) {
+        const double whole = tw_procedure_band(s, TW_BAND_SALT).target - tw_procedure_middle(s, TW_OBSERVED_CHLORIDE);
+        litres = s->tub->has_volume ? s->tub->volume_l : litres;
+        change = FIRST_SALT_SHARE * (whole > 0.0 ? whole : 0.0);
+    }
+    return change * litres * mol_per_mg;
 }
 
 /* Liquids are measured by a jug (5 mL, 1 mL under 50), solids on a scale of 1 g. */

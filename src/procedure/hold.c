@@ -9,7 +9,7 @@
 #include "procedure/sentence.h"
 
 #define SURE 0.95          /* of any proof (job of the verdict)                    */
-#define DUTY_CLOSE 0.04    /* a duty this near the one wanted is left alone        */
+#define MIDDLE_HALF 0.25   /* a duty that settles this far inside of the band is left alone */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
 
 static void because(tw_act *out, const tw_said *said)
@@ -106,6 +106,21 @@ static int bridging(const tw_scene *s, const tw_held *now)
            tw_procedure_hours_since(s, s->read[TW_ANALYTE_FREE_CHLORINE]) < 6.0;
 }
 
+/* A duty whose level settles in the middle half of the band stays: no see-saw over a hundredth. */
+static int settles_well(const tw_scene *s, double settled)
+{
+    const double low = s->profile->fc_min_mg_per_l, high = s->profile->fc_max_mg_per_l;
+    const double inside = MIDDLE_HALF * (high - low);
+    return settled >= low + inside && settled <= high - inside;
+}
+
+/* Above the ceiling full duty proves nothing more: the duty to be handed over goes on with the proof. */
+static int over_ceiling(const tw_scene *s, const tw_held *now)
+{
+    return s->profile->fc_max_mg_per_l > 0.0 && now->chlorine_mg_per_l.q50 > s->profile->fc_max_mg_per_l &&
+           tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_MADE_MG_PER_KG).q50 >= s->profile->fc_min_mg_per_l;
+}
+
 tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
@@ -140,8 +155,8 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     } else if (steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
         begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
         tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);
-    } else if (handed.p_floor_7d >= SURE && handed.p_now >= SURE && handed.no_product_24h &&
-               fabs(wanted - s->belief->duty) > DUTY_CLOSE) { /* over the ceiling now: the duty is what brings it down */
+    } else if (!settles_well(s, settled) && wanted < 1.0 && handed.p_now >= SURE &&
+               ((handed.p_floor_7d >= SURE && handed.no_product_24h) || over_ceiling(s, &now))) {
         begin_act(s, TW_ACT_HAND_DUTY, &now, &handed, settled, out);
         out->setting = TW_SETTING_DUTY;
         out->setting_value = wanted;

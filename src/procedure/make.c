@@ -50,6 +50,22 @@ static void facts_of_fill(const tw_scene *s, tw_facts *f)
     }
 }
 
+/* Hours without power since an hour. */
+static double cut_hours(const tw_scene *s, tw_time since)
+{
+    double hours = 0.0;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
+        tw_time until = s->now;
+        if (e->kind != TW_KIND_POWER_CUT || e->at.utc_s < since.utc_s)
+            continue;
+        (void)tw_logbook_time(e, TW_FIELD_UNTIL, &until);
+        hours += (double)((until.utc_s < s->now.utc_s ? until.utc_s : s->now.utc_s) - e->at.utc_s) / 3600.0;
+    }
+    return hours;
+}
+
 /* Heating that has begun is waited for: the temperature is read when it should be there. */
 static void facts_of_heating(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
 {
@@ -58,11 +74,13 @@ static void facts_of_heating(const tw_scene *s, tw_act_id id, tw_act *out, tw_fa
         f->wait_h = 12.0; /* no power on the plate: half a day is usual */
     if (id == TW_ACT_HEAT) {
         out->next = out->until = tw_procedure_later(s->now, f->wait_h);
-    } else if (tw_procedure_hours_since(s, begun) < f->wait_h) {
+        return;
+    }
+    f->wait_h -= tw_procedure_hours_since(s, begun) - (begun != NULL ? cut_hours(s, begun->at) : 0.0);
+    if (f->wait_h > 0.0) {
         out->verb = TW_VERB_WAIT;
         out->state = TW_STANDS_WAITING;
-        out->next = out->until = tw_procedure_later(begun->at, f->wait_h);
-        f->wait_h -= tw_procedure_hours_since(s, begun);
+        out->next = out->until = tw_procedure_later(s->now, f->wait_h);
         out->head = tw_units_say(TW_SAY_WAIT_HEATING);
     }
 }

@@ -8,7 +8,8 @@
 #include "estimate/held.h"
 
 #define PH_REST 7.30         /* enough CO2 is out for the next acid step: 7.4 less a strip's doubt */
-#define ACID_SETTLE_H 0.75   /* air that a pH reading after acid must have had at the least        */
+#define FRESH_H 3.0          /* an older reading is taken again before acid or a base: the card is good for two
+                                hours, and a wait of one may stand before it                       */
 #define LYING_SALT_SHARE 0.03 /* undissolved salt that spoils a salt reading                       */
 
 static int fresh(const tw_scene *s, int analyte, double hours)
@@ -95,30 +96,44 @@ static int warm(const tw_scene *s, tw_act_id *act)
     return 0;
 }
 
-/* After acid a pH reading must come, with air in between. */
-static int aired(const tw_scene *s)
+/* After acid a pH reading must come, when it has mixed. */
+static int read_after_acid(const tw_scene *s)
 {
     const tw_entry *acid = s->poured[TW_EFFECT_TA_DOWN], *ph = s->read[TW_ANALYTE_PH];
     return acid == NULL ||
-           (ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 3600.0 * ACID_SETTLE_H);
+           (ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 60.0 * tw_dose_waits[TW_EFFECT_TA_DOWN].test_min - 61.0);
 }
 
-/* A trim leaves pH where it should rest: air would only lift it again. Then mixing and a reading do. */
-static int aired_or_at_rest(const tw_scene *s, tw_act_id *act)
+/* Between acid and the reading stands air, where pH is low for sure: a trim that leaves pH at rest would only be
+ * lifted off it again. */
+static int aired(const tw_scene *s, tw_act_id *act)
 {
-    const tw_entry *acid = s->poured[TW_EFFECT_TA_DOWN], *ph = s->read[TW_ANALYTE_PH];
-    if (aired(s))
+    if (read_after_acid(s))
         return 1;
-    if (tw_procedure_middle(s, TW_OBSERVED_PH) < tw_procedure_bands[TW_BAND_PH].low)
+    if (s->belief != NULL && !(tw_estimate_now(s->belief, TW_OBSERVED_PH).q95 < tw_procedure_bands[TW_BAND_PH].low))
+        *act = TW_ACT_TEST_ACIDS;
+    return 0;
+}
+
+/* Acid and base go into water that was read after everything that moved its pH, and not long ago: never on what
+ * the model alone makes of it. */
+static int acids_just_read(const tw_scene *s)
+{
+    const tw_entry *ph = s->read[TW_ANALYTE_PH];
+    const tw_entry *moved[] = {s->poured[TW_EFFECT_TA_DOWN], s->poured[TW_EFFECT_TA_UP], s->aired,
+                               tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_JETS)};
+    if (ph == NULL || tw_procedure_hours_since(s, ph) > FRESH_H)
         return 0;
-    *act = TW_ACT_TEST_ACIDS;
-    return ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 60.0 * tw_dose_waits[TW_EFFECT_TA_DOWN].test_min - 61.0;
+    for (size_t i = 0; i < sizeof moved / sizeof *moved; i++)
+        if (moved[i] != NULL && moved[i]->at.utc_s > ph->at.utc_s)
+            return 0;
+    return 1;
 }
 
 static int acids_read(const tw_scene *s, double hours)
 {
     /* After acid the air comes first; its end is read for itself. */
-    if (!aired(s) && s->read[TW_ANALYTE_PH] != NULL && s->read[TW_ANALYTE_TOTAL_ALKALINITY] != NULL)
+    if (!read_after_acid(s) && s->read[TW_ANALYTE_PH] != NULL && s->read[TW_ANALYTE_TOTAL_ALKALINITY] != NULL)
         return 1;
     return fresh(s, TW_ANALYTE_PH, hours) && fresh(s, TW_ANALYTE_TOTAL_ALKALINITY, hours > 48.0 ? hours : 240.0) &&
            after_pour(s, TW_ANALYTE_PH, TW_EFFECT_TA_UP);
@@ -187,12 +202,19 @@ static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *a
     /* Acid only into water that is at rest: at low pH air comes first. */
     if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
         *act = TW_ACT_AIR;
+    if ((band == TW_BAND_PH || band == TW_BAND_TA) && !acids_just_read(s))
+        *act = TW_ACT_TEST_ACIDS;
     return 0;
 }
 
-static int not_under(const tw_scene *s, const tw_condition_row *row)
+static int not_under(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
 {
-    return !(at_most(s, observed_of(row->subject)) < tw_procedure_band(s, band_of(row->subject)).low);
+    const tw_band_id band = band_of(row->subject);
+    if (!(at_most(s, observed_of(row->subject)) < tw_procedure_band(s, band).low))
+        return 1;
+    if (band == TW_BAND_TA && !acids_just_read(s))
+        *act = TW_ACT_TEST_ACIDS;
+    return 0;
 }
 
 static int salt_read(const tw_scene *s, double hours)
@@ -228,9 +250,8 @@ static int chlorinated(const tw_scene *s)
     if (s->belief == NULL)
         return 0;
     const double now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
-    /* A first dose counts as given when the residual was lifted: later it may sink to the generator. */
-    return now >= s->profile->fc_min_mg_per_l || s->pours[TW_EFFECT_FC_UP] >= 2 ||
-           (s->belief->duty > 0.0 && s->pours[TW_EFFECT_FC_UP] >= 1);
+    /* Once the generator runs the residual may sink to what it makes. */
+    return now >= s->profile->fc_min_mg_per_l || (s->belief->duty > 0.0 && s->pours[TW_EFFECT_FC_UP] >= 1);
 }
 
 double tw_procedure_duty_target(const tw_scene *s, double *target)
@@ -334,10 +355,10 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_CONFIRMED: return tw_procedure_reply(s, row->subject) == TW_YES_NO_UNKNOWN_YES;
     case TW_PREDICATE_READ: return is_read(s, row);
     case TW_PREDICATE_NOT_OVER: return not_over(s, row, act);
-    case TW_PREDICATE_NOT_UNDER: return not_under(s, row);
+    case TW_PREDICATE_NOT_UNDER: return not_under(s, row, act);
     case TW_PREDICATE_WARM: return warm(s, act);
     case TW_PREDICATE_ACIDS_READ: return acids_read(s, hours);
-    case TW_PREDICATE_AIRED: return aired_or_at_rest(s, act);
+    case TW_PREDICATE_AIRED: return aired(s, act);
     case TW_PREDICATE_PH_NOT_LOW: return !(at_most(s, TW_OBSERVED_PH) < ph_limit(s, 0));
     case TW_PREDICATE_PLATE: return tw_procedure_plate(s, tw_logbook_find_field(tw_units_text(row->subject))) > 0.0;
     case TW_PREDICATE_SALT_READ: return salt_read(s, hours);

@@ -12,7 +12,8 @@
 size_t tw_answer_odd_questions(tw_core *core, const tw_tub *tub, tw_time now, const tw_text *draft, size_t drafts,
                                tw_said question[TW_ODD_QUESTIONS]);
 
-/* 1 when something is to be asked back. */
-int tw_answer_odd(tw_core *core, const tw_tub *tub, tw_time now, const tw_text *draft, size_t drafts);
+/* The value that was probably meant by one that no reading of the analyte can have ("74" for pH): its digits with
+ * the point moved to where they are to be expected of this water. 0: none fits. analyte by its word. */
+int tw_answer_odd_instead(tw_core *core, const tw_tub *tub, tw_time now, tw_text analyte, double typed, double *instead);
 
 #endif

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "answer/odd.h"
+#include "answer/say.h"
 #include "cli/taken.h"
 #include "gen/cli_words.h"
 
@@ -28,7 +29,26 @@ static void complete(tw_taken *t, tw_draft *draft, size_t readings)
         (void)tw_cli_taken_field(draft, "act", tw_units_text("add"));
 }
 
-static int compose_one(tw_cli *cli, tw_taken *t, tw_draft *draft)
+/* "Nothing was written.", and what was probably meant by a reading that cannot be. */
+static void say_refused(tw_cli *cli, tw_core *core, const tw_taken *t, const tw_draft *draft, const tw_fault *fault,
+                        char *out, size_t cap)
+{
+    const tw_text analyte = value_of(draft, "analyte");
+    char meant[TW_DECIMAL_BYTES];
+    double typed = 0.0;
+    double instead = 0.0;
+    const int outside = strcmp(tw_logbook_fault_name(fault->id), "above") == 0 || strcmp(tw_logbook_fault_name(fault->id), "below") == 0;
+    const int found = outside && draft->kind == TW_KIND_READING && tw_units_text_is(tw_units_text(fault->field), "value") &&
+                      tw_units_decimal_read(tw_units_text(fault->value), &typed, NULL) == TW_OK &&
+                      tw_answer_odd_instead(core, &t->tub, cli->now, analyte, typed, &instead) &&
+                      tw_units_decimal_write(instead, tw_logbook_analyte(tw_logbook_find_word(TW_SET_ANALYTE, analyte))->decimals, meant, sizeof meant) > 0;
+    if (found)
+        (void)snprintf(out, cap, "Did you mean %s? Nothing was written.", meant);
+    else
+        (void)snprintf(out, cap, "Nothing was written.");
+}
+
+static int compose_one(tw_cli *cli, tw_core *core, tw_taken *t, tw_draft *draft)
 {
     tw_typed typed[TW_DRAFT_FIELDS + 8];
     size_t n = 0;
@@ -54,13 +74,15 @@ static int compose_one(tw_cli *cli, tw_taken *t, tw_draft *draft)
         (void)tw_logbook_fault_text(&fault, text, sizeof text);
         const char *const members[][2] = {{"field", fault.field}, {"value", fault.value}, {"allowed", fault.allowed},
                                           {"fault", tw_logbook_fault_name(fault.id)}};
-        return tw_cli_problem_with(cli, TW_EXIT_BAD_INPUT, "entry", text, "Nothing was written.", 4, members);
+        char detail[96];
+        say_refused(cli, core, t, draft, &fault, detail, sizeof detail);
+        return tw_cli_problem_with(cli, TW_EXIT_BAD_INPUT, "entry", text, detail, 4, members);
     }
     t->draft[t->drafts++] = (tw_text){t->room[k], length};
     return 0;
 }
 
-static int compose_all(tw_cli *cli, tw_taken *t)
+static int compose_all(tw_cli *cli, tw_core *core, tw_taken *t)
 {
     size_t readings = 0;
     for (size_t i = 0; i < t->words.drafts; i++)
@@ -70,7 +92,7 @@ static int compose_all(tw_cli *cli, tw_taken *t)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "time", "the time is outside the years 1970 to 2199", NULL);
     for (size_t i = 0; i < t->words.drafts; i++) {
         complete(t, &t->words.draft[i], readings);
-        const int trouble = compose_one(cli, t, &t->words.draft[i]);
+        const int trouble = compose_one(cli, core, t, &t->words.draft[i]);
         if (trouble != 0)
             return trouble;
     }
@@ -111,8 +133,16 @@ static int ask_back(tw_cli *cli, tw_cli_book *book, const tw_taken *t)
 {
     if (cli->yes || t->drafts == 0)
         return 0;
-    if (!tw_answer_odd(book->core, &t->tub, cli->now, t->draft, t->drafts))
+    tw_said question[TW_ODD_QUESTIONS];
+    tw_tub known;
+    if (tw_answer_odd_questions(book->core, &t->tub, cli->now, t->draft, t->drafts, question) == 0)
         return 0;
+    if (tw_logbook_book_tub(book->core->book, t->tub.id, cli->now, &known) != TW_OK) { /* a new tub has no card yet */
+        char text[TW_SENTENCE_BYTES];
+        size_t length = 0;
+        (void)tw_answer_say(&question[0], cli->now, text, sizeof text, &length);
+        return tw_cli_problem(cli, TW_EXIT_ASKED_BACK, "asked-back", text, "Write it again as it is meant, or as it is with --yes.");
+    }
     return ask_with(cli, book, "check", t->draft, t->drafts);
 }
 
@@ -122,7 +152,7 @@ static int write_down(tw_cli *cli, tw_cli_book *book, tw_taken *t)
     if (trouble == 0)
         trouble = tw_cli_settle(cli, book->core, t);
     if (trouble == 0)
-        trouble = compose_all(cli, t);
+        trouble = compose_all(cli, book->core, t);
     if (trouble != 0)
         return trouble;
     if (cli->option[TW_OPTION_DRY_RUN] != NULL) {

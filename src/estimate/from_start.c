@@ -175,11 +175,14 @@ static void read_volumes(tw_from_book *f, const tw_tub *tub)
 {
     volume_word word[TW_VOLUME_METHOD_WORDS + 2];
     memset(word, 0, sizeof word);
+    uint32_t told = 0; /* where the rough volume of the tub stands */
     size_t cursor = 0;
     const tw_entry *e;
     while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
         double litres = 0.0;
         volume_word *w = NULL;
+        if (e->kind == TW_KIND_TUB && tw_logbook_has(e, TW_FIELD_VOLUME))
+            told = (uint32_t)(cursor - 1);
         if (e->kind == TW_KIND_VOLUME) {
             const int method = tw_logbook_word(e, TW_FIELD_METHOD);
             const volume_error err = error_of(method);
@@ -208,7 +211,7 @@ static void read_volumes(tw_from_book *f, const tw_tub *tub)
         w->litres = tub->volume_l;
         w->sd = error_of(TW_VOLUME_METHOD_GUESS).sd;
         w->temp_c = 15.0;
-        w->entry = UINT32_MAX;
+        w->entry = told;
     }
     /* A guess is often the plate read aloud: with anything measured it says nothing more. */
     if (word[TW_VOLUME_METHOD_METER].there || word[TW_VOLUME_METHOD_CLOCK].there ||

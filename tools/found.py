@@ -14,6 +14,7 @@ found by its name, so that a new test or table needs no line anywhere.
   table|NAME|PATH   what the generated tables are made from
   made|NAME|PATH    a generated file (NAME is its name in DIR/gen)
   tool|NAME|yes     whether a tool or library that parts depend on is here
+  helper|NAME|PATH  a program that tests run, in tests/support
   ctest, pytest, cli, fuzz, bench|NAME|PATH
 """
 from __future__ import annotations
@@ -77,7 +78,8 @@ def tables() -> list[str]:
 
 
 def tests() -> list[str]:
-    lines = []
+    lines = [f"helper|{path.stem}|{path.relative_to(ROOT).as_posix()}"
+             for path in sorted((ROOT / "tests/support").glob("*.c"))]
     for what, pattern, prefix in (("ctest", "test_*.c", "test_"), ("pytest", "test_*.py", "test_"),
                                   ("fuzz", "fuzz_*.c", "fuzz_")):
         for path in sorted((ROOT / "tests").rglob(pattern)):

@@ -5,6 +5,9 @@ For every field of every kind each violation that its type has. Each is imported
 and added to the WebAssembly module; what a person can type is typed to `log` as well. All must refuse
 with the same words, naming the field, and nothing may be written. A kind, field, word or unit that is
 unknown, and nothing else wrong, is refused where it is typed and kept where it is imported.
+
+The commands run in one process (tests/support/many.c), and every twentieth case in a process of its own
+as well, from a file: the same exit code and sentence.
 """
 from __future__ import annotations
 
@@ -12,14 +15,17 @@ import base64
 import json
 import os
 import subprocess
+import sys
 import tempfile
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
 import examples
 from examples import COMMON, SRC, canonical, good_entries
 from _entry import MEASURES, load
+
+sys.path.insert(0, str(SRC / "tests/support"))
+from many import Many  # noqa: E402
 
 MODEL = load(SRC / "data")
 PROGRAM = os.environ.get("TUBWRIGHT", "tubwright")
@@ -113,26 +119,48 @@ def all_cases() -> list[Case]:
 
 # ---- the three ways ------------------------------------------------------------------------------
 
-def run(folder: Path, *words: str | bytes) -> tuple[int, dict[str, str]]:
-    environment = {**os.environ, "TUBWRIGHT_NOW": NOW, "XDG_DATA_HOME": str(folder), "XDG_STATE_HOME": str(folder),
-                   "XDG_CONFIG_HOME": str(folder)}
-    done = subprocess.run([PROGRAM, "--json", "--logbook", str(folder / "l.db"), *words], env=environment,
-                          stdin=subprocess.DEVNULL, capture_output=True, check=False)
-    try:
-        return done.returncode, json.loads(done.stderr.decode("utf-8")) if done.stderr.strip() else {}
-    except ValueError:
-        return done.returncode, {"title": f"not a problem object: {done.stderr!r}"}
+class Ways:
+    """The program on a logbook in a scratch folder, in one process or in one for each command."""
 
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.env = {"TUBWRIGHT_NOW": NOW, "XDG_DATA_HOME": str(folder), "XDG_STATE_HOME": str(folder),
+                    "XDG_CONFIG_HOME": str(folder), "TUBWRIGHT_LOGBOOK": str(folder / "l.db")}
+        self.many = Many(self.env)
 
-def imported(folder: Path, case: Case, number: int) -> tuple[int, str]:
-    path = folder / f"{number}.jsonl"
-    path.write_bytes(case.line() + b"\n")
-    code, problem = run(folder, "import", str(path))
-    path.unlink()
-    detail = problem.get("detail", problem.get("title", ""))
-    head, tail = f"{path}, line 1: ", "\nNothing was taken in."
-    good = detail.startswith(head) and detail.endswith(tail)
-    return code, detail[len(head):-len(tail)] if good else detail
+    def run(self, *words: str | bytes, stdin: bytes = b"", alone: bool = False) -> tuple[int, dict[str, str]]:
+        if alone:
+            done = subprocess.run([PROGRAM, "--json", *words], env={**os.environ, **self.env}, input=stdin,
+                                  capture_output=True, check=False)
+            code, err = done.returncode, done.stderr
+        else:
+            code, _, err = self.many.run("--json", *words, stdin=stdin)
+        try:
+            return code, json.loads(err.decode("utf-8")) if err.strip() else {}
+        except ValueError:
+            return code, {"title": f"not a problem object: {err!r}"}
+
+    def imported(self, case: Case, alone: bool = False) -> tuple[int, str]:
+        path = self.folder / "bad.jsonl"
+        if alone:
+            path.write_bytes(case.line() + b"\n")
+            code, problem = self.run("import", str(path), alone=True)
+        else:
+            code, problem = self.run("import", "-", stdin=case.line() + b"\n")
+        detail = problem.get("detail", problem.get("title", ""))
+        head, tail = f"{path if alone else 'standard input'}, line 1: ", "\nNothing was taken in."
+        good = detail.startswith(head) and detail.endswith(tail)
+        return code, detail[len(head):-len(tail)] if good else detail
+
+    def typed(self, case: Case, alone: bool = False) -> tuple[int, str] | None:
+        words = typed_words(case)
+        if words is None:
+            return None
+        code, problem = self.run(*(os.fsencode(word) for word in words), alone=alone)
+        return code, problem.get("title", "")
+
+    def exported(self) -> bytes:
+        return self.many.run("export")[1]
 
 
 # How a kind begins in `log` where its name alone is not its word: the fields that stand in front.
@@ -166,14 +194,6 @@ def typed_words(case: Case) -> list[str] | None:
     return ["log", *words, *rest]
 
 
-def typed(folder: Path, case: Case) -> tuple[int, str] | None:
-    words = typed_words(case)
-    if words is None:
-        return None
-    code, problem = run(folder, *(os.fsencode(word) for word in words))
-    return code, problem.get("title", "")
-
-
 def in_wasm(lines: list[bytes]) -> list[str | None]:
     with tempfile.NamedTemporaryFile("w", suffix=".json") as file:
         json.dump([base64.b64encode(line).decode() for line in lines], file)
@@ -185,23 +205,18 @@ def in_wasm(lines: list[bytes]) -> list[str | None]:
     return json.loads(done.stdout)
 
 
-def exported(folder: Path) -> bytes:
-    environment = {**os.environ, "TUBWRIGHT_NOW": NOW, "XDG_DATA_HOME": str(folder), "XDG_STATE_HOME": str(folder)}
-    return subprocess.run([PROGRAM, "--logbook", str(folder / "l.db"), "export"], env=environment, check=False,
-                          capture_output=True).stdout
-
-
 def main() -> None:
     cases = all_cases()
     wrong = [c for c in cases if not c.kept]
     unknown = [c for c in cases if c.kept]
-    odd: dict[str, list[str]] = {"import": [], "wasm": [], "log": [], "kept": [], "refused": []}
-    with tempfile.TemporaryDirectory() as name, ThreadPoolExecutor(2) as pool:
-        folder = Path(name)
-        begun, problem = run(folder, "tub", "new", "Barn", "volume=1300L")
-        before = exported(folder)
-        said = list(pool.map(lambda pair: imported(folder, pair[1], pair[0]), enumerate(wrong)))
-        answers = list(pool.map(lambda case: typed(folder, case), wrong))
+    odd: dict[str, list[str]] = {"import": [], "wasm": [], "log": [], "alone": [], "kept": [], "refused": []}
+    with tempfile.TemporaryDirectory() as name:
+        (Path(name) / "kept").mkdir()
+        ways, keeper = Ways(Path(name)), Ways(Path(name) / "kept")
+        begun, problem = ways.run("tub", "new", "Barn", "volume=1300L")
+        before = ways.exported()
+        said = [ways.imported(case) for case in wrong]
+        answers = [ways.typed(case) for case in wrong]
         sentences = in_wasm([case.line() for case in wrong])
         for case, (code, sentence), answer, in_module in zip(wrong, said, answers, sentences):
             about = f"{case.entry.get('kind')}.{case.field}, {case.what}:"
@@ -211,21 +226,25 @@ def main() -> None:
                 odd["wasm"].append(f"{about} import: {sentence} / module: {in_module}")
             if answer is not None and answer != (3, sentence):
                 odd["log"].append(f"{about} import: {sentence} / log: {answer}")
-        refusals = [(case, answer) for case in unknown if (answer := typed(folder, case)) is not None]
+        sample = list(zip(wrong, said, answers))[::20]
+        for case, by_import, by_log in sample:
+            alone = ways.imported(case, alone=True), ways.typed(case, alone=True)
+            if alone != (by_import, by_log):
+                odd["alone"].append(f"{by_import} {by_log} / alone: {alone}")
+        refusals = [(case, answer) for case in unknown if (answer := ways.typed(case)) is not None]
         odd["refused"] = [f"{case.field}: {answer}" for case, answer in refusals
                           if answer[0] != 3 or case.field not in answer[1] or case.entry[case.field] not in answer[1]]
-        unchanged = exported(folder) == before and before.count(b"\n") == 1
-        kept = Path(name) / "kept"
-        kept.mkdir()
-        run(kept, "tub", "new", "Barn", "volume=1300L")
-        many = kept / "all.jsonl"
+        unchanged = ways.exported() == before and before.count(b"\n") == 1
+        keeper.run("tub", "new", "Barn", "volume=1300L")
+        many = keeper.folder / "all.jsonl"
         lines = [Case({**case.entry, "id": f"01890000-0000-7000-8000-{number:012x}"}, case.field, case.what).line()
                  for number, case in enumerate(unknown)]
         many.write_bytes(b"\n".join(lines) + b"\n")
-        code, problem = run(kept, "import", str(many))
-        missing = [line for line in lines if line not in exported(kept).splitlines()]
-        odd["kept"] = [f"{code} {problem}"] if code else [repr(line) for line in missing]
+        code, problem = keeper.run("import", str(many), alone=True)
+        there = set(keeper.exported().splitlines())
+        odd["kept"] = [f"{code} {problem}"] if code else [repr(line) for line in lines if line not in there]
         odd["kept"] += [f"module: {text}" for text in in_wasm(lines) if text is not None]
+        ends = ways.many.end(), keeper.many.end()
     typed_count = sum(answer is not None for answer in answers)
     print(f"# {len(wrong)} wrong entries, {typed_count} of them typed too; {len(unknown)} with something unknown,"
           f" {len(refusals)} of them typed")
@@ -234,7 +253,8 @@ def main() -> None:
         (not odd["import"], "import refuses every wrong entry and names the field", "\n".join(odd["import"])),
         (not odd["wasm"], "the module says the same sentence as import", "\n".join(odd["wasm"])),
         (not odd["log"], "log says the same sentence as import", "\n".join(odd["log"])),
-        (unchanged, "nothing was written", ""),
+        (not odd["alone"] and len(sample) > 40, "a process of its own says the same", "\n".join(odd["alone"])),
+        (unchanged and ends == (0, 0), "nothing was written, nothing was left behind", str(ends)),
         (not odd["refused"], "what is unknown is refused where it is typed", "\n".join(odd["refused"])),
         (not odd["kept"], "what is unknown is kept where it is imported", "\n".join(odd["kept"]))])
 

@@ -6,9 +6,11 @@ here with the core's own files by several compilers and options, run with proces
 masked and in node, and every line must be the same: the one in <name>.txt beside it where there is
 such a file (functions that should never change again), else that of gcc -O2. A control build that is
 allowed to contract a*b+c must print another line, which shows that the hash sees such things.
+As a test (env BUILD), what is built already is linked instead of built again: the library as it is
+shipped, clang's, and the objects of the WebAssembly module.
 
-usage: test_same.py [--all [BUILD]] [--accept]
-  --all     more compilers and options, and the control (make same)
+usage: test_same.py [--all] [--accept]
+  --all     more compilers and options, all built here, and the control (make same)
   --accept  write what gcc -O2 prints to every <name>.txt that is there; for changes of the
             functions, never to make a difference between builds go away
 """
@@ -33,7 +35,7 @@ RUN_WASM = """
 const { WASI } = require('node:wasi');
 const wasi = new WASI({ version: 'preview1', args: ['same'], env: {} });
 const module = new WebAssembly.Module(require('fs').readFileSync(process.argv[1]));
-wasi.start(new WebAssembly.Instance(module, wasi.getImportObject()));
+wasi.start(new WebAssembly.Instance(module, { wasi_snapshot_preview1: wasi.wasiImport }));
 """
 
 # name, compiler and options, needs all of these programs, belongs to the quick set
@@ -43,7 +45,7 @@ BUILDS = [
     ("gcc -O3 -march=native", ["gcc", "-O3", "-march=native"], [], True),
     ("gcc -O1 with sanitizers", ["gcc", "-O1", "-fsanitize=address,undefined",
                                  "-fno-sanitize-recover=all"], [], False),
-    ("clang -O2", [CLANG or "clang", "-O2"], [], False),
+    ("clang -O2", [CLANG or "clang", "-O2"], [], True),
     ("clang -O3 -march=native", [CLANG or "clang", "-O3", "-march=native"], [], False),
     ("clang -O0", [CLANG or "clang", "-O0"], [], False),
     ("WebAssembly in node", [CLANG or "clang", "-O2", "--target=wasm32-wasi"], ["node", "wasm-ld-14"], True),
@@ -80,6 +82,30 @@ def compile_all(command: list[str], sources: list[Path], made: Path, out: Path) 
     return objects, ""
 
 
+def built_already(name: str) -> list[Path]:
+    """The core that the build of the tests has made by these options; none that is not at hand and new."""
+    build = Path(os.environ.get("BUILD", "/nowhere"))
+    if build.name != "gcc":
+        return []
+    if name == "WebAssembly in node":
+        found = [path for path in sorted(build.glob("*.wasm.o")) if not path.name.startswith("wasm_")]
+    else:
+        folder = {"gcc -O2": build, "clang -O2": build.parent / "clang-14"}.get(name)
+        found = [folder / "libtubwright_core.a"] if folder and (folder / "libtubwright_core.a").is_file() else []
+    newest = max(path.stat().st_mtime for place in ("src", "data", "include") for path in (ROOT / place).rglob("*"))
+    return found if found and max(path.stat().st_mtime for path in found) >= newest else []
+
+
+def core_of(programs: list[Path], made: Path, command: list[str], place: Path) -> tuple[list[Path], str]:
+    """Objects of the rooms that the programs use, made by this compiler and these options."""
+    rooms = max((rooms_of(program) for program in programs), key=len)
+    listed = (made / "src/core_sources.txt").read_text(encoding="utf-8").split("\n")
+    paths = [line.split("#")[0].strip() for line in listed]
+    core = [made / "src" / path for path in paths if path.split("/")[0] in rooms]
+    tables = [p for p in sorted((made / "gen").glob("*.c")) if not re.match(r"(store|cli|paper|serve)_", p.name)]
+    return compile_all(command, core + tables, made, place)
+
+
 def lines_of(programs: list[Path], made: Path, one: tuple, folder: Path) -> list[tuple[str, str, str]]:
     """(program, claim, printed line or trouble) of one build; a line with SKIP was not run."""
     name, options, needs, _ = one
@@ -88,13 +114,11 @@ def lines_of(programs: list[Path], made: Path, one: tuple, folder: Path) -> list
         return [(p.stem, name, f"SKIP {lacking[0]} is not installed") for p in programs]
     wasm = "--target=wasm32-wasi" in options
     command = options + ([] if any(option.startswith("-ffp-contract") for option in options) else STRICT)
-    rooms = max((rooms_of(program) for program in programs), key=len)
-    listed = (made / "src/core_sources.txt").read_text(encoding="utf-8").split("\n")
-    paths = [line.split("#")[0].strip() for line in listed]
-    core = [made / "src" / path for path in paths if path.split("/")[0] in rooms]
-    tables = [p for p in sorted((made / "gen").glob("*.c")) if not re.match(r"(store|cli|paper|serve)_", p.name)]
     place = folder / re.sub(r"\W+", "_", name)
-    shared, said = compile_all(command, core + tables, made, place)
+    place.mkdir(exist_ok=True)
+    shared, said = built_already(name) if "--all" not in sys.argv else [], ""
+    if not shared:
+        shared, said = core_of(programs, made, command, place)
     lines = []
     for program in programs:
         own, own_said = compile_all(command, [program], made, place) if not said else ([], said)

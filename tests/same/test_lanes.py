@@ -39,7 +39,7 @@ def main() -> int:
         for lanes, optimisation in BUILDS:
             program = str(made / f"lanes{lanes}")
             run("cc", *FLAGS, optimisation, f"-DTW_ESTIMATE_LANES={lanes}", *include,
-                str(SRC / "tests" / "estimate" / "lanes_digest.c"), *rooms, *objects, "-o", program, "-lm")
+                str(SRC / "tests" / "same" / "lanes_digest.c"), *rooms, *objects, "-o", program, "-lm")
             digests[lanes, optimisation] = run(program)
         for key, text in digests.items():
             print(f"# {key[0]} lanes {key[1]}: {text.split()[0][:16]}")

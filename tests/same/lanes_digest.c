@@ -1,5 +1,5 @@
-/* tests/estimate/lanes_digest.c: digests of a few folds, for test_lanes.py, which builds it with other
- * lane widths and optimisations. */
+/* tests/same/lanes_digest.c: digests of a few folds, for test_lanes.py, which builds it with other lane
+ * widths and optimisations. */
 #include <stdio.h>
 #include <stdlib.h>
 

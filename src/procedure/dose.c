@@ -13,6 +13,7 @@
 #include "procedure/sentence.h"
 
 #define PLAN_RISK 0.05 /* chance that a whole plan ever crosses a hard limit */
+#define WORTH_SAYING 1.1 /* a table dose that is this much more than ours */
 #define FIRST_SALT_SHARE 0.85 /* of the dose for the rough volume; common practice: half to nine tenths */
 
 /* A job of pouring: what is aimed at, the hard limits, the largest change of one step. The last column
@@ -79,10 +80,7 @@ static void limits_of(const tw_scene *s, tw_act_id id, tw_dose_ask *ask)
         limit(ask, TW_OF_CHLORINE, tw_procedure_bands[TW_BAND_HOLD].hard_high, 0);
         break;
     default:
-        ask->target = id == TW_ACT_BRIDGE_DOSE ? s->profile->fc_min_mg_per_l + 1.0
-                                               : 2.0 * s->profile->fc_min_mg_per_l > 6.0 ? 6.0 : 2.0 * s->profile->fc_min_mg_per_l;
-        if (ask->target < tw_procedure_bands[TW_BAND_FC].target && id != TW_ACT_BRIDGE_DOSE)
-            ask->target = tw_procedure_bands[TW_BAND_FC].target;
+        ask->target = id == TW_ACT_BRIDGE_DOSE ? s->profile->fc_min_mg_per_l + 1.0 : tw_procedure_bands[TW_BAND_FC].target;
         limit(ask, TW_OF_CHLORINE, tw_procedure_bands[TW_BAND_FC].hard_high, 0);
         limit(ask, TW_OF_CYANURATE, 30.0, 0);
         break;
@@ -198,16 +196,18 @@ static void tell_numbers(const tw_scene *s, const tw_dose_ask *ask, const tw_dos
 }
 
 /* The whole table dose beside ours, when ours is smaller. */
-static void tell_single(const tw_substance *sub, const tw_dose_step *step, tw_act *out)
+static void tell_single(const tw_substance *sub, const tw_dose_step *step, const job *j, tw_act *out)
 {
     tw_act single = *out;
     measured(sub, step->to_target_g, &single);
     out->label_amount = single.amount * (tw_units_text_is(tw_units_text(single.amount_unit), "kg") && tw_units_text_is(tw_units_text(out->amount_unit), "g") ? 1000.0 : 1.0);
-    if (step->to_target_g <= 1.02 * step->grams || out->why.n == TW_ACT_LINES)
+    if (step->to_target_g <= WORTH_SAYING * step->grams || out->why.n == TW_ACT_LINES)
         return;
-    tw_said said = tw_units_say(TW_SAY_LABEL_SINGLE);
+    const int acid_or_base = j->effect == TW_EFFECT_TA_DOWN || j->effect == TW_EFFECT_TA_UP;
+    tw_said said = tw_units_say(acid_or_base ? TW_SAY_LABEL_SINGLE : TW_SAY_LABEL_SINGLE_SALT);
     tw_units_say_amount(&said, "amount", single.amount, single.amount_decimals, tw_units_text(single.amount_unit));
-    tw_units_say_number(&said, "ph", step->single_ph);
+    if (acid_or_base)
+        tw_units_say_number(&said, "ph", step->single_ph);
     out->why.line[out->why.n++] = said;
 }
 
@@ -337,7 +337,7 @@ tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage
     f.name = tw_units_text(row->plain);
     tell_numbers(s, &ask, &step, out, &f);
     tell_limits(&ask, &step, out);
-    tell_single(&sub, &step, out);
+    tell_single(&sub, &step, &j, out);
     if (!listed)
         tw_procedure_line(&out->how, TW_SAY_NOT_IN_STOCK);
     tw_procedure_finish(s, &f, out);

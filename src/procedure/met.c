@@ -5,12 +5,21 @@
 #include <string.h>
 
 #include "estimate/events.h"
-#include "estimate/held.h"
+#include "procedure/residual.h"
 
 #define PH_REST 7.30         /* enough CO2 is out for the next acid step: 7.4 less a strip's doubt */
 #define FRESH_H 3.0          /* an older reading is taken again before acid or a base: the card is good for two
                                 hours, and a wait of one may stand before it                       */
+#define HOLD_TEST_H 13.0     /* of a test of 12 h: an hour to come and read it                       */
+#define SALT_APART_MIN 25    /* two readings of salt that may be compared: half an hour, by a watch  */
+#define SALT_AGREES 0.05     /* of the reading                                                      */
 #define LYING_SALT_SHARE 0.03 /* undissolved salt that spoils a salt reading                       */
+
+/* The water is made: the generator runs, or the tub is in care. */
+static int calm(const tw_scene *s)
+{
+    return s->in_care || tw_procedure_generating(s);
+}
 
 static int fresh(const tw_scene *s, int analyte, double hours)
 {
@@ -117,12 +126,12 @@ static int aired(const tw_scene *s, tw_act_id *act)
 
 /* Acid and base go into water that was read after everything that moved its pH, and not long ago: never on what
  * the model alone makes of it. */
-static int acids_just_read(const tw_scene *s)
+static int acids_just_read(const tw_scene *s, int alkalinity_too)
 {
     const tw_entry *ph = s->read[TW_ANALYTE_PH];
     const tw_entry *moved[] = {s->poured[TW_EFFECT_TA_DOWN], s->poured[TW_EFFECT_TA_UP], s->aired,
                                tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_JETS)};
-    if (ph == NULL || tw_procedure_hours_since(s, ph) > FRESH_H)
+    if (ph == NULL || tw_procedure_hours_since(s, ph) > FRESH_H || (alkalinity_too && !fresh(s, TW_ANALYTE_TOTAL_ALKALINITY, 48.0)))
         return 0;
     for (size_t i = 0; i < sizeof moved / sizeof *moved; i++)
         if (moved[i] != NULL && moved[i]->at.utc_s > ph->at.utc_s)
@@ -160,29 +169,19 @@ static tw_band_id band_of(const char *band)
     return TW_BANDS;
 }
 
-static int generating(const tw_scene *s)
+/* Nothing is poured for a band's edge: three chances in four must lie beyond it, and once the generator runs or the
+ * tub is in care, where a passed stage is opened again, nineteen in twenty. pH needs no such patience: it is read
+ * just before (acids_just_read). */
+static double sure_over(const tw_scene *s, int observed)
 {
-    const tw_entry *on = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_GENERATOR);
-    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
-    double value = 0.0;
-    if (on != NULL && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_OFF && (duty == NULL || duty->at.utc_s <= on->at.utc_s))
-        return 0;
-    return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
+    const tw_spread spread = tw_estimate_now(s->belief, observed);
+    return calm(s) && observed != TW_OBSERVED_PH ? spread.q05 : spread.q25;
 }
 
-/* How far from its middle a quantity must be believed to lie before it calls for an act. While the water is being
- * made the middle decides. Once the generator runs a stage that was passed is opened again only by three chances
- * in four: a strip's doubt must not break the proof. */
-static double at_least(const tw_scene *s, int observed)
+static double sure_under(const tw_scene *s, int observed)
 {
-    const tw_spread spread = s->belief == NULL ? (tw_spread){0} : tw_estimate_now(s->belief, observed);
-    return s->belief == NULL ? (double)NAN : generating(s) ? spread.q25 : spread.q50;
-}
-
-static double at_most(const tw_scene *s, int observed)
-{
-    const tw_spread spread = s->belief == NULL ? (tw_spread){0} : tw_estimate_now(s->belief, observed);
-    return s->belief == NULL ? (double)NAN : generating(s) ? spread.q75 : spread.q50;
+    const tw_spread spread = tw_estimate_now(s->belief, observed);
+    return calm(s) && observed != TW_OBSERVED_PH ? spread.q95 : spread.q75;
 }
 
 /* pH drifts up while the generator runs: then the guidance sets the limits, not the start-up. */
@@ -190,31 +189,7 @@ static double ph_limit(const tw_scene *s, int high)
 {
     const tw_band band = tw_procedure_bands[TW_BAND_PH];
     const double guide = high ? s->profile->ph_max : s->profile->ph_min;
-    return generating(s) && guide > 0.0 ? guide : high ? band.high : band.low;
-}
-
-static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
-{
-    const tw_band_id band = band_of(row->subject);
-    const double high = band == TW_BAND_PH ? ph_limit(s, 1) : tw_procedure_band(s, band).high;
-    if (!(at_least(s, observed_of(row->subject)) > high))
-        return 1;
-    /* Acid only into water that is at rest: at low pH air comes first. */
-    if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
-        *act = TW_ACT_AIR;
-    if ((band == TW_BAND_PH || band == TW_BAND_TA) && !acids_just_read(s))
-        *act = TW_ACT_TEST_ACIDS;
-    return 0;
-}
-
-static int not_under(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
-{
-    const tw_band_id band = band_of(row->subject);
-    if (!(at_most(s, observed_of(row->subject)) < tw_procedure_band(s, band).low))
-        return 1;
-    if (band == TW_BAND_TA && !acids_just_read(s))
-        *act = TW_ACT_TEST_ACIDS;
-    return 0;
+    return calm(s) && guide > 0.0 ? guide : high ? band.high : band.low;
 }
 
 static int salt_read(const tw_scene *s, double hours)
@@ -224,6 +199,81 @@ static int salt_read(const tw_scene *s, double hours)
         if (fresh(s, SALTS[i], hours) && after_pour(s, SALTS[i], TW_EFFECT_SALT_UP))
             return 1;
     return 0;
+}
+
+static int ph_not_low(const tw_scene *s)
+{
+    return s->belief == NULL || (s->in_care && s->read[TW_ANALYTE_PH] == NULL) ||
+           !(sure_under(s, TW_OBSERVED_PH) < ph_limit(s, 0));
+}
+
+/* In care only what was read in this water is acted on; the tests of care have their days. */
+static int unread_in_care(const tw_scene *s, tw_band_id band)
+{
+    static const int ANALYTE[TW_BANDS] = {[TW_BAND_PH] = TW_ANALYTE_PH, [TW_BAND_TA] = TW_ANALYTE_TOTAL_ALKALINITY,
+                                          [TW_BAND_CH] = TW_ANALYTE_CALCIUM_HARDNESS, [TW_BAND_PO4] = TW_ANALYTE_PHOSPHATE};
+    if (!s->in_care)
+        return 0;
+    return band == TW_BAND_SALT ? !salt_read(s, 0.0) : s->read[ANALYTE[band]] == NULL;
+}
+
+/* Two readings of salt since the last pour, half an hour apart, that agree: nothing lies on the floor, the meter
+ * stands in mixed water. Before that a low one asks for stirring, never for salt. */
+static int salt_agrees(const tw_scene *s)
+{
+    const tw_entry *pour = s->poured[TW_EFFECT_SALT_UP], *e;
+    double last = (double)NAN, value;
+    int64_t last_s = 0;
+    size_t cursor = 0;
+    int agrees = pour == NULL;
+    while (pour != NULL && (e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
+        if (e->kind != TW_KIND_READING || e->at.utc_s <= pour->at.utc_s || tw_logbook_has(e, TW_FIELD_SOURCE) ||
+            tw_logbook_word(e, TW_FIELD_ANALYTE) != TW_ANALYTE_CONDUCTIVITY || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK)
+            continue;
+        if (e->at.utc_s - last_s < 60 * SALT_APART_MIN)
+            continue;
+        agrees = fabs(value - last) <= SALT_AGREES * value;
+        last = value;
+        last_s = e->at.utc_s;
+    }
+    return agrees;
+}
+
+static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
+{
+    const tw_band_id band = band_of(row->subject);
+    const double high = band == TW_BAND_PH ? ph_limit(s, 1) : tw_procedure_band(s, band).high;
+    if (s->belief == NULL || unread_in_care(s, band) || !(sure_over(s, observed_of(row->subject)) > high))
+        return 1;
+    /* Acid only into water that is at rest: at low pH air comes first. */
+    if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
+        *act = TW_ACT_AIR;
+    if ((band == TW_BAND_PH || band == TW_BAND_TA) && !acids_just_read(s, band == TW_BAND_TA))
+        *act = TW_ACT_TEST_ACIDS;
+    return 0;
+}
+
+static int not_under(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
+{
+    const tw_band_id band = band_of(row->subject);
+    if (s->belief == NULL || unread_in_care(s, band) ||
+        !(sure_under(s, observed_of(row->subject)) < tw_procedure_band(s, band).low))
+        return 1;
+    if (band == TW_BAND_TA && !acids_just_read(s, 1))
+        *act = TW_ACT_TEST_ACIDS;
+    if (band == TW_BAND_SALT && !salt_agrees(s))
+        *act = TW_ACT_STIR_SALT;
+    return 0;
+}
+
+/* Of a narrow band the middle of what is known, now: in care the residual is acted on when it leaves the band. */
+static int residual_in_band(const tw_scene *s)
+{
+    if (s->belief == NULL || s->read[TW_ANALYTE_FREE_CHLORINE] == NULL)
+        return 1; /* the test of care asks for it */
+    const tw_spread now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG);
+    return now.q50 >= s->profile->fc_min_mg_per_l &&
+           !(s->profile->fc_max_mg_per_l > 0.0 && now.q50 > s->profile->fc_max_mg_per_l);
 }
 
 static int dissolved(const tw_scene *s)
@@ -254,29 +304,12 @@ static int chlorinated(const tw_scene *s)
     return now >= s->profile->fc_min_mg_per_l || (s->belief->duty > 0.0 && s->pours[TW_EFFECT_FC_UP] >= 1);
 }
 
-double tw_procedure_duty_target(const tw_scene *s, double *target)
+/* The generator is off on purpose: a hold test of at most half a day runs. */
+static int off_for_a_test(const tw_scene *s)
 {
-    const double low = s->profile->fc_min_mg_per_l, high = s->profile->fc_max_mg_per_l;
-    *target = high - low <= 3.0 ? 0.5 * (low + high) : low + 1.0;
-    tw_duty duty;
-    if (s->belief == NULL ||
-        tw_estimate_duty(s->belief, *target, low, high, s->belief->temp_set_c, s->mem, s->bytes, &duty) != TW_OK)
-        return 1.0;
-    const double d = floor(duty.for_target.q50 * 100.0 + 0.5) / 100.0;
-    return d > 1.0 ? 1.0 : d < 0.01 ? 0.01 : d;
-}
-
-static int held(const tw_scene *s)
-{
-    tw_held verdict;
-    const tw_held_ask ask = {-1.0, s->profile->fc_min_mg_per_l,
-                             s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
-    if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK)
-        return 0;
-    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
-    const tw_entry *read = s->read[TW_ANALYTE_FREE_CHLORINE];
-    /* A changed duty needs one confirming reading. */
-    return verdict.held && read != NULL && (duty == NULL || read->at.utc_s > duty->at.utc_s);
+    const tw_entry *begun = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_STARTED, 1);
+    const tw_entry *done = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1);
+    return begun != NULL && (done == NULL || done->at.utc_s < begun->at.utc_s) && tw_procedure_hours_since(s, begun) < HOLD_TEST_H;
 }
 
 static int fitted(const tw_scene *s, int part)
@@ -359,7 +392,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_WARM: return warm(s, act);
     case TW_PREDICATE_ACIDS_READ: return acids_read(s, hours);
     case TW_PREDICATE_AIRED: return aired(s, act);
-    case TW_PREDICATE_PH_NOT_LOW: return !(at_most(s, TW_OBSERVED_PH) < ph_limit(s, 0));
+    case TW_PREDICATE_PH_NOT_LOW: return ph_not_low(s);
     case TW_PREDICATE_PLATE: return tw_procedure_plate(s, tw_logbook_find_field(tw_units_text(row->subject))) > 0.0;
     case TW_PREDICATE_SALT_READ: return salt_read(s, hours);
     case TW_PREDICATE_DISSOLVED: return dissolved(s);
@@ -367,8 +400,9 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
         return fresh(s, TW_ANALYTE_FREE_CHLORINE, hours) && after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP);
     case TW_PREDICATE_NOT_BLEACHED: return not_bleached(s);
     case TW_PREDICATE_CHLORINATED: return chlorinated(s);
-    case TW_PREDICATE_GENERATING: return generating(s);
-    case TW_PREDICATE_HELD: return held(s);
+    case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || off_for_a_test(s);
+    case TW_PREDICATE_HELD: return tw_procedure_held(s);
+    case TW_PREDICATE_RESIDUAL: return residual_in_band(s);
     case TW_PREDICATE_FITTED: return fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject)));
     case TW_PREDICATE_PAIRED: return paired(s);
     case TW_PREDICATES: break;

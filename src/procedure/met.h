@@ -8,10 +8,6 @@
  * own, or a better one (air before acid, a retest before a dose). */
 int tw_procedure_condition_met(const tw_scene *scene, tw_condition condition, tw_act_id *act);
 
-/* The duty to be handed over: settled on the middle of the profile's band (a narrow one), else one
- * above the floor; 0..1. */
-double tw_procedure_duty_target(const tw_scene *scene, double *target_mg_per_l);
-
 /* Analytes of the source that have no reading and no "not done" yet; writes at most 8, returns how many. */
 uint32_t tw_procedure_source_missing(const tw_scene *scene, int out[8]);
 

@@ -175,6 +175,8 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
         f.low = was.q05;
         f.high = was.q95;
         f.name = tw_units_text(tw_message_rows[tw_procedure_analyte_message(analyte)].text);
+        if (analyte == TW_ANALYTE_PH)
+            out->why.line[0] = tw_units_say(TW_SAY_WHY_DOUBTFUL_PH);
         *found = 1;
         tw_procedure_finish(s, &f, out);
         return TW_OK;
@@ -202,9 +204,8 @@ static int needs_holding(const tw_scene *s, tw_stage stage)
 /* The first condition of the stages that is not met. TW_CONDITIONS: all are. */
 static tw_condition first_unmet(const tw_scene *s, tw_act_id *act)
 {
-    const int care = s->tub->start == TW_START_CARE;
     for (int c = 0; c < TW_CONDITIONS; c++) {
-        if (care && tw_procedure_conditions[c].stage < TW_STAGE_CARE && tw_procedure_conditions[c].stage != TW_STAGE_HISTORY)
+        if (s->in_care ? !tw_procedure_conditions[c].in_care : tw_procedure_conditions[c].stage == TW_STAGE_CARE)
             continue;
         if (!tw_procedure_condition_met(s, (tw_condition)c, act))
             return (tw_condition)c;

@@ -150,6 +150,7 @@ void tw_procedure_scene(const tw_book *book, const tw_tub *tub, tw_time now, con
     const tw_entry *e;
     while ((e = tw_logbook_book_next(book, tub->id, now, &cursor)) != NULL)
         take(out, e);
+    out->in_care = tub->start == TW_START_CARE || tw_procedure_care(out, TW_CARE_JOB_HANDOVER, TW_JOB_STATE_DONE, 1) != NULL;
 }
 
 int tw_procedure_reply(const tw_scene *scene, const char *question)

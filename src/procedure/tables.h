@@ -32,6 +32,7 @@ typedef struct {
     double high;         /* limit, where the predicate has one; NaN            */
     double hours;        /* how old a reading may be; NaN: any age             */
     int waivable;
+    int in_care;         /* 1: asked of a tub in care as well                  */
     tw_act_id act;       /* what lifts it                                      */
     const char *source, *mark;
 } tw_condition_row;

@@ -267,6 +267,49 @@ static void an_incident_closes_and_only_its_own_way_opens(void **state)
     assert_int_not_equal(act_at(7.1, 1).verb, TW_VERB_STOP);
 }
 
+/* A tub that starts in care: nobody asks for its fill, but a residual under the floor is no rest. */
+static void care_looks_after_the_residual(void **state)
+{
+    (void)state;
+    lines_count = 0;
+    (void)lines_add("tub", 0.0, "\"name\":\"Yard\",\"use\":\"private\",\"profile\":\"three-to-five\",\"start\":\"care\",\"volume\":\"1200\",\"volume_unit\":\"L\"");
+    no_old_chemistry(0.0);
+    (void)lines_add("plate", 0.1, "\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\"");
+    (void)lines_add("setting", 0.2, "\"what\":\"duty\",\"value\":\"40\",\"unit\":\"pct\"");
+    (void)lines_reading(0.3, "ph", "7.4", "pH", "meter", "");
+    (void)lines_reading(0.3, "total-alkalinity", "80", "mg/L", "drops", "\"step\":\"10\"");
+    (void)lines_reading(0.3, "conductivity", "4100", "uS/cm", "meter", "");
+    (void)lines_reading(0.3, "phosphate", "0.1", "mg/L", "laboratory", "");
+    (void)lines_reading(0.3, "free-chlorine", "4.0", "mg/L", "drops", "\"step\":\"0.2\"");
+    assert_int_equal(act_at(0.4, 1).id, TW_ACT_CARE_REST);
+    for (double at = 24.3; at < 80.0; at += 24.0) {
+        char value[8];
+        (void)snprintf(value, sizeof value, "%.1f", 4.0 - at / 40.0);
+        (void)lines_reading(at, "free-chlorine", value, "mg/L", "drops", "\"step\":\"0.2\"");
+    }
+    (void)lines_reading(72.3, "ph", "7.5", "pH", "meter", "");
+    const tw_act act = act_at(72.4, 1); /* 2.2 mg/L */
+    assert_int_not_equal(act.id, TW_ACT_CARE_REST);
+    assert_true(act.id == TW_ACT_HAND_DUTY || act.id == TW_ACT_CHECK_CELL || act.id == TW_ACT_FIND_DEMAND ||
+                act.id == TW_ACT_BRIDGE_DOSE || act.id == TW_ACT_PROVE_HOLD || act.id == TW_ACT_OFF_TEST);
+}
+
+/* Salt once poured that reads low is stirred and read again before any more goes in. */
+static void low_salt_is_stirred_before_more(void **state)
+{
+    (void)state;
+    a_filled_tub("7.4", "75");
+    (void)lines_add("plate", 2.65, "\"salt_target\":\"2000\",\"salt_unit\":\"mg/L\",\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\"");
+    (void)lines_reading(2.66, "conductivity", "560", "uS/cm", "meter", "");
+    (void)lines_add("addition", 2.7, "\"amount\":\"2000\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"sodium-chloride\"");
+    (void)lines_reading(3.8, "conductivity", "2850", "uS/cm", "meter", "");
+    assert_int_equal(act_at(3.9, 1).id, TW_ACT_STIR_SALT);
+    (void)lines_reading(4.8, "conductivity", "2860", "uS/cm", "meter", "");
+    (void)lines_reading(4.8, "ph", "7.4", "pH", "meter", "");
+    const tw_act act = act_at(4.9, 1);
+    assert_true(act.id == TW_ACT_SALT_STEP || act.id == TW_ACT_DOUBTFUL || act.id == TW_ACT_STIR_SALT);
+}
+
 static void a_waiver_sets_aside_what_may_be_and_nothing_else(void **state)
 {
     (void)state;
@@ -352,6 +395,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(the_first_salt_is_never_the_whole_of_the_plate),
         cmocka_unit_test(a_proof_is_not_broken_for_a_trim),
         cmocka_unit_test(an_incident_closes_and_only_its_own_way_opens),
+        cmocka_unit_test(care_looks_after_the_residual),
+        cmocka_unit_test(low_salt_is_stirred_before_more),
         cmocka_unit_test(a_waiver_sets_aside_what_may_be_and_nothing_else),
         cmocka_unit_test(without_a_belief_nothing_is_poured),
         cmocka_unit_test(any_logbook_has_one_act),

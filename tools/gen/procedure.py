@@ -8,7 +8,7 @@ from _common import c_string, read_csv
 STAGE = ["id", "title", "source", "mark"]
 PROFILE = ["id", "title", "date", "fc_min", "fc_max", "ph_min", "ph_max", "cc_max", "temp_max", "read_every_h", "source", "mark"]
 BAND = ["id", "low", "target", "high", "hard_low", "hard_high", "source", "mark"]
-CONDITION = ["id", "stage", "predicate", "subject", "low", "high", "hours", "waivable", "act", "source", "mark"]
+CONDITION = ["id", "stage", "predicate", "subject", "low", "high", "hours", "waivable", "in_care", "act", "source", "mark"]
 ACT = ["id", "verb", "head", "first", "how", "then", "why", "tests", "next_min", "aim", "effect", "source", "mark"]
 VERBS = ["add", "air", "test", "wait", "set", "ask", "do", "stop", "none"]
 AIMS = ["", "alkalinity", "ph", "calcium", "phosphate", "salt", "chlorine", "hold"]
@@ -87,7 +87,7 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     body += ["};", "", "const tw_condition_row tw_procedure_conditions[TW_CONDITIONS] = {"]
     for c in conditions:
         body.append(f"    {{{c_string(c['id'])}, TW_STAGE_{_id(c['stage'])}, TW_PREDICATE_{_id(c['predicate'])}, {c_string(c['subject'])}, "
-                    f"{_number(c['high'])}, {_number(c['hours'])}, {int(c['waivable'])}, TW_ACT_{_id(c['act'])}, {c_string(c['source'])}, {c_string(c['mark'])}}},")
+                    f"{_number(c['high'])}, {_number(c['hours'])}, {int(c['waivable'])}, {int(c['in_care'])}, TW_ACT_{_id(c['act'])}, {c_string(c['source'])}, {c_string(c['mark'])}}},")
     body += ["};", "", "const tw_act_row tw_procedure_acts[TW_ACTS] = {"]
     for a in acts:
         where = f"acts.csv, {a['id']}"

@@ -1,0 +1,61 @@
+/* procedure/residual.c: see residual.h. */
+#include "procedure/residual.h"
+
+#include <math.h>
+
+#define NARROW_MG_PER_L 3.0 /* a band not wider than this has its target in the middle    */
+#define NEAR_SHARE 0.25     /* of the band, 1 mg/L at the most: near enough to the target */
+
+int tw_procedure_generating(const tw_scene *s)
+{
+    const tw_entry *on = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_GENERATOR);
+    const tw_entry *duty = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
+    double value = 0.0;
+    if (on != NULL && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_OFF && (duty == NULL || duty->at.utc_s <= on->at.utc_s))
+        return 0;
+    return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
+}
+
+double tw_procedure_chlorine_target(const tw_scene *s)
+{
+    const double low = s->profile->fc_min_mg_per_l, high = s->profile->fc_max_mg_per_l;
+    return high - low <= NARROW_MG_PER_L ? 0.5 * (low + high) : low + 1.0;
+}
+
+double tw_procedure_duty_wanted(const tw_scene *s)
+{
+    tw_duty duty;
+    if (s->belief == NULL ||
+        tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), s->profile->fc_min_mg_per_l, s->profile->fc_max_mg_per_l,
+                         s->belief->temp_set_c, s->mem, s->bytes, &duty) != TW_OK)
+        return 1.0;
+    const double d = floor(duty.for_target.q50 * 100.0 + 0.5) / 100.0;
+    return d > 1.0 ? 1.0 : d < 0.01 ? 0.01 : d;
+}
+
+int tw_procedure_settles(const tw_scene *s, double settled)
+{
+    const double width = s->profile->fc_max_mg_per_l - s->profile->fc_min_mg_per_l;
+    const double near = NEAR_SHARE * width < 1.0 ? NEAR_SHARE * width : 1.0;
+    return fabs(settled - tw_procedure_chlorine_target(s)) <= near;
+}
+
+int tw_procedure_held(const tw_scene *s)
+{
+    tw_held verdict;
+    tw_duty duty;
+    const tw_held_ask ask = {-1.0, s->profile->fc_min_mg_per_l,
+                             s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
+    if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK || !verdict.held)
+        return 0;
+    const tw_entry *set = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
+    const tw_entry *read = s->read[TW_ANALYTE_FREE_CHLORINE];
+    /* A changed duty needs one confirming reading. */
+    if (read == NULL || (set != NULL && read->at.utc_s <= set->at.utc_s))
+        return 0;
+    /* Full duty that would settle above the target is not the one to hand over. */
+    return s->belief->duty < 1.0 ||
+           tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), ask.floor_mg_per_l, ask.ceiling_mg_per_l,
+                            s->belief->temp_set_c, s->mem, s->bytes, &duty) != TW_OK ||
+           duty.level_full.q50 <= tw_procedure_chlorine_target(s) || tw_procedure_settles(s, duty.level_full.q50);
+}

@@ -1,0 +1,22 @@
+/* procedure/residual.h: the generator, the duty that it is left at, and whether the residual holds on it. */
+#ifndef TW_PROCEDURE_RESIDUAL_H
+#define TW_PROCEDURE_RESIDUAL_H
+
+#include "procedure/scene.h"
+
+/* 1: a duty above nothing was set in this water and the generator was not switched off since. */
+int tw_procedure_generating(const tw_scene *scene);
+
+/* The free chlorine to settle at, mg/L: the middle of the profile's band (a narrow one), else one above the floor. */
+double tw_procedure_chlorine_target(const tw_scene *scene);
+
+/* The duty to be handed over, that settles there: 0.01..1, in hundredths. */
+double tw_procedure_duty_wanted(const tw_scene *scene);
+
+/* A level that is near enough to the target for its duty to stay: no see-saw over a hundredth. */
+int tw_procedure_settles(const tw_scene *scene, double settled_mg_per_l);
+
+/* Held by our rule at the present duty, read once since it was set, and the duty one to hand over. */
+int tw_procedure_held(const tw_scene *scene);
+
+#endif

@@ -161,8 +161,12 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
     case TW_SHOW_RULE: put_rule(sink, text); break;
     case TW_SHOW_ACT: put_wrapped(sink, text, 0, MARGIN); break;
     case TW_SHOW_PARA:
-        if (sink->depth > 0 && sink->is_list[sink->depth - 1])
+        if (sink->depth > 0 && sink->is_list[sink->depth - 1]) {
+            /* Sentences follow each other; words that are none are listed. */
+            if (sink->para_n > 0 && sink->para_n < sizeof sink->para && strchr(".:;?!", sink->para[sink->para_n - 1]) == NULL)
+                sink->para[sink->para_n++] = ';';
             gather(sink, text);
+        }
         else
             put_paragraph(sink, row->label, text);
         break;

@@ -41,6 +41,16 @@ static void tell_sentence(const tw_fan *fan, const tw_schedule *plan, uint32_t h
     tw_answer_words(sink, TW_KEY_SENTENCE, &said);
 }
 
+/* What stands in the way, the floor first. */
+static tw_message held_sentence(const tw_held *held)
+{
+    if (held->held)
+        return TW_SAY_HELD_YES;
+    if (held->p_floor_7d < TW_HELD_PROBABILITY || held->p_now < TW_HELD_PROBABILITY)
+        return held->hours_q95 < TW_HELD_HORIZON_H ? TW_SAY_HELD_BY : TW_SAY_HELD_NOT_SEEN;
+    return held->no_product_24h ? TW_SAY_HELD_CEILING : TW_SAY_HELD_PRODUCT;
+}
+
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
 {
     tw_answer_open(sink, TW_KEY_HELD);
@@ -55,8 +65,9 @@ void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
     tw_answer_spread(sink, TW_KEY_HOURS_TO_HOLD, held->hours_q05, held->hours_q50, held->hours_q95);
     tw_answer_number(sink, TW_KEY_P_HOLD_EVER, held->p_hold_ever);
     tw_answer_close(sink);
-    tw_said said = tw_units_say(held->held ? TW_SAY_HELD_YES : held->hours_q95 < TW_HELD_HORIZON_H ? TW_SAY_HELD_BY : TW_SAY_HELD_NOT_SEEN);
-    tw_units_say_number(&said, "p", held->p_floor_7d);
+    const tw_message sentence = held_sentence(held);
+    tw_said said = tw_units_say(sentence);
+    tw_units_say_number(&said, "p", sentence == TW_SAY_HELD_CEILING ? held->p_ceiling : held->p_floor_7d);
     tw_units_say_number(&said, "duty", held->duty);
     if (held->hours_q95 < TW_HELD_HORIZON_H)
         tw_units_say_time(&said, "at", after(now, (uint32_t)ceil(held->hours_q95)));

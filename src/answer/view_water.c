@@ -113,7 +113,7 @@ static void tell_tub(const tw_belief *belief, tw_sink *sink)
 }
 
 /* What rests on the usual and not on this tub's readings. */
-static void tell_assumed(const tw_belief *belief, tw_sink *sink)
+static void tell_assumed(const tw_belief *belief, int no_temperature, tw_sink *sink)
 {
     static const struct {
         tw_known known;
@@ -128,7 +128,23 @@ static void tell_assumed(const tw_belief *belief, tw_sink *sink)
     for (size_t i = 0; i < sizeof ROWS / sizeof ROWS[0]; i++)
         if (belief->learned[ROWS[i].known] < 0.2)
             tw_answer_message(sink, TW_KEY_ASSUMED, ROWS[i].name);
+    if (no_temperature)
+        tw_answer_message(sink, TW_KEY_ASSUMED, TW_SAY_KNOWN_TEMPERATURE);
     tw_answer_close(sink);
+}
+
+/* Nobody has read the water's temperature, said it at the fill or set it. */
+static int temperature_is_assumed(const tw_book *book, const tw_tub *tub, tw_time now)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(book, tub->id, now, &cursor)) != NULL)
+        if ((e->kind == TW_KIND_READING && tw_logbook_word(e, TW_FIELD_ANALYTE) == TW_ANALYTE_TEMPERATURE &&
+             !tw_logbook_has(e, TW_FIELD_SOURCE)) ||
+            (e->kind == TW_KIND_EXCHANGE && tw_logbook_has(e, TW_FIELD_TEMPERATURE)) ||
+            (e->kind == TW_KIND_SETTING && tw_logbook_word(e, TW_FIELD_WHAT) == TW_SETTING_TEMPERATURE))
+            return 0;
+    return 1;
 }
 
 static void tell_contradictions(const tw_core *core, const tw_belief *belief, tw_sink *sink)
@@ -172,7 +188,7 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_balance(belief, sink);
     tell_tub(belief, sink);
     tw_answer_close(sink);
-    tell_assumed(belief, sink);
+    tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
     tell_contradictions(core, belief, sink);
     tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);
     tw_answer_digest(sink, TW_KEY_BELIEF, belief->digest);

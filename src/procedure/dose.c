@@ -60,7 +60,7 @@ static void limits_of(const tw_scene *s, tw_act_id id, tw_dose_ask *ask)
         break;
     case TW_ACT_BICARBONATE:
         ask->target = ta.target;
-        limit(ask, TW_OF_PH, ph.hard_high + 0.2, 0);
+        limit(ask, TW_OF_PH, ph.hard_high, 0);
         limit(ask, TW_OF_ALKALINITY, ta.hard_high, 0);
         break;
     case TW_ACT_CALCIUM_CHLORIDE:

@@ -74,10 +74,13 @@ static tw_status ask_intent(const tw_scene *s, const tw_entry *intent, tw_stage 
     } else {
         out->head = tw_units_say(TW_SAY_ASK_DID_IT);
     }
+    f.name = tw_logbook_text(intent, TW_FIELD_SUBSTANCE);
     if (sub != NULL) {
         out->substance = (int)(sub - tw_dose_substances);
         f.name = tw_units_text(sub->plain);
     }
+    if (f.name.n == 0)
+        out->head = tw_units_say(TW_SAY_ASK_DID_IT);
     tw_procedure_finish(s, &f, out);
     return TW_OK;
 }

@@ -231,6 +231,26 @@ static int may_advise(const tw_scene *scene, const tw_substance *s)
     return !plate_forbids(scene, s);
 }
 
+/* Place in the order of preference; behind all of them what is not named there. */
+static size_t rank(const tw_substance *s)
+{
+    size_t i = 0;
+    while (i < sizeof PREFERRED / sizeof *PREFERRED && s != &tw_dose_substances[PREFERRED[i]])
+        i++;
+    return i;
+}
+
+/* Strength as written on the box of an entry, else the table's. */
+static tw_substance as_written(const tw_entry *e, const tw_substance *s)
+{
+    double typed = 0.0;
+    if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &typed) == TW_OK)
+        return tw_dose_substance_of_available(s, typed / 1000.0);
+    if (tw_logbook_si(e, TW_FIELD_STRENGTH, &typed) == TW_OK)
+        return tw_dose_substance_of_strength(s, typed);
+    return *s;
+}
+
 const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *out)
 {
     const tw_entry *e;
@@ -238,18 +258,17 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
     const tw_substance *found = NULL;
     *listed = 0;
     while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
-        const tw_substance *s = e->kind == TW_KIND_STOCK || e->kind == TW_KIND_ADDITION
+        const int stock = e->kind == TW_KIND_STOCK;
+        const tw_substance *s = stock || e->kind == TW_KIND_ADDITION
                                     ? tw_dose_substance_find(tw_logbook_text(e, TW_FIELD_SUBSTANCE)) : NULL;
-        double typed = 0.0;
-        if (s == NULL || s->effect != effect || !may_advise(scene, s) || (*listed && e->kind == TW_KIND_ADDITION))
+        if (s == NULL || s->effect != effect || !may_advise(scene, s))
+            continue;
+        /* What stands in the list before what was poured once; of a list what the trade reaches for first. */
+        if (*listed && (!stock || rank(s) > rank(found)))
             continue;
         found = s;
-        *listed = *listed || e->kind == TW_KIND_STOCK;
-        *out = *s;
-        if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &typed) == TW_OK)
-            *out = tw_dose_substance_of_available(s, typed / 1000.0);
-        else if (tw_logbook_si(e, TW_FIELD_STRENGTH, &typed) == TW_OK)
-            *out = tw_dose_substance_of_strength(s, typed);
+        *listed = stock;
+        *out = as_written(e, s);
     }
     if (found != NULL || scene->stock_listed)
         return found;

@@ -150,6 +150,11 @@ static void put_row(tw_sink *sink, const char *label, tw_text text)
     put_wrapped(sink, text, n < ROW_LABEL ? ROW_LABEL : n + 1, ROW_LABEL);
 }
 
+static int ends_sentence(char c)
+{
+    return c == '.' || c == ':' || c == ';' || c == '?' || c == '!';
+}
+
 /* Show one text by the way of its key. */
 static void show(tw_sink *sink, tw_key key, tw_text text)
 {
@@ -163,7 +168,7 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
     case TW_SHOW_PARA:
         if (sink->depth > 0 && sink->is_list[sink->depth - 1]) {
             /* Sentences follow each other; words that are none are listed. */
-            if (sink->para_n > 0 && sink->para_n < sizeof sink->para && strchr(".:;?!", sink->para[sink->para_n - 1]) == NULL)
+            if (sink->para_n > 0 && sink->para_n < sizeof sink->para && !ends_sentence(sink->para[sink->para_n - 1]))
                 sink->para[sink->para_n++] = ';';
             gather(sink, text);
         }

@@ -229,6 +229,11 @@ void tw_answer_view_bathing(tw_core *core, const tw_ask *ask, const tw_tub *tub,
     for (size_t i = 0; i < j.n; i++)
         tell_finding(&j, &j.finding[i], sink);
     tw_answer_close(sink);
+    const tw_act *act = tw_answer_act(core, tub, ask->now, &status);
+    if (act != NULL && act->verb == TW_VERB_STOP) {
+        tw_answer_tell_lines(sink, TW_KEY_WHY, &act->why);
+        tw_answer_tell_lines(sink, TW_KEY_LIFT, &act->lift);
+    }
     tell_end(&j, sink);
     if (j.open > 0)
         core->outcome = TW_ENDED_STOPPED;

@@ -118,7 +118,8 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
 {
     tw_status status = TW_OK;
     const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
-    tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
+    if (!tw_answer_tell_stop(core, ask, tub, sink))
+        tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
     if (belief == NULL) {
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
         return;

@@ -104,16 +104,27 @@ static void tell_question(const tw_act *act, tw_sink *sink)
     tw_answer_words(sink, TW_KEY_ANSWERS, &said);
 }
 
+/* 1: "does not apply" may be said to it: some condition that it lifts may be set aside. */
+static int may_not_apply(const tw_act *act)
+{
+    for (int c = 0; c < TW_CONDITIONS; c++)
+        if (tw_procedure_conditions[c].waivable && tw_procedure_conditions[c].act == act->id)
+            return 1;
+    return 0;
+}
+
 /* The words of log that answer this act. */
 static void tell_answers(const tw_act *act, tw_sink *sink)
 {
+    const int na = may_not_apply(act);
     switch (act->verb) {
-    case TW_VERB_ADD: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_ADD); break;
+    case TW_VERB_ADD: tw_answer_message(sink, TW_KEY_ANSWERS, na ? TW_SAY_ANSWERS_ADD : TW_SAY_ANSWERS_ADD_ONLY); break;
     case TW_VERB_TEST: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_TEST); break;
     case TW_VERB_ASK: tell_question(act, sink); break;
     case TW_VERB_WAIT: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_WAIT); break;
-    case TW_VERB_AIR: case TW_VERB_SET: case TW_VERB_DO: case TW_VERB_STOP:
-        tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_DO);
+    case TW_VERB_STOP: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_STOP); break;
+    case TW_VERB_AIR: case TW_VERB_SET: case TW_VERB_DO:
+        tw_answer_message(sink, TW_KEY_ANSWERS, na ? TW_SAY_ANSWERS_DO : TW_SAY_ANSWERS_DO_ONLY);
         break;
     case TW_VERB_NONE: case TW_VERBS: break;
     }
@@ -136,6 +147,20 @@ void tw_answer_tell_card(const tw_act *act, tw_sink *sink)
     tw_answer_tell_lines(sink, TW_KEY_MEANWHILE, &act->meanwhile);
     tell_answers(act, sink);
     tell_fields(act, sink);
+}
+
+int tw_answer_tell_stop(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
+{
+    tw_status status = TW_OK;
+    const tw_act *act = tw_answer_act(core, tub, ask->now, &status);
+    if (act == NULL || act->verb != TW_VERB_STOP)
+        return 0;
+    tw_answer_string(sink, TW_KEY_WEIGHT, weight_of(act));
+    tw_answer_words(sink, TW_KEY_HEAD, &act->head);
+    tw_answer_tell_lines(sink, TW_KEY_WHY, &act->why);
+    tw_answer_tell_lines(sink, TW_KEY_LIFT, &act->lift);
+    core->outcome = tub->newer ? TW_ENDED_NEWER : TW_ENDED_STOPPED;
+    return 1;
 }
 
 void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)

@@ -191,7 +191,8 @@ void tw_answer_view_sheet(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
     tw_answer_message(sink, TW_KEY_STAGE, TW_SAY_SHEET_TITLE);
     tw_answer_message(sink, TW_KEY_STATE, TW_SAY_SHEET_SUBTITLE);
-    tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
+    if (!tw_answer_tell_stop(core, ask, tub, sink))
+        tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
     if (belief == NULL) {
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
         return;

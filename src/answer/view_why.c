@@ -148,7 +148,7 @@ void tw_answer_view_why(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
     tw_status status = TW_OK;
     const tw_act *act = tw_answer_act(core, tub, ask->now, &status);
     const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
-    tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
+    tw_answer_string(sink, TW_KEY_WEIGHT, act != NULL && act->verb == TW_VERB_STOP ? "stop" : "plain");
     if (act == NULL || belief == NULL) {
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
         return;
@@ -162,6 +162,7 @@ void tw_answer_view_why(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
     tell_result(act, sink);
     tw_answer_tell_lines(sink, TW_KEY_BECAUSE, &act->because);
     tw_answer_tell_lines(sink, TW_KEY_WHY, &act->why);
+    tw_answer_tell_lines(sink, TW_KEY_LIFT, &act->lift);
     tell_change(act, belief, sink);
     tw_answer_digest(sink, TW_KEY_ADVICE, act->digest);
     tw_answer_digest(sink, TW_KEY_BELIEF, belief->digest);

@@ -30,6 +30,10 @@ void tw_answer_view_bathing(tw_core *core, const tw_ask *ask, const tw_tub *tub,
 void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 
 
+/* A stop, its reason and what lifts it, at the head of an answer that speaks of something else; the outcome
+ * becomes "stopped". 0 when nothing stops the tub: then nothing is told, not even the weight of the rule. */
+int tw_answer_tell_stop(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
+
 /* Parts that more than one answer has: the verdict "held", the digest of the forecast for people. */
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
 void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);

@@ -70,6 +70,9 @@ static int refused(tw_cli *cli, tw_status status)
 {
     if (status == TW_ERR_RANGE || status == TW_ERR_FORMAT)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "option", "an option is outside its range", "See --help of this command.");
+    if (status == TW_ERR_MISSING || status == TW_ERR_UNKNOWN) /* a sentence that lacks its argument, or a word of this program */
+        return tw_cli_problem(cli, TW_EXIT_INTERNAL, "internal", "the answer could not be put into words",
+                              "This is a mistake in the program. The logbook is as it was.");
     return tw_cli_trouble(cli, (int)status, "the answer");
 }
 

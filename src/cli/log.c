@@ -153,6 +153,8 @@ static int write_down(tw_cli *cli, tw_cli_book *book, tw_taken *t)
         trouble = tw_cli_settle(cli, book->core, t);
     if (trouble == 0)
         trouble = compose_all(cli, book->core, t);
+    if (trouble == 0)
+        trouble = tw_cli_waivers_may(cli, t);
     if (trouble != 0)
         return trouble;
     if (cli->option[TW_OPTION_DRY_RUN] != NULL) {

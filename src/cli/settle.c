@@ -169,6 +169,9 @@ static int settle_outcome(tw_cli *cli, tw_core *core, tw_taken *t)
         return asks(cli, "done is not enough here", left_open(act));
     if (act->verb == TW_VERB_ADD && t->words.outcome == TW_OUTCOME_DONE_DIFFERENTLY && t->words.amount.n == 0)
         return asks(cli, "how much was it?", "Write: tubwright log differently 79 g");
+    const int trouble = t->words.outcome == TW_OUTCOME_NOT_APPLICABLE ? tw_cli_may_not_apply(cli, t, act) : 0;
+    if (trouble != 0)
+        return trouble;
     if (really_done(t))
         add_from_act(t, act);
     return add_response(t, "act", tw_units_text(tw_answer_act_name(act)), act);
@@ -265,6 +268,8 @@ int tw_cli_settle(tw_cli *cli, tw_core *core, tw_taken *t)
         trouble = settle_announced(cli, core, t);
     if (trouble == 0 && t->words.voids.n > 0)
         trouble = settle_void(cli, core, t);
+    if (trouble == 0)
+        trouble = tw_cli_settle_waivers(cli, t);
     if (trouble == 0 && t->words.drafts == 0)
         trouble = tw_cli_problem(cli, TW_EXIT_USAGE, "nothing", "there is nothing to write", "See tubwright log --help.");
     return trouble;

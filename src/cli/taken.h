@@ -29,6 +29,13 @@ typedef struct {
 /* Add a field to a draft; 1 when it is full. */
 int tw_cli_taken_field(tw_draft *draft, const char *name, tw_text value);
 
+/* What may be set aside (settle_aside.c). "na" to an act needs a reason, and a condition that may be; a waiver of a
+ * stage becomes one of each of its conditions that may be; drafts of waivers that are well formed need a known
+ * condition that may be, and a role that may. Each returns 0, or the exit code of what was asked back. */
+int tw_cli_may_not_apply(tw_cli *cli, const tw_taken *taken, const tw_act *act);
+int tw_cli_settle_waivers(tw_cli *cli, tw_taken *taken);
+int tw_cli_waivers_may(tw_cli *cli, const tw_taken *taken);
+
 /* Turn what speaks of the card or of earlier entries (done, adding, void, ...) into drafts. Returns 0, or
  * the exit code of what was asked back. */
 int tw_cli_settle(tw_cli *cli, tw_core *core, tw_taken *taken);

@@ -1,6 +1,7 @@
 // The core as WebAssembly: lines in, a question in, the answer out.
 //
-// usage: node core.mjs MODULE LINES QUESTION...   (a file of lines; each question is answered on stdout)
+// usage: node core.mjs MODULE LINES QUESTION...   (a file of lines; each question is answered on stdout,
+// after a line with the length of its answer)
 import { readFileSync } from "node:fs";
 
 export function load(path) {
@@ -39,6 +40,7 @@ if (process.argv[1] && import.meta.url.endsWith(process.argv[1].split("/").pop()
   for (const question of questions) {
     const { status, bytes } = core.ask(question);
     if (status) throw new Error(`${question}: status ${status}`);
+    process.stdout.write(`${bytes.length}\n`);
     process.stdout.write(bytes);
   }
 }

@@ -5,7 +5,8 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-SRC = Path(os.environ["SRC"])
+from module import answers
+
 NOW = "2026-03-24T12:50:00+01:00"
 STORY = [
     ("2026-03-23T08:00:00+01:00", ["tub", "new", "Barn", "volume=1300L"]),
@@ -30,12 +31,6 @@ class Book:
         return done.stdout
 
 
-def module_answer(lines: Path, question: str) -> bytes:
-    done = subprocess.run(["node", str(SRC / "tests/wasm/core.mjs"), os.environ["WASM"], str(lines), question],
-                          capture_output=True, check=False)
-    return done.stdout if done.returncode == 0 else done.stderr
-
-
 def main() -> None:
     if not Path(os.environ.get("WASM", "")).is_file():
         print("1..0 # SKIP no WebAssembly in this build")
@@ -48,13 +43,13 @@ def main() -> None:
         lines = Path(folder) / "lines.jsonl"
         lines.write_bytes(book.run("export"))
         results.append((lines.read_bytes().count(b"\n") >= 12, "the export has every entry", ""))
-        for word in QUESTIONS:
+        asked = [(word, form) for word in QUESTIONS for form in ("json", "text")]
+        said = answers(lines, [f"{word} at={NOW} as={form}{'' if word == 'tubs' else ' tub=Barn'}" for word, form in asked])
+        for (word, form), module in zip(asked, said, strict=True):
             command = {"tubs": ["tub"], "tub": ["tub", "Barn"]}.get(word, [word])
-            for form, option in (("json", ["--json"]), ("text", [])):
-                native = book.run(*command, *option)
-                module = module_answer(lines, f"{word} at={NOW} as={form}{'' if word == 'tubs' else ' tub=Barn'}")
-                same = native == module and len(native) > 20
-                results.append((same, f"{word} as {form}: the same {len(native)} bytes", first_difference(native, module)))
+            native = book.run(*command, *(["--json"] if form == "json" else []))
+            same = native == module and len(native) > 20
+            results.append((same, f"{word} as {form}: the same {len(native)} bytes", first_difference(native, module)))
     print(f"1..{len(results)}")
     for number, (good, claim, said) in enumerate(results, 1):
         print(f"{'ok' if good else 'not ok'} {number} - {claim}")

@@ -1,0 +1,118 @@
+#!/usr/bin/env python3
+"""One logbook, one digest of answers: whichever way the entries came and whichever build answers.
+
+A story is typed entry by entry. Its export is imported elsewhere: in order, shuffled, the older half
+after the newer one, with what the logbook keeps aside damaged. Then the same logbook is read by clang's
+build, on a processor without its newer instructions, and by the WebAssembly module. A story with one
+reading less must have another digest.
+"""
+from __future__ import annotations
+
+import hashlib
+import os
+import random
+import sqlite3
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+SRC = Path(os.environ["SRC"])
+sys.path.insert(0, str(SRC / "tests/wasm"))
+from module import answers  # noqa: E402
+
+PROGRAM = os.environ["TUBWRIGHT"]
+CLANG = Path(os.environ["BUILD"]).parent / "clang-14/tubwright"
+MASK = {"GLIBC_TUNABLES": "glibc.cpu.hwcaps=-FMA,-AVX2,-FMA4,-AVX512F"}
+NOW = "2026-03-24T18:00:00+01:00"
+QUESTIONS = ["now", "why", "water", "forecast", "bathing", "logbook", "sheet"]
+STORY = [
+    ("2026-03-23T08:00:00+01:00", "tub new Barn volume=1300L"),
+    ("2026-03-23T08:05:00+01:00", "tub plate output=0.16g/h salt=2000mg/L"),
+    ("2026-03-23T09:00:00+01:00", "log filled 1180 L of hose"),
+    ("2026-03-23T09:20:00+01:00", "log ph=7.7 ta=190 ch=90 by drops"),
+    ("2026-03-23T11:00:00+01:00", "log jets=on"),
+    ("2026-03-24T08:00:00+01:00", "log ph=8.1 by drops"),
+    ("2026-03-24T12:40:00+01:00", "log ph=7,4 ta=120? th=60..120 fc=0 cya=<30 by strips lot=B"),
+    ("2026-03-24T12:45:00+01:00", "log duty=42% cover=open note windy"),
+]
+
+
+class Place:
+    """A logbook in a folder of its own, and a build that answers."""
+
+    def __init__(self, folder: Path, program: str = PROGRAM, more: dict[str, str] | None = None) -> None:
+        folder.mkdir(exist_ok=True)
+        self.logbook, self.program = folder / "logbook.db", program
+        self.env = {**os.environ, "HOME": str(folder), "TZ": "UTC", "TUBWRIGHT_RANDOM": "digest",
+                    "TUBWRIGHT_LOGBOOK": str(self.logbook), **(more or {})}
+
+    def run(self, *words: str, at: str = NOW, stdin: bytes = b"") -> bytes:
+        done = subprocess.run([self.program, *words, "--at", at], env=self.env, input=stdin, capture_output=True, check=False)
+        return done.stdout if done.returncode in (0, 4) else b"%d: %s" % (done.returncode, done.stderr)
+
+    def take(self, *portions: list[bytes]) -> "Place":
+        for lines in portions:
+            self.run("import", "-", stdin=b"\n".join(lines) + b"\n")
+        return self
+
+    def digest(self) -> str:
+        return digest([self.run(question, "--json") for question in QUESTIONS])
+
+
+def digest(said: list[bytes]) -> str:
+    """Of the answers; one that is no answer shows as such."""
+    for text in said:
+        if not text.startswith(b"{") or len(text) < 100:
+            return f"no answer: {text!r}"
+    return hashlib.sha256(b"\0".join(said)).hexdigest()
+
+
+def damaged(place: Place) -> Place:
+    """What is made from the entries and kept beside them: nonsense under every key that is there, and one more."""
+    with sqlite3.connect(place.logbook) as db:
+        keys = [row[0] for row in db.execute("select key from cache")] + ["belief:Barn"]
+        db.executemany("insert or replace into cache (key, digest, value) values (?, ?, ?)",
+                       [(key, bytes(32), b"\xff" * 100) for key in keys])
+    return place
+
+
+def main() -> None:
+    found: dict[str, str] = {}
+    with tempfile.TemporaryDirectory() as name:
+        root = Path(name)
+        typed = Place(root / "typed")
+        for at, words in STORY:
+            said = typed.run(*words.split(), at=at)
+            if said[:1].isdigit():
+                raise SystemExit(f"Bail out! {words}: {said.decode()}")
+            typed.run("now", at=at)  # an answer in between changes nothing
+        lines = typed.run("export").splitlines()
+        mixed = random.Random(20260324).sample(lines, len(lines))
+        half = len(lines) // 2
+        wanted = typed.digest()
+        found["imported in order"] = Place(root / "order").take(lines).digest()
+        found["imported shuffled, one line at a time"] = Place(root / "mixed").take(*([line] for line in mixed)).digest()
+        late = Place(root / "late").take(lines[:1] + lines[half:])
+        late.run("now")
+        found["the older half came late"] = late.take(lines[1:half]).digest()
+        found["twice, and what is kept aside damaged"] = damaged(Place(root / "damaged").take(lines, mixed)).digest()
+        found["a processor without FMA and AVX"] = Place(root / "typed", more=MASK).digest()
+        if CLANG.is_file():
+            found["clang's build"] = Place(root / "typed", str(CLANG)).digest()
+        if Path(os.environ.get("WASM", "")).is_file():
+            (root / "lines.jsonl").write_bytes(b"\n".join(lines) + b"\n")
+            found["WebAssembly"] = digest(answers(root / "lines.jsonl", [f"{word} at={NOW} as=json tub=Barn" for word in QUESTIONS]))
+        less = Place(root / "less").take([line for line in lines if b'"8.1"' not in line]).digest()
+    print(f"# {len(lines)} entries, {len(QUESTIONS)} answers, digest {wanted}")
+    results = [(one == wanted, f"{way}: the same digest") for way, one in found.items()]
+    results.append((len(wanted) == 64, "every question is answered"))
+    results.append((less != wanted and len(lines) > 10, "one reading less: another digest"))
+    print(f"1..{len(results)}")
+    for number, (good, claim) in enumerate(results, 1):
+        print(f"{'ok' if good else 'not ok'} {number} - {claim}")
+    raise SystemExit(0 if all(good for good, _ in results) else 1)
+
+
+if __name__ == "__main__":
+    main()

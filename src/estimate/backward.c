@@ -36,18 +36,15 @@ static void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, c
 }
 
 static void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes *rate, double h,
-                        adjoint *a, tw_lanes *by_rate)
+                        const tw_lanes kept[4], adjoint *a, tw_lanes *by_rate)
 {
-    tw_lanes z, e, f, df;
-    TW_EACH_LANE(l) z.v[l] = rate->v[l] * h * (c->v[l] - d->v[l]);
-    tw_lanes_decay(z, &e, &f, &df);
     TW_EACH_LANE(l)
     {
-        const double w = rate->v[l] * h, C = c->v[l], D = d->v[l], E = e.v[l], F = f.v[l];
-        const double ig = 1.0 / (1.0 + D * w * F);
-        const double g_c = D * w * df.v[l] * w;            /* dG/dC */
-        const double g_d = w * F - g_c;                    /* dG/dD */
-        const double g_w = D * (F + w * df.v[l] * (C - D)); /* dG/dw */
+        const double w = rate->v[l] * h, C = c->v[l], D = d->v[l];
+        const double E = kept[0].v[l], F = kept[1].v[l], DF = kept[2].v[l], ig = kept[3].v[l];
+        const double g_c = D * w * DF * w;            /* dG/dC */
+        const double g_d = w * F - g_c;               /* dG/dD */
+        const double g_w = D * (F + w * DF * (C - D)); /* dG/dw */
         const double ac = a->chlorine.v[l], ad = a->demand.v[l];
         const double c_g = -C * ig * ig, d_g = -D * E * ig * ig; /* by G */
         const double by_g = ac * c_g + ad * d_g;
@@ -63,20 +60,15 @@ static void back_step(const tw_model *m, int index, const tw_path *path, adjoint
     const tw_step *st = &m->step[index];
     const tw_parameters *par = &path->par;
     const double h = st->h / (double)st->substeps, half = 0.5 * h;
-    tw_lanes k, p, z, e1, f1, df1, e2, f2, df2, gain1, gain2;
+    tw_lanes p, e2, f2, df2, gain1, gain2;
+    const tw_lanes e1 = path->step_decay[index][0], f1 = path->step_decay[index][1],
+                   df1 = path->step_decay[index][2];
     tw_lanes by_k = tw_lanes_of(0.0), by_p = by_k, by_b = by_k, by_rate = by_k;
     const tw_lanes zero = tw_lanes_of(0.0);
-    const tw_lanes loss = path->loss[st->loss_class];
     const tw_lanes film = st->film_h >= 0.0 ? path->film[index] : zero;
     const tw_lanes made = st->made_class >= 0 ? path->made[st->made_class] : zero;
     const double duty = st->duty * 1000.0;
-    TW_EACH_LANE(l)
-    {
-        k.v[l] = loss.v[l] + film.v[l];
-        p.v[l] = made.v[l] * duty / path->step_water[index].v[l];
-    }
-    TW_EACH_LANE(l) z.v[l] = k.v[l] * half;
-    tw_lanes_decay(z, &e1, &f1, &df1);
+    TW_EACH_LANE(l) p.v[l] = made.v[l] * duty / path->step_water[index].v[l];
     TW_EACH_LANE(l)
     {
         /* f(2z) = f(z)(1 + e^-z)/2 and its derivative */
@@ -94,7 +86,7 @@ static void back_step(const tw_model *m, int index, const tw_path *path, adjoint
         else
             back_linear(&after[i + 1], &gain2, h, &e2, &f2, &df2, &p, a, &by_k, &by_p, &by_b);
         back_demand(&path->c[st->first_substep + i], &path->d[st->first_substep + i],
-                    &par->fixed[TW_X_DEMAND_RATE], h, a, &by_rate);
+                    &par->fixed[TW_X_DEMAND_RATE], h, path->demand_decay[st->first_substep + i], a, &by_rate);
     }
     back_linear(&after[0], &gain1, half, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
     TW_EACH_LANE(l)

@@ -14,42 +14,38 @@
 #define T_FREEDOM 5
 #define T_INFLATED 1.2
 #define START_ESS 0.4
-#define CUT_MEMBERS 32
-#define LAST_CUT 12
 #define SHRINK 0.8 /* of a covariance of as many chains as a few times the coordinates */
 
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
 {
     const tw_model *m = s->model;
     const size_t n = m->active;
-    tw_lanes ln, sum = tw_lanes_of(0.0);
+    tw_lanes ln, sum;
     tw_estimate_frame_out(&s->frame, y, s->step);
-    for (size_t i = 0; i < n; i++) {
-        tw_lanes *x = &s->x[m->role[i]];
-        TW_EACH_LANE(l) x->v[l] = s->map[i] + s->step[i].v[l];
-        TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
-    }
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l) s->x[m->role[i]].v[l] = s->map[i] + s->step[i].v[l];
     for (size_t i = n; i < m->dims; i++)
         s->x[m->role[i]] = tw_lanes_of(0.0);
+    tw_estimate_bend(m, s->x, &s->bend);
+    TW_EACH_LANE(l) sum.v[l] = -s->bend.ln_jacobian.v[l];
+    for (size_t i = 0; i < n; i++) {
+        const tw_lanes *x = &s->x[m->role[i]];
+        TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
+    }
     tw_estimate_forward(m, s->x, s->path);
     tw_estimate_likelihood(m, s->path, 1.0, &ln);
     TW_EACH_LANE(l) u->v[l] = sum.v[l] - ln.v[l];
     if (!with_gradient)
         return;
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
+    for (size_t i = 0; i < n; i++) {
+        const int role = m->role[i];
+        TW_EACH_LANE(l) s->gradient[role].v[l] -= s->x[role].v[l];
+    }
+    tw_estimate_bend_gradient(m, &s->bend, s->gradient);
     for (size_t i = 0; i < n; i++)
-        TW_EACH_LANE(l)
-        s->step[i].v[l] = s->x[m->role[i]].v[l] - s->gradient[m->role[i]].v[l];
+        TW_EACH_LANE(l) s->step[i].v[l] = -s->gradient[m->role[i]].v[l];
     tw_estimate_frame_in(&s->frame, s->step, s->y_gradient);
-}
-
-static void load(const double *from, size_t n, size_t first, size_t count, tw_lanes *to)
-{
-    for (size_t i = 0; i < n; i++)
-        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-            const size_t k = first + (size_t)l < count ? first + (size_t)l : count - 1;
-            to[i].v[l] = from[k * n + i];
-        }
 }
 
 static void store(const tw_lanes *from, size_t n, size_t first, size_t count, double *to)
@@ -81,65 +77,6 @@ static void draw_start(tw_sampler *s)
     }
 }
 
-/* How many substeps each stretch needs, by the fourth-largest need among 32 start members. Only the
- * commutator of the two parts counts: the parts themselves are exact. */
-static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane)
-{
-    const tw_step *st = &m->step[i];
-    if (st->film_h < 0.0)
-        return 1.0;
-    const double c = path->c[st->first_substep].v[lane], d = path->d[st->first_substep].v[lane];
-    const double k = path->loss[st->loss_class].v[lane] + path->film[i].v[lane];
-    const double kd = path->par.fixed[TW_X_DEMAND_RATE].v[lane];
-    const double p = st->made_class >= 0 ? path->made[st->made_class].v[lane] * st->duty * 1000.0 /
-                                               path->step_water[i].v[lane]
-                                         : 0.0;
-    const double h = st->h;
-    const double stiff = h * (k + kd * (c + d)) / 0.5;
-    const double commutator =
-        sqrt(h * h * h * kd * d * (fabs(p - k * c) + 0.02) * kd * (c + d) / (24.0 * 0.01));
-    /* What flows in is split in halves around the demand part: the second half stays over, b*h/2 too
-     * much at the end of a substep that would have used it up. */
-    const double used = kd * c * h / 1.5;
-    const double left = path->par.fixed[TW_X_INFLOW].v[lane] * h / 0.024;
-    const double inflow = used < left ? used : left;
-    double need = stiff < commutator ? stiff : commutator;
-    need = inflow > need ? inflow : need;
-    need = need >= 1.0 ? ceil(need) : 1.0;
-    return need <= 40.0 ? need : 40.0; /* NaN compares false: 40 */
-}
-
-static void freeze_cut(tw_sampler *s)
-{
-    tw_model *m = s->model;
-    const size_t n = m->active;
-    double *top = s->jacobian; /* four for each step, the largest first; free at this moment */
-    int cut[TW_MAX_STEPS];
-    for (size_t i = 0; i < 4 * m->steps; i++)
-        top[i] = 1.0;
-    for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
-        tw_lanes u;
-        load(s->start_y, n, first, s->starts, s->y);
-        tw_estimate_potential(s, s->y, 0, &u);
-        for (size_t i = 0; i < m->steps; i++)
-            for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-                double need = need_of(m, s->path, i, l);
-                for (size_t j = 4 * i; j < 4 * i + 4; j++)
-                    if (need > top[j]) {
-                        const double other = top[j];
-                        top[j] = need;
-                        need = other;
-                    }
-            }
-    }
-    for (size_t i = 0; i < m->steps; i++)
-        cut[i] = (int)top[4 * i + 3];
-    /* The demand now is an answer: its last stretch is cut finely. */
-    if (m->steps > 0 && cut[m->steps - 1] < LAST_CUT)
-        cut[m->steps - 1] = LAST_CUT;
-    tw_estimate_model_cut(m, cut);
-}
-
 /* Sum of weights squared over squared sum, at a temper. */
 static double ess_at(const double *lnw, size_t n, double top, double temper)
 {
@@ -159,7 +96,7 @@ static void resample(tw_sampler *s)
     double top = -1e300;
     for (size_t first = 0; first < s->starts; first += TW_ESTIMATE_LANES) {
         tw_lanes u;
-        load(s->start_y, n, first, s->starts, s->y);
+        tw_estimate_load(s->start_y, n, first, s->starts, s->y);
         tw_estimate_potential(s, s->y, 0, &u);
         for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < s->starts; l++) {
             double *w = &s->start_lnw[first + (size_t)l];
@@ -319,8 +256,8 @@ static void move_group(tw_sampler *s, size_t first, double step, uint32_t leapfr
     const size_t n = s->model->active, chains = s->options.chains;
     tw_stream *stream = &s->stream[first];
     tw_lanes eps, kinetic = tw_lanes_of(0.0), after = tw_lanes_of(0.0), u, u0;
-    load(s->chain_y, n, first, chains, s->y_try);
-    load(s->chain_gradient, n, first, chains, s->y_gradient);
+    tw_estimate_load(s->chain_y, n, first, chains, s->y_try);
+    tw_estimate_load(s->chain_gradient, n, first, chains, s->y_gradient);
     for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
         const size_t c = first + (size_t)l;
         for (size_t i = 0; i < n; i++)
@@ -368,7 +305,7 @@ static void begin_chains(tw_sampler *s)
     const size_t n = s->model->active, chains = s->options.chains;
     for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES) {
         tw_lanes u;
-        load(s->chain_y, n, first, chains, s->y);
+        tw_estimate_load(s->chain_y, n, first, chains, s->y);
         tw_estimate_potential(s, s->y, 1, &u);
         int bad = 0;
         for (int l = 0; l < TW_ESTIMATE_LANES; l++)
@@ -485,7 +422,7 @@ uint32_t tw_estimate_chains(tw_sampler *s)
     if (s->model->active == 0)
         return 0;
     draw_start(s);
-    freeze_cut(s);
+    tw_estimate_freeze(s);
     resample(s);
     flags |= reframe(s);
     run_chains(s, &how, 0);

@@ -45,6 +45,7 @@ static void carbon_hour(tw_walk *w, size_t first, double jets, const tw_acid_con
     const tw_belief *b = w->belief;
     tw_acids a;
     tw_acid_root root;
+    tw_acid_guess guess;
     tw_lanes alk, e, rhs, zero = tw_lanes_of(0.0), ln;
     TW_EACH_LANE(l)
     {
@@ -74,14 +75,16 @@ static void carbon_hour(tw_walk *w, size_t first, double jets, const tw_acid_con
             e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
             rhs.v[l] += e.v[l] * k->co2_eq;
         }
-        tw_estimate_acid_solve(k, alk, rhs, e, &a, &root);
+        tw_estimate_acid_guess(k, &guess);
+        tw_estimate_acid_solve(k, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
         TW_EACH_LANE(l)
         {
             rhs.v[l] -= e.v[l] * root.co2.v[l];
             w->dic[first + (size_t)l] = rhs.v[l];
         }
     }
-    tw_estimate_acid_solve(k, alk, rhs, zero, &a, &root);
+    tw_estimate_acid_guess(k, &guess);
+    tw_estimate_acid_solve(k, alk, rhs, zero, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
     ln = tw_lanes_log(root.h);
     TW_EACH_LANE(l) ph[first + (size_t)l] = -ln.v[l] / TW_LN10;
 }

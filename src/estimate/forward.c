@@ -70,6 +70,7 @@ static void start_state(const tw_model *m, tw_path *path)
     s->combined = par->fixed[TW_X_COMBINED];
     s->undissolved_g = tw_lanes_of(0.0);
     s->made_g = tw_lanes_of(0.0);
+    tw_estimate_acid_guess(&m->acid[m->now_acid], &s->guess);
     s->total[TW_T_ALK] = par->fixed[TW_X_ALKALINITY];
     TW_EACH_LANE(l)
     {
@@ -97,19 +98,20 @@ static inline void linear_part(tw_state *s, const tw_lanes *e, const tw_lanes *g
         TW_EACH_LANE(l) s->remnant.v[l] *= e->v[l];
 }
 
-static inline void demand_part(tw_state *s, const tw_lanes *rate, double h, int tagged)
+static inline void demand_part(tw_state *s, const tw_lanes *rate, double h, int tagged, tw_lanes kept[4])
 {
-    tw_lanes z, e, f, df;
+    tw_lanes z;
     TW_EACH_LANE(l) z.v[l] = rate->v[l] * h * (s->chlorine.v[l] - s->demand.v[l]);
-    tw_lanes_decay(z, &e, &f, &df);
+    tw_lanes_decay(z, &kept[0], &kept[1], &kept[2]);
     TW_EACH_LANE(l)
     {
-        const double g = 1.0 / (1.0 + s->demand.v[l] * (rate->v[l] * h) * f.v[l]);
+        const double g = 1.0 / (1.0 + s->demand.v[l] * (rate->v[l] * h) * kept[1].v[l]);
+        kept[3].v[l] = g;
         s->chlorine.v[l] *= g;
-        s->demand.v[l] *= e.v[l] * g;
-        if (tagged)
-            s->remnant.v[l] *= g;
+        s->demand.v[l] *= kept[0].v[l] * g;
     }
+    if (tagged)
+        TW_EACH_LANE(l) s->remnant.v[l] *= kept[3].v[l];
 }
 
 static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
@@ -117,7 +119,8 @@ static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
     const tw_step *st = &m->step[index];
     tw_state *s = &path->state;
     const double h = st->h / (double)st->substeps, half = 0.5 * h;
-    tw_lanes k, p, b, e_half, e_full, gain_half, gain_full, d_half, d_full, f, df;
+    tw_lanes k, p, b, e_half, e_full, gain_half, gain_full, d_half, d_full, f;
+    tw_lanes *decay = path->step_decay[index];
     path->step_water[index] = s->water_kg;
     const tw_lanes zero = tw_lanes_of(0.0);
     const tw_lanes loss = path->loss[st->loss_class];
@@ -132,11 +135,12 @@ static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
         b.v[l] = inflow.v[l];
     }
     TW_EACH_LANE(l) f.v[l] = k.v[l] * half;
-    tw_lanes_decay(f, &e_half, &gain_half, &df);
+    tw_lanes_decay(f, &decay[0], &decay[1], &decay[2]);
+    e_half = decay[0];
     TW_EACH_LANE(l)
     {
         e_full.v[l] = e_half.v[l] * e_half.v[l];
-        gain_half.v[l] *= p.v[l] * half;
+        gain_half.v[l] = decay[1].v[l] * (p.v[l] * half);
         gain_full.v[l] = gain_half.v[l] * (1.0 + e_half.v[l]);
         d_half.v[l] = b.v[l] * half;
         d_full.v[l] = b.v[l] * h;
@@ -149,7 +153,7 @@ static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
     for (int i = 0; i < st->substeps; i++) {
         path->c[st->first_substep + i] = s->chlorine;
         path->d[st->first_substep + i] = s->demand;
-        demand_part(s, &RATE, h, tagged);
+        demand_part(s, &RATE, h, tagged, path->demand_decay[st->first_substep + i]);
         const int last = i + 1 == st->substeps;
         linear_part(s, last ? &e_half : &e_full, last ? &gain_half : &gain_full,
                     last ? &d_half : &d_full, tagged);
@@ -178,6 +182,7 @@ static void run_carbon(const tw_model *m, int index, tw_path *path)
     tw_state *s = &path->state;
     tw_acids a;
     tw_lanes alk, e;
+    const int steps = path->measuring ? TW_NEWTON_MOST : c->newton;
     acids_of(s, &a, &alk);
     TW_EACH_LANE(l)
     {
@@ -193,7 +198,8 @@ static void run_carbon(const tw_model *m, int index, tw_path *path)
         tw_acid_root r;
         tw_lanes rhs;
         TW_EACH_LANE(l) rhs.v[l] = s->total[TW_T_DIC].v[l] + e.v[l] * k->co2_eq;
-        tw_estimate_acid_solve(k, alk, rhs, e, &a, &r);
+        tw_estimate_acid_solve(k, alk, rhs, e, &a, steps, &s->guess, &r,
+                               path->measuring ? &path->part_need[c->first_part + i] : NULL);
         tw_lanes *slope = path->part_slope[c->first_part + i];
         TW_EACH_LANE(l)
         {
@@ -362,14 +368,17 @@ static void run_bather(const tw_model *m, int index, tw_path *path)
         person_h * 1000.0 * path->par.fixed[TW_X_BATHER].v[l] / s->water_kg.v[l];
 }
 
-static void read_ph(const tw_model *m, int acid, int r, tw_path *path, tw_lanes *ph)
+static void read_ph(const tw_model *m, const tw_op *op, tw_path *path, tw_lanes *ph)
 {
+    const int r = op->index, steps = path->measuring ? TW_NEWTON_MOST : op->newton;
     tw_acids a;
     tw_lanes alk;
     tw_acid_root root;
     acids_of(&path->state, &a, &alk);
     const tw_lanes zero = tw_lanes_of(0.0);
-    tw_estimate_acid_solve(&m->acid[acid], alk, path->state.total[TW_T_DIC], zero, &a, &root);
+    tw_estimate_acid_solve(&m->acid[op->acid], alk, path->state.total[TW_T_DIC], zero, &a, steps,
+                           &path->state.guess, &root,
+                           path->measuring ? &path->ph_need[r] : NULL);
     tw_lanes ln = tw_lanes_log(root.h);
     const double per = 1.0 / TW_LN10;
     TW_EACH_LANE(l)
@@ -385,9 +394,9 @@ static void read_ph(const tw_model *m, int acid, int r, tw_path *path, tw_lanes 
     path->ph_slope[r][5] = root.share_p;
 }
 
-static tw_lanes quantity(const tw_model *m, int r, int acid, tw_path *path)
+static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *path)
 {
-    const tw_reading *reading = &m->problem->reading[r];
+    const tw_reading *reading = &m->problem->reading[op->index];
     const tw_state *s = &path->state;
     const tw_conductivity_fit *ec = &m->problem->conductivity;
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
@@ -398,7 +407,7 @@ static tw_lanes quantity(const tw_model *m, int r, int acid, tw_path *path)
         TW_EACH_LANE(l) q.v[l] = s->chlorine.v[l] + s->combined.v[l];
         break;
     case TW_OBSERVED_COMBINED_CHLORINE: q = s->combined; break;
-    case TW_OBSERVED_PH: read_ph(m, acid, r, path, &q); break;
+    case TW_OBSERVED_PH: read_ph(m, op, path, &q); break;
     case TW_OBSERVED_ALKALINITY:
         TW_EACH_LANE(l)
         q.v[l] = s->total[TW_T_ALK].v[l] + per * s->chlorine.v[l] - s->total[TW_T_PO4].v[l];
@@ -429,10 +438,11 @@ static tw_lanes quantity(const tw_model *m, int r, int acid, tw_path *path)
     return q;
 }
 
-static void run_reading(const tw_model *m, int r, int acid, tw_path *path)
+static void run_reading(const tw_model *m, const tw_op *op, tw_path *path)
 {
+    const int r = op->index;
     const tw_reading *reading = &m->problem->reading[r];
-    const tw_lanes q = quantity(m, r, acid, path);
+    const tw_lanes q = quantity(m, op, path);
     path->read_water[r] = path->state.water_kg;
     path->read_cl[r] = path->state.total[TW_T_CL];
     if (reading->link == TW_LINK_LN) {
@@ -477,13 +487,13 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
         default: {
             const tw_reading *r = &m->problem->reading[op->index];
             if (!r->source) {
-                run_reading(m, op->index, op->acid, path);
+                run_reading(m, op, path);
             } else {
                 const tw_state kept = path->state;
                 start_state(m, path);
                 path->state.total[TW_T_CA] = path->par.fixed[TW_X_HARDNESS];
                 path->state.total[TW_T_MG] = path->par.fixed[TW_X_CALCIUM_SHARE];
-                run_reading(m, op->index, op->acid, path);
+                run_reading(m, op, path);
                 path->state = kept;
             }
         }

@@ -45,11 +45,17 @@ static void set_lane(tw_sampler *s, int lane, const double *point)
         s->x[m->role[i]].v[lane] = 0.0;
 }
 
-static double ln_prior(const tw_sampler *s, const double *point)
+/* The points are in z: bend them and run; ln prior of every lane, the Jacobian included. */
+static tw_lanes run_lanes(tw_sampler *s)
 {
-    double sum = 0.0;
-    for (size_t i = 0; i < s->model->active; i++)
-        sum -= 0.5 * point[i] * point[i];
+    const tw_model *m = s->model;
+    tw_estimate_bend(m, s->x, &s->bend);
+    tw_lanes sum = s->bend.ln_jacobian;
+    for (size_t i = 0; i < m->active; i++) {
+        const tw_lanes *x = &s->x[m->role[i]];
+        TW_EACH_LANE(l) sum.v[l] -= 0.5 * x->v[l] * x->v[l];
+    }
+    tw_estimate_forward(m, s->x, s->path);
     return sum;
 }
 
@@ -62,7 +68,8 @@ static double score_at(tw_sampler *s, const double *point, int round)
     tw_lanes ln;
     for (int l = 0; l < TW_ESTIMATE_LANES; l++)
         set_lane(s, l, point);
-    tw_estimate_forward(m, s->x, s->path);
+    const tw_lanes prior = run_lanes(s);
+    s->bend_at = s->bend;
     likelihood(s, round, &ln);
     for (size_t r = 0; r < p->readings; r++) {
         const tw_reading *reading = &p->reading[r];
@@ -84,8 +91,11 @@ static double score_at(tw_sampler *s, const double *point, int round)
     }
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
     for (size_t i = 0; i < m->active; i++)
-        s->score[i] = s->gradient[m->role[i]].v[0] - point[i];
-    return ln.v[0] + ln_prior(s, point);
+        TW_EACH_LANE(l) s->gradient[m->role[i]].v[l] -= s->x[m->role[i]].v[l];
+    tw_estimate_bend_gradient(m, &s->bend_at, s->gradient);
+    for (size_t i = 0; i < m->active; i++)
+        s->score[i] = s->gradient[m->role[i]].v[0];
+    return ln.v[0] + prior.v[0];
 }
 
 static void jacobian_at(tw_sampler *s, const double *point)
@@ -98,7 +108,7 @@ static void jacobian_at(tw_sampler *s, const double *point)
             if (from + (size_t)l < n)
                 s->x[m->role[from + (size_t)l]].v[l] += DELTA;
         }
-        tw_estimate_forward(m, s->x, s->path);
+        run_lanes(s);
         for (size_t r = 0; r < readings; r++)
             for (int l = 0; l < TW_ESTIMATE_LANES && from + (size_t)l < n; l++)
                 s->jacobian[r * n + from + (size_t)l] =
@@ -111,13 +121,42 @@ static void hessian_clear(tw_sampler *s)
     const size_t n = s->model->active;
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j <= i; j++)
-            s->hessian[i * n + j] = i == j ? 1.0 : 0.0;
+            s->hessian[i * n + j] = 0.0;
 }
 
-/* Add the information of every reading, times scale. */
+static void add_at(tw_sampler *s, int role_a, int role_b, double x)
+{
+    const size_t n = s->model->active;
+    const size_t a = (size_t)s->model->place[role_a], b = (size_t)s->model->place[role_b];
+    s->hessian[a > b ? a * n + b : b * n + a] += x;
+}
+
+/* The prior's information in z: x is N(0,1), each of its rows dx/dz. */
+static void hessian_add_prior(tw_sampler *s, double scale)
+{
+    static const int ROLE[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
+    const tw_model *m = s->model;
+    const tw_bend *b = &s->bend_at;
+    for (size_t i = 0; i < m->active; i++)
+        s->hessian[i * m->active + i] += scale;
+    if (b->loss) {
+        add_at(s, TW_X_LOSS, TW_X_LOSS, -scale);
+        for (int i = 0; i < 3; i++)
+            for (int j = 0; j <= i; j++)
+                add_at(s, ROLE[i], ROLE[j], scale * b->loss_by[i].v[0] * b->loss_by[j].v[0]);
+    }
+    for (size_t i = 0; i < m->problem->cells; i++)
+        if ((size_t)m->place[m->x_cell + i] < m->active) {
+            const double by = b->cell_by[i].v[0];
+            add_at(s, (int)(m->x_cell + i), (int)(m->x_cell + i), scale * (by * by - 1.0));
+        }
+}
+
+/* Add the information of the prior and of every reading, times scale. */
 static void hessian_add(tw_sampler *s, double scale)
 {
     const size_t n = s->model->active, readings = s->model->problem->readings;
+    hessian_add_prior(s, scale);
     for (size_t r = 0; r < readings; r++) {
         const double *row = &s->jacobian[r * n];
         const double w = scale * s->weight[r];
@@ -144,19 +183,17 @@ static double best_step(tw_sampler *s, double *point, int round, double *value)
     double best = *value, taken = 0.0;
     for (int from = 0; from < 8; from += TW_ESTIMATE_LANES) {
         tw_lanes ln;
-        double prior[TW_ESTIMATE_LANES];
         for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
             const double t = LENGTH[(from + l) % 8];
             for (size_t i = 0; i < m->active; i++)
                 s->weight_point[i] = point[i] + t * s->direction[i];
             set_lane(s, l, s->weight_point);
-            prior[l] = ln_prior(s, s->weight_point);
         }
-        tw_estimate_forward(m, s->x, s->path);
+        const tw_lanes prior = run_lanes(s);
         likelihood(s, round, &ln);
         for (int l = 0; l < TW_ESTIMATE_LANES; l++)
-            if (ln.v[l] + prior[l] > best) {
-                best = ln.v[l] + prior[l];
+            if (ln.v[l] + prior.v[l] > best) {
+                best = ln.v[l] + prior.v[l];
                 taken = LENGTH[(from + l) % 8];
             }
     }

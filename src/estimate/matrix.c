@@ -72,15 +72,28 @@ void tw_estimate_frame_back(const tw_frame *f, const double *x, double *y)
     }
 }
 
+/* sum - c[0]*d[0] - c[1]*d[1] ..., in this order, four at a time so that the sum stays in registers. */
+static tw_lanes less_products(tw_lanes sum, const double *c, const tw_lanes *d, size_t n)
+{
+    size_t k = 0;
+    for (; k + 4 <= n; k += 4) {
+        const double c0 = c[k], c1 = c[k + 1], c2 = c[k + 2], c3 = c[k + 3];
+        const tw_lanes *e = &d[k];
+        TW_EACH_LANE(l)
+        sum.v[l] = sum.v[l] - c0 * e[0].v[l] - c1 * e[1].v[l] - c2 * e[2].v[l] - c3 * e[3].v[l];
+    }
+    for (; k < n; k++) {
+        const double c0 = c[k];
+        TW_EACH_LANE(l) sum.v[l] -= c0 * d[k].v[l];
+    }
+    return sum;
+}
+
 void tw_estimate_frame_out(const tw_frame *f, const tw_lanes *y, tw_lanes *d)
 {
     const size_t n = f->n;
     for (size_t i = n; i-- > 0;) {
-        tw_lanes sum = y[i];
-        for (size_t k = i + 1; k < n; k++) {
-            const double c = f->lt[i * n + k];
-            TW_EACH_LANE(l) sum.v[l] -= c * d[k].v[l];
-        }
+        const tw_lanes sum = less_products(y[i], &f->lt[i * n + i + 1], &d[i + 1], n - i - 1);
         TW_EACH_LANE(l) d[i].v[l] = sum.v[l] * f->inverse[i];
     }
 }
@@ -89,11 +102,7 @@ void tw_estimate_frame_in(const tw_frame *f, const tw_lanes *g, tw_lanes *d)
 {
     const size_t n = f->n;
     for (size_t i = 0; i < n; i++) {
-        tw_lanes sum = g[i];
-        for (size_t k = 0; k < i; k++) {
-            const double c = f->l[i * n + k];
-            TW_EACH_LANE(l) sum.v[l] -= c * d[k].v[l];
-        }
+        const tw_lanes sum = less_products(g[i], &f->l[i * n], d, i);
         TW_EACH_LANE(l) d[i].v[l] = sum.v[l] * f->inverse[i];
     }
 }

@@ -23,6 +23,7 @@ static void fill_x(tw_sampler *s, size_t first, size_t members)
     tw_estimate_frame_out(&s->frame, s->y, s->step);
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) s->x[m->role[i]].v[l] = s->map[i] + s->step[i].v[l];
+    tw_estimate_bend(m, s->x, &s->bend);
 }
 
 static double water_ph(const tw_model *m, const tw_state *st, int lane)
@@ -30,6 +31,7 @@ static double water_ph(const tw_model *m, const tw_state *st, int lane)
     tw_acids a;
     tw_lanes alk, zero = tw_lanes_of(0.0);
     tw_acid_root root;
+    tw_acid_guess guess;
     TW_EACH_LANE(l)
     {
         a.active.v[l] = st->chlorine.v[l] / TW_MG_PER_MMOL_CL2;
@@ -38,7 +40,8 @@ static double water_ph(const tw_model *m, const tw_state *st, int lane)
     a.borate = st->total[TW_T_BORATE];
     a.cyanurate = st->total[TW_T_CYA];
     a.phosphate = st->total[TW_T_PO4];
-    tw_estimate_acid_solve(&m->acid[m->now_acid], alk, st->total[TW_T_DIC], zero, &a, &root);
+    tw_estimate_acid_guess(&m->acid[m->now_acid], &guess);
+    tw_estimate_acid_solve(&m->acid[m->now_acid], alk, st->total[TW_T_DIC], zero, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
     return -tw_log10(root.h.v[lane]);
 }
 

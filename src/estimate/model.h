@@ -50,6 +50,11 @@ typedef struct {
     double co2_eq;      /* CO2 in balance with air, mmol/kg             */
 } tw_acid_constants;
 
+/* Charge a mmol of each acid and free base, meq, at the last pH found: where the next search starts. */
+typedef struct {
+    tw_lanes ocl, b, cy, p, free;
+} tw_acid_guess;
+
 /* What happens next on the way through the entries. */
 enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ };
 
@@ -57,6 +62,7 @@ typedef struct {
     int kind;
     int index;       /* of the step, carbon step, dose, ...                   */
     int acid;        /* READ: index of the acid constants at its temperature  */
+    int newton;      /* READ of a pH: steps of the carbonate root             */
     double amount;   /* DISSOLVE: gain of the root of the stirred hours       */
 } tw_op;
 
@@ -71,6 +77,7 @@ typedef struct {
     double still_h, jets_h;     /* exposure at 20 C                 */
     int parts, acid;            /* parts: equal pieces; acid: index of constants */
     int first_part;
+    int newton;                 /* steps of the carbonate root      */
 } tw_carbon;
 
 typedef struct {
@@ -135,17 +142,23 @@ typedef struct {
     tw_lanes water_kg, chlorine, demand, combined, undissolved_g, remnant;
     tw_lanes total[TW_T_COUNT];
     tw_lanes made_g;                       /* what the generator made so far                 */
+    tw_acid_guess guess;
 } tw_state;
 
 /* What the backward sweep needs of the forward one. */
 typedef struct {
+    int measuring;                                   /* 1: fill the two lists of needs           */
+    tw_lanes part_need[TW_MAX_PARTS];                /* Newton steps that a root needs           */
+    tw_lanes ph_need[TW_MAX_READINGS];
     tw_parameters par;
     tw_state state;                                  /* at the end                           */
     tw_lanes loss[TW_MAX_CLASSES];                   /* 1/h                                  */
     tw_lanes made[TW_MAX_MADE];                      /* g/h at full duty                     */
     tw_lanes film[TW_MAX_STEPS];                     /* 1/h                                  */
     tw_lanes step_water[TW_MAX_STEPS];
+    tw_lanes step_decay[TW_MAX_STEPS][3];            /* e, f, f' of half a substep's loss    */
     tw_lanes c[TW_MAX_SUBSTEPS], d[TW_MAX_SUBSTEPS]; /* before each demand part              */
+    tw_lanes demand_decay[TW_MAX_SUBSTEPS][4];       /* its e, f, f' and 1/G                 */
     tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
     tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
     tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 4];

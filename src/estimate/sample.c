@@ -98,6 +98,7 @@ static void clear(tw_sampler *s)
 {
     memset(s->x, 0, TW_MAX_DIMS * sizeof(tw_lanes));
     memset(s->y, 0, TW_MAX_DIMS * sizeof(tw_lanes));
+    s->path->measuring = 0;
     s->accepted = s->tried = s->lag_up = s->lag_down = 0.0;
 }
 

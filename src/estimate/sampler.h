@@ -2,6 +2,7 @@
 #ifndef TW_ESTIMATE_SAMPLER_H
 #define TW_ESTIMATE_SAMPLER_H
 
+#include "estimate/bend.h"
 #include "estimate/sample.h"
 #include "estimate/matrix.h"
 #include "estimate/model.h"
@@ -30,6 +31,7 @@ typedef struct {
     double *hessian, *jacobian;      /* dims^2; readings * dims                                  */
     double *weight_point, *map_spare; /* by place */
     double *eta0, *weight;           /* readings                                                 */
+    tw_bend bend, bend_at;           /* of the last potential; of the point that score_at() saw  */
     tw_frame frame;
     double *points;                  /* a few points by place, for the average frame             */
     tw_stream *stream;               /* one a chain                                              */
@@ -44,9 +46,16 @@ typedef struct {
     double accepted, tried, lag_up, lag_down;
 } tw_sampler;
 
-/* ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by place offsets from the MAP
- * along the frame: x = map + L^-T y. With gradient: d(-ln posterior)/dy to y_gradient. */
+/* Minus ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by their offsets from the
+ * best point along the frame: z = map + L^-T y, x = bend(z). With gradient: its gradient by y to
+ * y_gradient. Points, chains and kept states are in z; s->x is x. */
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u);
+
+/* `count` vectors of n numbers, from the one called `first`, into lanes (the last one fills up). */
+void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, tw_lanes *to);
+
+/* Cut the stretches by what the first start members need. */
+void tw_estimate_freeze(tw_sampler *s);
 
 /* Find the best point and the frame around it. Returns flags (TW_BELIEF_PRIOR_FRAME). */
 uint32_t tw_estimate_map(tw_sampler *s);

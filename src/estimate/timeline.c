@@ -162,6 +162,7 @@ static void add_op(clock_state *k, int kind, int index, double amount)
     op->kind = kind;
     op->index = index;
     op->acid = 0;
+    op->newton = TW_NEWTON_STEPS;
     op->amount = amount;
 }
 
@@ -198,6 +199,7 @@ static void flush_carbon(clock_state *k)
     c->still_h = k->still_h;
     c->jets_h = k->jets_h;
     c->parts = (int)parts;
+    c->newton = TW_NEWTON_STEPS;
     c->first_part = (int)m->parts;
     c->acid = acid_at(k, k->carbon_temp_h / k->carbon_hours);
     m->parts += (size_t)c->parts;

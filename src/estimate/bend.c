@@ -1,0 +1,132 @@
+/* estimate/bend.c: see bend.h. */
+#include "estimate/bend.h"
+
+#include "num/elementary.h"
+
+/* The cell: u = ln factor is nearly CELL_SCALE*z. x(u) is a soft corner between the two slopes of
+ * cell_factor() in layout.c, and nearly its inverse; what is left is not straight, but no less exact. */
+#define CELL_SCALE 0.3
+#define CELL_CORNER_X (-1.1)
+#define CELL_WIDTH 0.166
+#define LEAST_SD 0.05 /* of ln loss: a loss that is known has no ridge */
+
+static void bend_cell(double extra_sd, tw_lanes *x, tw_lanes *by, tw_lanes *ln_by, tw_lanes *ln_jacobian)
+{
+    const double left = 1.0 / (1.08 + extra_sd), more = 1.0 / (0.18 + extra_sd) - left;
+    const double corner = CELL_CORNER_X * (0.18 + extra_sd);
+    tw_lanes e, ln, slope;
+    TW_EACH_LANE(l)
+    {
+        double t = (CELL_SCALE * x->v[l] - corner) * (1.0 / CELL_WIDTH);
+        t = t < 60.0 ? t : 60.0;
+        e.v[l] = t > -60.0 ? t : -60.0;
+    }
+    e = tw_lanes_exp(e);
+    TW_EACH_LANE(l) ln.v[l] = 1.0 + e.v[l];
+    ln = tw_lanes_log(ln);
+    TW_EACH_LANE(l)
+    {
+        const double over = e.v[l] / (1.0 + e.v[l]), d = left + more * over, u = CELL_SCALE * x->v[l];
+        const double t = (u - corner) * (1.0 / CELL_WIDTH);
+        const double soft = t > 60.0 ? t : ln.v[l]; /* ln(1 + e^t) */
+        slope.v[l] = CELL_SCALE * d;
+        by->v[l] = slope.v[l];
+        ln_by->v[l] = CELL_SCALE * (more * over * (1.0 - over) / CELL_WIDTH) / d;
+        x->v[l] = left * u + more * (CELL_WIDTH * soft + corner);
+    }
+    slope = tw_lanes_log(slope);
+    TW_EACH_LANE(l) ln_jacobian->v[l] += slope.v[l];
+}
+
+/* Mean of exp(-age/hours) over the time since the film began to be used up: its share in a loss that
+ * was seen over that time. */
+static double film_time(const tw_model *m)
+{
+    return m->problem->now_h - m->problem->film_from_h;
+}
+
+static int loss_is_bent(const tw_model *m)
+{
+    const tw_prior *p = m->problem->prior;
+    return (size_t)m->place[TW_X_LOSS] < m->active && (size_t)m->place[TW_X_FILM] < m->active &&
+           p[TW_X_LOSS].kind == TW_PRIOR_LN && p[TW_X_LOSS].sd > LEAST_SD && p[TW_X_FILM].kind == TW_PRIOR_SOFT &&
+           p[TW_X_FILM_HOURS].kind == TW_PRIOR_LN && film_time(m) > 1.0;
+}
+
+/* With K = exp(middle + sd*z) and b the film's mean share, the loss is K^2/(K + b): K - b where the
+ * film is small, and never negative. */
+static void bend_loss(const tw_model *m, tw_lanes *x, tw_bend *out)
+{
+    const tw_prior *p = m->problem->prior;
+    const double sd = p[TW_X_LOSS].sd, span = film_time(m);
+    const tw_lanes zero = tw_lanes_of(0.0);
+    tw_lanes sum = zero, e, film, film_by, hours, gone, share, ln1, ln2;
+    TW_EACH_LANE(l) sum.v[l] = p[TW_X_LOSS].middle + sd * x[TW_X_LOSS].v[l];
+    sum = tw_lanes_exp(sum);
+    TW_EACH_LANE(l) e.v[l] = p[TW_X_FILM].sd * x[TW_X_FILM].v[l];
+    e = tw_lanes_exp(e);
+    TW_EACH_LANE(l) film.v[l] = 1.0 + e.v[l];
+    film_by = film;
+    film = tw_lanes_log(film);
+    TW_EACH_LANE(l)
+    {
+        film.v[l] *= p[TW_X_FILM].middle / TW_LN2;
+        film_by.v[l] = p[TW_X_FILM].middle / TW_LN2 * p[TW_X_FILM].sd * e.v[l] / film_by.v[l];
+    }
+    TW_EACH_LANE(l) hours.v[l] = p[TW_X_FILM_HOURS].middle + p[TW_X_FILM_HOURS].sd * x[TW_X_FILM_HOURS].v[l];
+    hours = tw_lanes_exp(hours);
+    TW_EACH_LANE(l) gone.v[l] = -span / hours.v[l];
+    gone = tw_lanes_exp(gone);
+    TW_EACH_LANE(l)
+    {
+        share.v[l] = hours.v[l] / span * (1.0 - gone.v[l]);
+        const double b = film.v[l] * share.v[l], one = sum.v[l] + b, two = one + b;
+        const double by_b[2] = {-1.0 / (sd * one), sum.v[l] / (two * one)};
+        const double b_by_film = film_by.v[l] * share.v[l];
+        const double b_by_hours = film.v[l] * (share.v[l] - gone.v[l]) * p[TW_X_FILM_HOURS].sd;
+        out->loss_by[0].v[l] = two / one;
+        out->loss_by[1].v[l] = by_b[0] * b_by_film;
+        out->loss_by[2].v[l] = by_b[0] * b_by_hours;
+        out->ln_by[0].v[l] = -sd * sum.v[l] * b / (two * one);
+        out->ln_by[1].v[l] = by_b[1] * b_by_film;
+        out->ln_by[2].v[l] = by_b[1] * b_by_hours;
+        ln1.v[l] = one / sum.v[l];
+        ln2.v[l] = two / one;
+    }
+    ln1 = tw_lanes_log(ln1);
+    ln2 = tw_lanes_log(ln2);
+    TW_EACH_LANE(l)
+    {
+        x[TW_X_LOSS].v[l] -= ln1.v[l] / sd;
+        out->ln_jacobian.v[l] += ln2.v[l];
+    }
+}
+
+void tw_estimate_bend(const tw_model *m, tw_lanes *x, tw_bend *out)
+{
+    out->ln_jacobian = tw_lanes_of(0.0);
+    out->loss = loss_is_bent(m);
+    if (out->loss)
+        bend_loss(m, x, out);
+    for (size_t i = 0; i < m->problem->cells; i++)
+        if ((size_t)m->place[m->x_cell + i] < m->active)
+            bend_cell(m->problem->output_sd, &x[m->x_cell + i], &out->cell_by[i], &out->cell_ln_by[i],
+                      &out->ln_jacobian);
+}
+
+void tw_estimate_bend_gradient(const tw_model *m, const tw_bend *bend, tw_lanes *gradient)
+{
+    if (bend->loss) {
+        static const int ROLE[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
+        const tw_lanes by_loss = gradient[TW_X_LOSS];
+        gradient[TW_X_LOSS] = tw_lanes_of(0.0);
+        for (int i = 0; i < 3; i++)
+            TW_EACH_LANE(l)
+            gradient[ROLE[i]].v[l] += by_loss.v[l] * bend->loss_by[i].v[l] + bend->ln_by[i].v[l];
+    }
+    for (size_t i = 0; i < m->problem->cells; i++)
+        if ((size_t)m->place[m->x_cell + i] < m->active)
+            TW_EACH_LANE(l)
+            gradient[m->x_cell + i].v[l] =
+                gradient[m->x_cell + i].v[l] * bend->cell_by[i].v[l] + bend->cell_ln_by[i].v[l];
+}

@@ -1,0 +1,27 @@
+/* estimate/bend.h: the coordinates in which the chains walk. Internal.
+ *
+ * A coordinate x is N(0,1) before any reading. Two ridges are bent in x: readings know the sum of the
+ * loss and the film's share of it, and the logarithm of the cell's output, whose prior has a long left
+ * tail. Chains follow a straight ridge and stall on a bent one, so they walk in z, x = bend(z): a
+ * change of variables with its exact Jacobian, which leaves the posterior as it is. */
+#ifndef TW_ESTIMATE_BEND_H
+#define TW_ESTIMATE_BEND_H
+
+#include "estimate/model.h"
+
+/* What the way back needs. */
+typedef struct {
+    int loss;                                /* 1: the loss is bent                       */
+    tw_lanes loss_by[3];                     /* dx_loss/d z of loss, film, film's hours   */
+    tw_lanes ln_by[3];                       /* d ln Jacobian / d the same                */
+    tw_lanes cell_by[TW_MAX_CELLS], cell_ln_by[TW_MAX_CELLS];
+    tw_lanes ln_jacobian;                    /* of all together                           */
+} tw_bend;
+
+/* From z to x in place, both by role; fills `out`. */
+void tw_estimate_bend(const tw_model *model, tw_lanes *x, tw_bend *out);
+
+/* Turn a gradient of ln density by x (by role, in place) into one by z, the Jacobian included. */
+void tw_estimate_bend_gradient(const tw_model *model, const tw_bend *bend, tw_lanes *gradient);
+
+#endif

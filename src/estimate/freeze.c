@@ -1,0 +1,109 @@
+/* estimate/freeze.c: how finely each stretch is cut and how many steps each carbonate root takes,
+ * decided once from the first members and then left alone: the density has no steps, gradients tell
+ * the truth. */
+#include <math.h>
+
+#include "estimate/carbonate.h"
+#include "estimate/sampler.h"
+
+#define CUT_MEMBERS 32
+#define LAST_CUT 12
+#define NEWTON_LEAST 1
+
+void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, tw_lanes *to)
+{
+    for (size_t i = 0; i < n; i++)
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const size_t k = first + (size_t)l < count ? first + (size_t)l : count - 1;
+            to[i].v[l] = from[k * n + i];
+        }
+}
+
+/* How many substeps each stretch needs, by the fourth-largest need among 32 start members. Only the
+ * commutator of the two parts counts: the parts themselves are exact. */
+static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane)
+{
+    const tw_step *st = &m->step[i];
+    if (st->film_h < 0.0)
+        return 1.0;
+    const double c = path->c[st->first_substep].v[lane], d = path->d[st->first_substep].v[lane];
+    const double k = path->loss[st->loss_class].v[lane] + path->film[i].v[lane];
+    const double kd = path->par.fixed[TW_X_DEMAND_RATE].v[lane];
+    const double p = st->made_class >= 0 ? path->made[st->made_class].v[lane] * st->duty * 1000.0 /
+                                               path->step_water[i].v[lane]
+                                         : 0.0;
+    const double h = st->h;
+    const double stiff = h * (k + kd * (c + d)) / 0.5;
+    const double commutator =
+        sqrt(h * h * h * kd * d * (fabs(p - k * c) + 0.02) * kd * (c + d) / (24.0 * 0.01));
+    /* What flows in is split in halves around the demand part: the second half stays over, b*h/2 too
+     * much at the end of a substep that would have used it up. */
+    const double used = kd * c * h / 1.5;
+    const double left = path->par.fixed[TW_X_INFLOW].v[lane] * h / 0.024;
+    const double inflow = used < left ? used : left;
+    double need = stiff < commutator ? stiff : commutator;
+    need = inflow > need ? inflow : need;
+    need = need >= 1.0 ? ceil(need) : 1.0;
+    return need <= 40.0 ? need : 40.0; /* NaN compares false: 40 */
+}
+
+/* Newton steps of the carbonate roots: as many as any of the start members needs, at least two. */
+static int more_steps(int steps, const tw_lanes *needed)
+{
+    double most = (double)steps;
+    TW_EACH_LANE(l) most = needed->v[l] > most ? needed->v[l] : most;
+    return most < TW_NEWTON_MOST ? (int)most : TW_NEWTON_MOST;
+}
+
+static void gather_newton(tw_model *m, const tw_path *path)
+{
+    for (size_t i = 0; m->ph_read && i < m->carbons; i++)
+        for (int k = 0; k < m->carbon[i].parts; k++)
+            m->carbon[i].newton = more_steps(m->carbon[i].newton, &path->part_need[m->carbon[i].first_part + k]);
+    for (size_t i = 0; i < m->ops; i++)
+        if (m->op[i].kind == TW_OP_READ && m->problem->reading[m->op[i].index].observed == TW_OBSERVED_PH)
+            m->op[i].newton = more_steps(m->op[i].newton, &path->ph_need[m->op[i].index]);
+}
+
+static void begin_measuring(tw_model *m, tw_path *path)
+{
+    path->measuring = 1;
+    for (size_t i = 0; m->ph_read && i < m->carbons; i++)
+        m->carbon[i].newton = NEWTON_LEAST;
+    for (size_t i = 0; i < m->ops; i++)
+        m->op[i].newton = NEWTON_LEAST;
+}
+
+void tw_estimate_freeze(tw_sampler *s)
+{
+    tw_model *m = s->model;
+    const size_t n = m->active;
+    double *top = s->jacobian; /* four for each step, the largest first; free at this moment */
+    int cut[TW_MAX_STEPS];
+    for (size_t i = 0; i < 4 * m->steps; i++)
+        top[i] = 1.0;
+    begin_measuring(m, s->path);
+    for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
+        tw_lanes u;
+        tw_estimate_load(s->start_y, n, first, s->starts, s->y);
+        tw_estimate_potential(s, s->y, 0, &u);
+        gather_newton(m, s->path);
+        for (size_t i = 0; i < m->steps; i++)
+            for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+                double need = need_of(m, s->path, i, l);
+                for (size_t j = 4 * i; j < 4 * i + 4; j++)
+                    if (need > top[j]) {
+                        const double other = top[j];
+                        top[j] = need;
+                        need = other;
+                    }
+            }
+    }
+    for (size_t i = 0; i < m->steps; i++)
+        cut[i] = (int)top[4 * i + 3];
+    /* The demand now is an answer: its last stretch is cut finely. */
+    if (m->steps > 0 && cut[m->steps - 1] < LAST_CUT)
+        cut[m->steps - 1] = LAST_CUT;
+    tw_estimate_model_cut(m, cut);
+    s->path->measuring = 0;
+}

@@ -109,7 +109,9 @@ static void carbonate_root_is_the_water_models(void **state)
             const double dic = alk > 0.2 ? alk * ratio : ratio;
             tw_acids acid = {tw_lanes_of(0.05), tw_lanes_of(0.2), tw_lanes_of(1e-9), tw_lanes_of(0.003)};
             tw_acid_root root;
-            tw_estimate_acid_solve(&k, tw_lanes_of(alk), tw_lanes_of(dic), tw_lanes_of(0.0), &acid, &root);
+    tw_acid_guess guess;
+            tw_estimate_acid_guess(&k, &guess);
+            tw_estimate_acid_solve(&k, tw_lanes_of(alk), tw_lanes_of(dic), tw_lanes_of(0.0), &acid, TW_NEWTON_STEPS, &guess, &root, NULL);
             const tw_reduced_water w = {1e-3 * alk, 1e-3 * dic, 0.2e-3, 1e-12, 0.05e-3, 0.003e-3};
             tw_reduced_answer a;
             tw_water_reduced_solve(&reduced, &w, &a);
@@ -131,15 +133,19 @@ static void equal_waters_do_not_change_under_air_in_balance(void **state)
     for (int i = 0; i < 60; i++) {
         const double dic = 0.5 * (low + high);
         tw_acid_root root;
-        tw_estimate_acid_solve(&k, tw_lanes_of(1.6), tw_lanes_of(dic), tw_lanes_of(0.0), &acid, &root);
+    tw_acid_guess guess;
+        tw_estimate_acid_guess(&k, &guess);
+        tw_estimate_acid_solve(&k, tw_lanes_of(1.6), tw_lanes_of(dic), tw_lanes_of(0.0), &acid, TW_NEWTON_STEPS, &guess, &root, NULL);
         if (root.co2.v[0] < k.co2_eq)
             low = dic;
         else
             high = dic;
     }
     tw_acid_root root;
+    tw_acid_guess guess;
     const double e = 7.0, rhs = low + e * k.co2_eq;
-    tw_estimate_acid_solve(&k, tw_lanes_of(1.6), tw_lanes_of(rhs), tw_lanes_of(e), &acid, &root);
+    tw_estimate_acid_guess(&k, &guess);
+    tw_estimate_acid_solve(&k, tw_lanes_of(1.6), tw_lanes_of(rhs), tw_lanes_of(e), &acid, TW_NEWTON_STEPS, &guess, &root, NULL);
     assert_near(rhs - e * root.co2.v[0], low, 1e-6);
     assert_near(root.co2.v[0], k.co2_eq, 1e-7);
 }

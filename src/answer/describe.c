@@ -5,6 +5,7 @@
 #include "answer/views.h"
 #include "dose/substance.h"
 #include "logbook/entry.h"
+#include "logbook/identity.h"
 
 /* The message "<stem><word>", "analyte-ph"; TW_SAY_ENTRY_NEWER when the word is not known. */
 static tw_message named(const char *stem, tw_text word)
@@ -43,7 +44,9 @@ static void say_typed(tw_said *said, const char *name, const tw_entry *entry, tw
     double value = 0.0;
     (void)tw_logbook_number(entry, field, &value);
     const int decimals = tw_logbook_decimals(entry, field);
-    tw_units_say_amount(said, name, value, decimals < 0 ? 0 : decimals, shown_unit(tw_logbook_text(entry, unit)));
+    const tw_text shown = tw_logbook_word(entry, TW_FIELD_MEASURED) == TW_MEASURED_SCOOP ? tw_units_text("scoops")
+                                                                                        : shown_unit(tw_logbook_text(entry, unit));
+    tw_units_say_amount(said, name, value, decimals < 0 ? 0 : decimals, shown);
 }
 
 static tw_said describe_reading(const tw_entry *entry)
@@ -87,12 +90,14 @@ static tw_said describe_response(const tw_entry *entry)
     return said;
 }
 
-/* A substance as said to a person; the id itself for one of the user's own. */
+/* A substance as said to a person; one of the user's own is an id there, which says nothing. */
 tw_text tw_answer_substance_name(const tw_entry *entry)
 {
     const tw_text id = tw_logbook_text(entry, TW_FIELD_SUBSTANCE);
     const tw_substance *substance = tw_dose_substance_find(id);
-    return substance != NULL ? tw_units_text(substance->plain) : id;
+    if (substance != NULL)
+        return tw_units_text(substance->plain);
+    return id.n == TW_ID_CHARS ? tw_units_text("of a product defined here") : id;
 }
 
 double tw_answer_addition_g(const tw_entry *entry)
@@ -220,6 +225,11 @@ tw_said tw_answer_describe(const tw_entry *entry)
     if (entry->kind == TW_KIND_REPLY) {
         said = describe_words(entry, TW_SAY_ENTRY_REPLY, "question", TW_FIELD_QUESTION);
         tw_units_say_text(&said, "reply", tw_logbook_text(entry, TW_FIELD_REPLY));
+        return said;
+    }
+    if (entry->kind == TW_KIND_DEFINITION) {
+        said = describe_words(entry, TW_SAY_ENTRY_DEFINITION, "name", TW_FIELD_NAME);
+        tw_units_say_text(&said, "what", tw_logbook_text(entry, TW_FIELD_DEFINES));
         return said;
     }
     if (entry->kind == TW_KIND_PLATE)

@@ -258,11 +258,54 @@ static void name_what_is_asked(tw_cli *cli, tw_core *core, tw_taken *t)
     }
 }
 
+/* ---- names of the user's own ------------------------------------------------------------------- */
+
+/* The scoop or substance that was defined under this name, last; NULL when there is none. */
+static const tw_entry *defined(tw_cli *cli, tw_core *core, const tw_taken *t, int what, tw_text name)
+{
+    const tw_entry *found = NULL, *e;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(core->book, t->tub.id, cli->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_DEFINITION && tw_logbook_word(e, TW_FIELD_DEFINES) == what &&
+            tw_units_text_equal(tw_logbook_text(e, TW_FIELD_NAME), name))
+            found = e;
+    return found;
+}
+
+/* "2 scoops red cup": the definition says which scoop, and what it is filled with. */
+static int settle_scoop(tw_cli *cli, tw_core *core, tw_taken *t, tw_draft *draft, tw_typed *scoop)
+{
+    const tw_entry *e = defined(cli, core, t, TW_DEFINES_SCOOP, scoop->value);
+    if (e == NULL)
+        return asks(cli, "no scoop of that name", "Weigh one full scoop, then write: tubwright log define scoop 'red cup' full=60g substance=salt");
+    scoop->value = e->id;
+    if (!tw_logbook_has(e, TW_FIELD_SUBSTANCE))
+        return asks(cli, "what fills that scoop?", "Define it with what it is filled with: tubwright log define scoop 'red cup' full=60g substance=salt");
+    return tw_cli_taken_field(draft, "substance", tw_logbook_text(e, TW_FIELD_SUBSTANCE));
+}
+
+static int settle_names(tw_cli *cli, tw_core *core, tw_taken *t)
+{
+    for (size_t i = 0; i < t->words.drafts; i++) {
+        tw_draft *draft = &t->words.draft[i];
+        for (size_t k = 0, n = draft->n; k < n; k++) {
+            tw_typed *typed = &draft->field[k];
+            if (tw_units_text_is(typed->field, "scoop") && settle_scoop(cli, core, t, draft, typed))
+                return TW_EXIT_ASKED_BACK;
+            const tw_entry *own = tw_units_text_is(typed->field, "substance") && draft->kind != TW_KIND_DEFINITION
+                                      ? defined(cli, core, t, TW_DEFINES_SUBSTANCE, typed->value) : NULL;
+            if (own != NULL)
+                typed->value = own->id;
+        }
+    }
+    return 0;
+}
+
 int tw_cli_settle(tw_cli *cli, tw_core *core, tw_taken *t)
 {
     name_what_is_asked(cli, core, t);
-    int trouble = 0;
-    if (t->words.outcome >= 0)
+    int trouble = settle_names(cli, core, t);
+    if (trouble == 0 && t->words.outcome >= 0)
         trouble = settle_outcome(cli, core, t);
     if (trouble == 0 && t->words.announces)
         trouble = settle_announced(cli, core, t);

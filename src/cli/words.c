@@ -243,6 +243,11 @@ static int set_field(reader *r, tw_draft *draft, const tw_field_row *row, tw_tex
             return add_field(r, draft, name, value); /* the check says what is wrong with it */
         return add_field(r, draft, name, keep(r, text, TW_TIME_CHARS));
     }
+    if (row->field == TW_FIELD_SUBSTANCE) {
+        char id[64];
+        const size_t known = tw_cli_substance(value, id, sizeof id);
+        return add_field(r, draft, name, known > 0 ? keep(r, id, known) : value);
+    }
     if (row->type != TW_TYPE_DECIMAL && row->type != TW_TYPE_COUNT)
         return add_field(r, draft, name, value);
     const size_t n = number_length(value);
@@ -399,6 +404,9 @@ static int read_dose(reader *r, tw_kind kind)
     if (name.n == 0)
         return fail(r, "of what", r->i > 0 ? r->word[r->i - 1] : "", "Write: added 97 g dry acid.");
     tw_draft *draft = begin(r, kind);
+    if (draft != NULL && (tw_units_text_is(unit, "scoop") || tw_units_text_is(unit, "scoops")))
+        return add_named(r, draft, "amount", number) || add_named(r, draft, "amount_unit", (tw_text){"1", 1}) ||
+               add_named(r, draft, "measured", (tw_text){"scoop", 5}) || add_named(r, draft, "scoop", name);
     char id[64];
     const size_t n = tw_cli_substance(name, id, sizeof id);
     int bad = draft == NULL || add_named(r, draft, "substance", n > 0 ? keep(r, id, n) : name) ||

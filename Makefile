@@ -23,6 +23,7 @@ LOCK := flock $(OUT)/.lock
 all: build ; @$(if $(PLAIN),bash tools/publish.sh $(OUT))
 
 $(BUILD)/build.ninja:
+	@command -v meson >/dev/null && command -v ninja >/dev/null || { echo 'The build tools are missing: run "bash tools/setup.sh" first.' >&2; exit 1; }
 	@mkdir -p $(BUILD)
 	@CC=$(CC) meson setup $(BUILD) $(SETUP) >$(BUILD)/setup.log || { tail -n 20 $(BUILD)/setup.log; exit 1; }
 configure: $(BUILD)/build.ninja ; @$(LOCK) python3 tools/found.py --refresh $(BUILD)
@@ -30,7 +31,8 @@ build: configure ; @$(LOCK) ninja -C $(BUILD) $(QUIET) $(TARGETS)
 
 demo: ## install what is missing, build, replay the demonstration
 	@bash tools/setup.sh build
-	@$(MAKE) --no-print-directory all
+	@$(MAKE) --no-print-directory build TARGETS="tubwright libtubwright_core.a"
+	@bash tools/publish.sh $(OUT)
 	$(OUT)/tubwright demo --no-pause
 run: demo ## make demo, then the guided prompt on your own logbook (on a terminal)
 	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright prompt; fi

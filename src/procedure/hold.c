@@ -102,6 +102,14 @@ static double next_hours(const tw_scene *s, const tw_held *handed)
     return next < 0.25 ? 0.0 : next;
 }
 
+/* The next full quarter of an hour: nobody sets an alarm for 06:07. Offsets of zones are whole quarters. */
+static tw_time at_quarter(tw_time at)
+{
+    const int64_t over = at.utc_s % 900;
+    at.utc_s += over > 0 ? 900 - over : 0;
+    return at;
+}
+
 static void begin_act(const tw_scene *s, tw_act_id id, const tw_held *now, const tw_held *handed, double settled, tw_act *out)
 {
     tw_procedure_begin(s, id, TW_STAGE_HOLD_PROOF, TW_STANDS_NOT_PROVEN, out);
@@ -215,7 +223,7 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     } else {
         begin_act(s, TW_ACT_PROVE_HOLD, &now, &handed, settled, out);
         const double hours = next_hours(s, &handed);
-        out->next = out->until = tw_procedure_later(s->now, hours);
+        out->next = out->until = hours > 0.0 ? at_quarter(tw_procedure_later(s->now, hours)) : s->now;
         if (hours > 0.0)
             out->verb = TW_VERB_WAIT;
         else

@@ -14,16 +14,43 @@ static int64_t civil_seconds(const struct tm *at)
     return (int64_t)days * 86400 + at->tm_hour * 3600 + at->tm_min * 60 + at->tm_sec;
 }
 
-tw_time tw_cli_clock(void)
+/* What the zone of this machine has the clock show at an instant, minutes ahead of UTC. 0: it cannot be said. */
+static int offset_at(int64_t utc_s, int32_t *offset_min)
 {
-    const time_t now = time(NULL);
+    const time_t at = (time_t)utc_s;
     struct tm local;
     struct tm utc;
-    tw_time out = {.utc_s = (int64_t)now, .offset_min = 0};
+    if (localtime_r(&at, &local) == NULL || gmtime_r(&at, &utc) == NULL)
+        return 0;
+    *offset_min = (int32_t)((civil_seconds(&local) - civil_seconds(&utc)) / 60);
+    return 1;
+}
+
+tw_time tw_cli_clock(void)
+{
+    tw_time out = {.utc_s = (int64_t)time(NULL), .offset_min = 0};
     tzset();
-    if (localtime_r(&now, &local) != NULL && gmtime_r(&now, &utc) != NULL)
-        out.offset_min = (int32_t)((civil_seconds(&local) - civil_seconds(&utc)) / 60);
+    (void)offset_at(out.utc_s, &out.offset_min);
     return out;
+}
+
+/* A clock without its offset. When `now` is a time of this machine's zone, the zone says which offset there was:
+ * before a change of the clock it was another one, in the night of the change there are none or two. */
+static tw_status in_zone(const tw_civil *civil, tw_time now, tw_time *out)
+{
+    static const int32_t CHANGES[] = {0, 60, -60, 30, -30};
+    int32_t shown = 0;
+    size_t found = 0;
+    const tw_status status = tw_units_time_from_civil(civil, now.offset_min, out);
+    if (status != TW_OK || !offset_at(now.utc_s, &shown) || shown != now.offset_min)
+        return status;
+    for (size_t i = 0; i < sizeof CHANGES / sizeof CHANGES[0]; i++) {
+        tw_time other;
+        if (tw_units_time_from_civil(civil, now.offset_min + CHANGES[i], &other) == TW_OK &&
+            offset_at(other.utc_s, &shown) && shown == other.offset_min && found++ == 0)
+            *out = other;
+    }
+    return found == 1 ? TW_OK : found == 0 ? TW_ERR_RANGE : TW_ERR_AMBIGUOUS;
 }
 
 static int digits(tw_text text, size_t from, size_t n, int32_t *out)
@@ -77,7 +104,7 @@ static tw_status of_weekday(int32_t weekday, tw_text hour, tw_time now, tw_time 
     if (back < 0)
         back += 7;
     tw_units_date_from_days(today - back, &civil.year, &civil.month, &civil.day);
-    const tw_status status = tw_units_time_from_civil(&civil, now.offset_min, out);
+    const tw_status status = in_zone(&civil, now, out);
     if (status == TW_OK && back == 0 && tw_units_time_compare(*out, now) > 0)
         out->utc_s -= 7 * 86400;
     return status;
@@ -124,7 +151,7 @@ tw_status tw_cli_time_typed(tw_text typed, tw_time now, tw_time *out)
     if (tw_units_time_civil(now, &civil) != TW_OK)
         return TW_ERR_FORMAT;
     if (read_hour(typed, &civil))
-        return tw_units_time_from_civil(&civil, now.offset_min, out);
+        return in_zone(&civil, now, out);
     size_t blank = 0;
     while (blank < typed.n && typed.at[blank] != ' ' && typed.at[blank] != 'T')
         blank++;
@@ -138,5 +165,14 @@ tw_status tw_cli_time_typed(tw_text typed, tw_time now, tw_time *out)
     if (tw_units_date_read((tw_text){typed.at, blank}, &days) != TW_OK || !read_hour(hour, &civil))
         return TW_ERR_FORMAT;
     tw_units_date_from_days(days, &civil.year, &civil.month, &civil.day);
-    return tw_units_time_from_civil(&civil, now.offset_min, out);
+    return in_zone(&civil, now, out);
+}
+
+const char *tw_cli_time_instead(tw_status status)
+{
+    if (status == TW_ERR_RANGE)
+        return "The clock was put forward over that hour: write the hour that it showed.";
+    if (status == TW_ERR_AMBIGUOUS)
+        return "The clock was put back and that hour came twice: write it with its offset, 2026-10-25T02:30:00+02:00.";
+    return "Write: at 10:30, or: at Mon 10:30.";
 }

@@ -142,16 +142,13 @@ static int read_at(tw_reader *r)
     char both[96];
     const char *one = tw_cli_reader_next(r);
     r->out->at_given = 1;
-    if (one != NULL && tw_cli_time_typed(tw_units_text(one), r->now, &r->out->at) == TW_OK)
-        return 0;
-    if (one != NULL && r->i < r->n) {
+    tw_status status = one != NULL ? tw_cli_time_typed(tw_units_text(one), r->now, &r->out->at) : TW_ERR_FORMAT;
+    if (status == TW_ERR_FORMAT && one != NULL && r->i < r->n) {
         (void)snprintf(both, sizeof both, "%s %s", one, r->word[r->i]);
-        if (tw_cli_time_typed(tw_units_text(both), r->now, &r->out->at) == TW_OK) {
-            r->i++;
-            return 0;
-        }
+        status = tw_cli_time_typed(tw_units_text(both), r->now, &r->out->at);
+        r->i += status != TW_ERR_FORMAT;
     }
-    return tw_cli_reader_fail(r, "the time is not understood", one != NULL ? one : "", "Write: at 10:30, or: at Mon 10:30.");
+    return status == TW_OK ? 0 : tw_cli_reader_fail(r, "the time is not understood", one != NULL ? one : "", tw_cli_time_instead(status));
 }
 
 /* "by strips", and after a volume "by clock". */

@@ -163,8 +163,8 @@ int tw_cli_read_pair(tw_reader *r, const char *typed)
         return read_reading(r, analyte, value);
     if (tw_units_text_is(name, "at")) {
         r->out->at_given = 1;
-        return tw_cli_time_typed(value, r->now, &r->out->at) == TW_OK ? 0
-               : tw_cli_reader_fail(r, "the time is not understood", typed, "Write at 10:30, or at 'Mon 10:30'.");
+        const tw_status status = tw_cli_time_typed(value, r->now, &r->out->at);
+        return status == TW_OK ? 0 : tw_cli_reader_fail(r, "the time is not understood", typed, tw_cli_time_instead(status));
     }
     if (tw_units_text_is(name, "volume") || tw_units_text_is(name, "bathers")) {
         const tw_kind kind = tw_cli_reader_kind_named(tw_units_text_is(name, "volume") ? "volume" : "bathers");

@@ -186,8 +186,15 @@ typedef struct {
     tw_bather_event bather[TW_MAX_BATHERS];
 } tw_problem;
 
-/* Fill a problem with the priors of data/priors.csv (fresh: 1 newly filled, 0 a tub found running),
+/* What is known of a water before anything is read of it. */
+typedef enum tw_estimate_water {
+    TW_WATER_RUNNING, /* of a tub that is said to be in care: salted, chlorinated                */
+    TW_WATER_FRESH,   /* newly filled                                                            */
+    TW_WATER_FOUND    /* read before any fill was written: of a hose or of years, nobody said    */
+} tw_estimate_water;
+
+/* Fill a problem with the priors of data/priors.csv for this kind of water,
  * no events, a plate output of 0.15 g/h. */
-void tw_estimate_problem_init(tw_problem *problem, int fresh);
+void tw_estimate_problem_init(tw_problem *problem, tw_estimate_water water);
 
 #endif

@@ -104,7 +104,7 @@ static void shorten(tw_from_book *f)
     f->fill_temp_c = 37.0;
     f->source.n = 0;
     f->flags |= TW_BELIEF_TRUNCATED;
-    tw_estimate_problem_init(f->problem, 0);
+    tw_estimate_problem_init(f->problem, TW_WATER_RUNNING);
 }
 
 /* The latest word of each field wins. */
@@ -249,14 +249,14 @@ tw_status tw_estimate_book_start(tw_from_book *f)
     f->volume_l = 1250.0;
     f->plate_output_g_per_h = f->plate_salt_mg_per_l = f->heater_kw = 0.0;
     f->jets_stop_h = f->blower_stop_h = 0.0;
-    tw_estimate_problem_init(p, 1);
+    tw_estimate_problem_init(p, TW_WATER_FRESH);
     find_fill(f);
     if (!f->started) {
         const uint32_t fills = f->segment;
         start_without_fill(f, &tub);
         f->segment = fills;
-        if (!f->fresh)
-            tw_estimate_problem_init(p, 0);
+        if (f->started)
+            tw_estimate_problem_init(p, tub.start == TW_START_CARE ? TW_WATER_RUNNING : TW_WATER_FOUND);
     } else if (f->segment > 0) {
         f->segment--;
     }

@@ -370,6 +370,10 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     *act = row->act;
     if (tw_procedure_set_aside(s, condition))
         return 1;
+    /* Who reads a tub of which no fill was written found water in it: what comes before a fill is past. */
+    if (s->water_in && s->fill == NULL && row->stage > TW_STAGE_HISTORY && row->stage <= TW_STAGE_FILL &&
+        row->predicate != TW_PREDICATE_CONFIRMED)
+        return 1;
     const double hours = row->hours > 0.0 ? row->hours : 0.0;
     switch (row->predicate) {
     case TW_PREDICATE_GONE: return condition_gone(s, row->subject, act);

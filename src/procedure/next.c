@@ -190,7 +190,7 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
 /* Warm water with nothing in it, and hours to go before the first chlorine: a small dose now. */
 static int needs_holding(const tw_scene *s, tw_stage stage)
 {
-    if (s->belief == NULL || s->fill == NULL || stage <= TW_STAGE_FILL || stage >= TW_STAGE_FIRST_CHLORINE)
+    if (s->belief == NULL || !s->water_in || stage <= TW_STAGE_FILL || stage >= TW_STAGE_FIRST_CHLORINE)
         return 0;
     const tw_entry *t = s->read[TW_ANALYTE_TEMPERATURE];
     double warm = 0.0;

@@ -55,6 +55,7 @@ static void take_reading(tw_scene *s, const tw_entry *e)
         tw_logbook_word(e, TW_FIELD_INSTRUMENT) == TW_INSTRUMENT_DISPLAY)
         return;
     s->read[analyte] = e;
+    s->water_in = 1;
 }
 
 /* "3 scoops" of a scoop that nobody has weighed is a dose of unknown size. */
@@ -82,6 +83,7 @@ static void take_pour(tw_scene *s, const tw_entry *e)
 static void take_fill(tw_scene *s, const tw_entry *e)
 {
     s->fill = e;
+    s->water_in = 1;
     s->start_s = e->at.utc_s;
     memset(s->read, 0, sizeof s->read);
     memset(s->poured, 0, sizeof s->poured);

@@ -18,7 +18,8 @@ typedef struct {
     size_t bytes;
     /* since the last fill */
     int64_t start_s;           /* of this water; INT64_MIN before any fill          */
-    const tw_entry *fill;      /* NULL: not filled yet                              */
+    const tw_entry *fill;      /* NULL: no fill is written                          */
+    int water_in;              /* 1: there is water in the tub: filled, or read     */
     const tw_entry *read[TW_ANALYTE_WORDS];       /* last usable reading of the tub's water    */
     const tw_entry *source_read[TW_ANALYTE_WORDS];/* of the source, or a word that it was not  */
     const tw_entry *poured[TW_EFFECTS];           /* last addition of each effect              */

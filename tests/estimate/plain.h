@@ -15,7 +15,7 @@ static tw_problem plain_problem;
 
 static inline tw_problem *plain_start(double now_h)
 {
-    tw_estimate_problem_init(&plain_problem, 1);
+    tw_estimate_problem_init(&plain_problem, TW_WATER_FRESH);
     plain_problem.now_h = now_h;
     return &plain_problem;
 }

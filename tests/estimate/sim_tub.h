@@ -407,7 +407,7 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
 {
     memset(s, 0, sizeof *s);
     s->random.state = seed * UINT64_C(0xD1342543DE82EF95) + 1;
-    tw_estimate_problem_init(&s->problem, 1);
+    tw_estimate_problem_init(&s->problem, TW_WATER_FRESH);
     tw_problem *p = &s->problem;
     p->biases = SIM_BIASES;
     for (int i = 0; i < SIM_BIASES; i++)

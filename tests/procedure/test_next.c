@@ -81,6 +81,25 @@ static void a_new_tub_is_asked_for_its_past(void **state)
     assert_int_equal(act.substance, -1);
 }
 
+/* Somebody reads a tub that stood full: nobody asks about its hose or its fill, and soon there is an amount. */
+static void a_tub_that_stands_full_is_taken_as_it_is(void **state)
+{
+    (void)state;
+    a_tub();
+    (void)lines_reading(0.2, "ph", "7.6", "pH", "drops", "");
+    (void)lines_reading(0.2, "total-alkalinity", "180", "mg/L", "drops", "\"step\":\"10\"");
+    (void)lines_reading(0.2, "calcium-hardness", "90", "mg/L", "drops", "\"step\":\"10\"");
+    (void)lines_reading(0.2, "free-chlorine", "1.0", "mg/L", "drops", "\"step\":\"0.2\"");
+    (void)lines_reading(0.2, "temperature", "37", "Cel", "thermometer", "");
+    assert_int_equal(act_at(0.3, 1).stage, TW_STAGE_HISTORY);
+    no_old_chemistry(0.4);
+    reply(0.5, "circulation", "yes");
+    reply(0.5, "electrician", "yes");
+    const tw_act act = act_at(0.6, 1);
+    assert_int_equal(act.id, TW_ACT_ACID_STEP);
+    assert_true(act.amount_g > 0.0 && act.first.n > 0 && act.why.n > 0 && act.tests > 0);
+}
+
 static void do_not_know_counts_as_bromine(void **state)
 {
     (void)state;
@@ -382,6 +401,7 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_new_tub_is_asked_for_its_past),
+        cmocka_unit_test(a_tub_that_stands_full_is_taken_as_it_is),
         cmocka_unit_test(do_not_know_counts_as_bromine),
         cmocka_unit_test(an_announced_dose_is_asked_about_before_anything_is_poured),
         cmocka_unit_test(a_wait_is_waited_for),

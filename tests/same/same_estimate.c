@@ -88,7 +88,7 @@ static void dose(tw_problem *p, double at_h, double chlorine_mg)
 /* Five days: a dose, the generator at two duties, drops, strips and a meter. */
 static void tell(tw_problem *p)
 {
-    tw_estimate_problem_init(p, 1);
+    tw_estimate_problem_init(p, TW_WATER_FRESH);
     p->now_h = 120.0;
     setting(p, 0.0, 0.0, 0.0);
     setting(p, 10.0, 0.5, 0.0);

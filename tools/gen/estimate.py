@@ -28,7 +28,7 @@ def enum(prefix: str, word: str) -> str:
 def priors(data_dir: Path) -> list[str]:
     rows = read_csv(data_dir / "priors.csv",
                     ["coordinate", "water", "scale", "middle", "sd", "unit", "meaning", "source", "mark"])
-    table = {"fresh": {}, "running": {}}
+    table: dict[str, dict[str, dict[str, str]]] = {"running": {}, "fresh": {}, "found": {}}
     for row in rows:
         where = f"priors.csv, {row['coordinate']} {row['water']}"
         if row["coordinate"] not in COORDINATES or row["water"] not in table:
@@ -43,7 +43,7 @@ def priors(data_dir: Path) -> list[str]:
             fail(where, "middle and sd must be positive")
         table[row["water"]][row["coordinate"]] = row
     lines = []
-    for water in ("running", "fresh"):
+    for water in table:
         lines.append(f"const tw_prior tw_estimate_priors_{water}[TW_X_FIXED] = {{")
         for coordinate in COORDINATES:
             row = table[water].get(coordinate) or table["fresh"].get(coordinate)
@@ -108,6 +108,7 @@ def generate(data_dir: Path, out_dir: Path) -> None:
         '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/instrument.h"\n\n'
         "extern const tw_prior tw_estimate_priors_fresh[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_running[TW_X_FIXED];\n"
+        "extern const tw_prior tw_estimate_priors_found[TW_X_FIXED];\n"
         "extern const tw_instrument_row tw_estimate_instruments[];\n"
         "extern const size_t tw_estimate_instrument_count;\n\n#endif\n", encoding="utf-8")
     (out_dir / "gen" / "estimate_tables.c").write_text(

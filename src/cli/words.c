@@ -30,6 +30,33 @@ static int read_before_now(tw_reader *r)
                ? 0 : tw_cli_reader_fail(r, "the time is not understood", text, "Write: 20 min ago.");
 }
 
+static tw_text *value_of(tw_draft *draft, const char *field)
+{
+    for (size_t k = 0; k < draft->n; k++)
+        if (tw_units_text_is(draft->field[k].field, field))
+            return &draft->field[k].value;
+    return NULL;
+}
+
+/* "ph=7.4 ta=120 temp=37 by drops" is one line for two instruments: drops read no temperature, and a thermometer
+ * nothing else. */
+static int settle_instrument(tw_reader *r, tw_draft *draft)
+{
+    static const char *const WARM[] = {"thermometer", "meter", "monitor", "display"};
+    const tw_text *analyte = value_of(draft, "analyte");
+    tw_text *tool = value_of(draft, "instrument");
+    if (draft->kind != TW_KIND_READING || analyte == NULL || tool == NULL)
+        return 0;
+    if (!tw_units_text_is(*analyte, "temperature"))
+        return tw_units_text_is(*tool, "thermometer")
+                   ? tw_cli_reader_fail(r, "a thermometer reads temperature alone", "by thermometer", "Write: ph=7.4 by drops temp=37 by thermometer.") : 0;
+    for (size_t i = 0; i < sizeof WARM / sizeof *WARM; i++)
+        if (tw_units_text_is(*tool, WARM[i]))
+            return 0;
+    *tool = tw_units_text(WARM[0]);
+    return 0;
+}
+
 /* Fields that belong to every reading of the line. */
 static int spread_context(tw_reader *r)
 {
@@ -39,6 +66,8 @@ static int spread_context(tw_reader *r)
             if (!tw_cli_reader_has(draft, r->out->context.field[k].field) &&
                 tw_cli_reader_add(r, draft, r->out->context.field[k].field, r->out->context.field[k].value))
                 return 1;
+        if (settle_instrument(r, draft))
+            return 1;
         if (r->out->remark.n > 0 && tw_cli_reader_add_named(r, draft, "remark", r->out->remark))
             return 1;
     }

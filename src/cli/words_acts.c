@@ -152,6 +152,23 @@ static int read_at(tw_reader *r)
 }
 
 /* "by strips", and after a volume "by clock". */
+/* Readings before "by" that have no instrument yet were taken with it; those after it too, until the next "by". */
+static int read_with(tw_reader *r, tw_text instrument)
+{
+    const tw_text field = {"instrument", 10};
+    tw_draft *context = &r->out->context;
+    for (size_t i = 0; i < r->out->drafts; i++)
+        if (r->out->draft[i].kind == TW_KIND_READING && !tw_cli_reader_has(&r->out->draft[i], field) &&
+            tw_cli_reader_add(r, &r->out->draft[i], field, instrument))
+            return 1;
+    for (size_t k = 0; k < context->n; k++)
+        if (tw_units_text_equal(context->field[k].field, field)) {
+            context->field[k].value = instrument;
+            return 0;
+        }
+    return tw_cli_reader_add(r, context, field, instrument);
+}
+
 static int read_by(tw_reader *r)
 {
     const char *typed = tw_cli_reader_next(r);
@@ -163,7 +180,7 @@ static int read_by(tw_reader *r)
     const int tool = tw_logbook_find_word(TW_SET_INSTRUMENT, tw_cli_reader_alias("instrument", word));
     if (tool < 0)
         return tw_cli_reader_fail(r, "no such instrument", typed, "Write by strips, drops, photometer, meter, lab, display or eye.");
-    return tw_cli_reader_add_named(r, &r->out->context, "instrument", tw_units_text(tw_logbook_word_name(TW_SET_INSTRUMENT, tool)));
+    return read_with(r, tw_units_text(tw_logbook_word_name(TW_SET_INSTRUMENT, tool)));
 }
 
 /* "of hose": of water let in, or of what the readings of this line are. */

@@ -127,6 +127,24 @@ static void settings_are_words_of_their_own(void **state)
     reads("jets=on", "setting what=jets state=on");
 }
 
+static int has_tool(size_t i, const char *tool)
+{
+    for (size_t k = 0; k < words.draft[i].n; k++)
+        if (tw_units_text_is(words.draft[i].field[k].field, "instrument"))
+            return tw_units_text_is(words.draft[i].field[k].value, tool);
+    return 0;
+}
+
+static void each_reading_has_the_instrument_that_can_read_it(void **state)
+{
+    (void)state;
+    assert_int_equal(read_line("ph=7.4 by meter fc=3 ta=90 by drops temp=37"), 0);
+    assert_true(has_tool(0, "meter") && has_tool(1, "drops") && has_tool(2, "drops") && has_tool(3, "thermometer"));
+    assert_int_equal(read_line("by strips ph=7.4 temp=37"), 0);
+    assert_true(has_tool(0, "strip") && has_tool(1, "thermometer"));
+    assert_int_equal(read_line("ph=7.7 temp=38 by thermometer"), 1);
+}
+
 static void water_people_and_care_have_verbs(void **state)
 {
     (void)state;
@@ -208,6 +226,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_whole_wet_strip_is_one_line),       cmocka_unit_test(absent_unreadable_doubted_and_zero_differ),
         cmocka_unit_test(units_stand_behind_their_number),     cmocka_unit_test(doses_are_amount_then_name_or_name_then_amount),
         cmocka_unit_test(acts_are_answered),                   cmocka_unit_test(settings_are_words_of_their_own),
+        cmocka_unit_test(each_reading_has_the_instrument_that_can_read_it),
         cmocka_unit_test(water_people_and_care_have_verbs),    cmocka_unit_test(times_are_typed_as_people_say_them),
         cmocka_unit_test(readings_of_source_water_say_so),     cmocka_unit_test(what_is_not_understood_is_named),
         cmocka_unit_test(quotes_keep_words_together),

@@ -300,8 +300,8 @@ static int chlorinated(const tw_scene *s)
     if (s->belief == NULL)
         return 0;
     const double now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
-    /* Once the generator runs the residual may sink to what it makes. */
-    return now >= s->profile->fc_min_mg_per_l || (s->belief->duty > 0.0 && s->pours[TW_EFFECT_FC_UP] >= 1);
+    /* Once the generator has run the residual may sink to what it makes, or in a test without it. */
+    return now >= s->profile->fc_min_mg_per_l || (s->generated && s->pours[TW_EFFECT_FC_UP] >= 1);
 }
 
 /* The generator is off on purpose: a hold test of at most half a day runs. */

@@ -90,10 +90,18 @@ static void take_fill(tw_scene *s, const tw_entry *e)
     memset(s->pours, 0, sizeof s->pours);
     s->last_pour = NULL;
     s->unknown = NULL;
+    s->generated = 0;
     s->aired = NULL;
     const int what = s->symptom != NULL ? tw_logbook_word(s->symptom, TW_FIELD_SYMPTOM) : -1;
     if (what == TW_SYMPTOM_STOOL || what == TW_SYMPTOM_VOMIT || what == TW_SYMPTOM_BLOOD || what == TW_SYMPTOM_GLASS)
         s->symptom = NULL;
+}
+
+static void take_setting(tw_scene *s, const tw_entry *e)
+{
+    double value = 0.0;
+    if (tw_logbook_word(e, TW_FIELD_WHAT) == TW_SETTING_DUTY && tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0)
+        s->generated = 1;
 }
 
 static int closes(int symptom)
@@ -114,6 +122,8 @@ static void take(tw_scene *s, const tw_entry *e)
         take_pour(s, e);
     else if (e->kind == TW_KIND_EXCHANGE && tw_logbook_word(e, TW_FIELD_CAUSE) == TW_EXCHANGE_CAUSE_FILL)
         take_fill(s, e);
+    else if (e->kind == TW_KIND_SETTING)
+        take_setting(s, e);
     else if (e->kind == TW_KIND_STOCK)
         s->stock_listed = 1;
     else if (e->kind == TW_KIND_BATHERS)

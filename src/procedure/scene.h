@@ -29,6 +29,7 @@ typedef struct {
     const tw_entry *symptom;   /* last one that closes the tub                      */
     const tw_entry *aired;     /* last care of air                                  */
     const tw_entry *bathers;
+    int generated;             /* 1: a duty above nothing was set in this water         */
     int in_care;               /* handed over in this water, or a tub that starts in care */
     int technician;            /* a technician or manager writes this book          */
     int stock_listed;          /* 1: the person has written down what there is      */

@@ -176,17 +176,21 @@ static void look_for_same_dose(tw_odd_list *list, const tw_entry *entry)
     }
 }
 
-/* A dose is announced while another is still open. */
-static void look_at_intent(tw_odd_list *list)
+/* A dose is announced or written while another is still open. Of the same substance it is probably that one. */
+static void look_at_intent(tw_odd_list *list, const tw_entry *entry)
 {
     const tw_entry *open[1];
     size_t count = 0;
     (void)tw_logbook_book_open_intents(list->core->book, list->tub->id, list->now, open, 1, &count);
     if (count == 0)
         return;
-    tw_said *said = tw_answer_odd_question(list, TW_SAY_ODD_OPEN_INTENT);
-    if (said != NULL)
-        tw_units_say_time(said, "at", open[0]->at);
+    const int that_one = entry->kind == TW_KIND_ADDITION &&
+                         tw_units_text_equal(tw_logbook_text(entry, TW_FIELD_SUBSTANCE), tw_logbook_text(open[0], TW_FIELD_SUBSTANCE));
+    tw_said *said = tw_answer_odd_question(list, that_one ? TW_SAY_ODD_ANNOUNCED : TW_SAY_ODD_OPEN_INTENT);
+    if (said == NULL)
+        return;
+    tw_units_say_time(said, "at", open[0]->at);
+    tw_units_say_text(said, "what", tw_answer_substance_name(open[0]));
 }
 
 size_t tw_answer_odd_questions(tw_core *core, const tw_tub *tub, tw_time now, const tw_text *draft, size_t drafts,
@@ -205,11 +209,13 @@ size_t tw_answer_odd_questions(tw_core *core, const tw_tub *tub, tw_time now, co
         if (entry.kind == TW_KIND_READING)
             look_at_reading(&list, &entry);
         if (entry.kind == TW_KIND_ADDITION) {
-            if (!tw_logbook_has(&entry, TW_FIELD_INTENT))
+            if (!tw_logbook_has(&entry, TW_FIELD_INTENT)) {
+                look_at_intent(&list, &entry);
                 look_for_same_dose(&list, &entry);
+            }
         }
         if (entry.kind == TW_KIND_INTENT)
-            look_at_intent(&list);
+            look_at_intent(&list, &entry);
         tw_answer_odd_amounts(&list, &entry);
     }
     return list.n;

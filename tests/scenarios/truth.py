@@ -3,12 +3,11 @@
 Carbonate by charge balance with Davies activities (constants: analytic expressions of the PHREEQC
 database, published), carbon dioxide lost to the air, chlorine by fourth-order Runge-Kutta
 (dC/dt = made - (loss + film*exp(-t/hours) + rate*demand)*C), conductivity from limiting ion
-conductivities and the measured fall of sodium chloride's (published), and instruments that err.
+conductivities and the measured fall of sodium chloride's (published). The instruments are in follow.py.
 Amounts are mol per kg unless a name says otherwise."""
 from __future__ import annotations
 
 import math
-import random
 
 CACO3 = 100.0869
 CL2 = 70.906
@@ -81,6 +80,7 @@ class Tub:
         self.made = self.remnant = self.demand = 0.0  # mg/L
         self.loss, self.film, self.film_h, self.rate = 0.015, 0.0, 24.0, 0.05
         self.output_g_per_h, self.duty = 0.15, 0.0
+        self.well_g_per_h, self.salt_limit = 0.15, 2000.0  # of a healthy cell; mg/L on the plate
         self.still, self.jets, self.air = 0.03, 2.0, False
         self.hours = 0.0
         self.dosed_h: float | None = None
@@ -182,22 +182,3 @@ class Tub:
         else:
             self.chloride += mol["cl"]
         self.lowest_ph = min(self.lowest_ph, self.ph())
-
-
-class Instruments:
-    """One set: what is shared by all its readings is drawn once."""
-
-    def __init__(self, rng: random.Random, calm: bool = False) -> None:
-        self.rng, self.size = rng, 0.25 if calm else 1.0
-        self.ph_bias = self.size * rng.gauss(0.0, 0.04)
-        self.ec_bias = self.size * rng.gauss(0.0, 0.012)
-
-    def ph(self, truth: float) -> str:
-        return f"{truth + self.ph_bias + self.size * self.rng.gauss(0.0, 0.03):.2f}"
-
-    def drops(self, truth: float, step: float, share: float = 0.0) -> float:
-        value = truth * (1.0 + self.size * share * self.rng.gauss(0.0, 1.0))
-        return step * max(0, math.ceil(value / step - 0.5 + self.size * self.rng.gauss(0.0, 0.5)))
-
-    def conductivity(self, truth: float) -> str:
-        return f"{truth * (1.0 + self.ec_bias + self.size * self.rng.gauss(0.0, 0.01)):.0f}"

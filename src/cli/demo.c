@@ -4,6 +4,7 @@
  *   # text            for whoever maintains the script; not shown
  *   ## HEADING        a chapter, shown ruled
  *   > text            told to the reader
+ *   | text            the same, as it stands and indented: words to type
  *   label: text       what the label of the pack would have one do, told beside ours
  *   habit: text       what habit would have one do
  *   because: text     why ours differs
@@ -16,8 +17,9 @@
  *   $ WORDS           shows and runs a command: log ..., now, forecast, ...
  * Everything that is shown comes from the program itself; the script holds readings and words only.
  * With --json the replay is a list of what was told and of each command with its answer. */
-#define _POSIX_C_SOURCE 200809L
+#define _XOPEN_SOURCE 700
 
+#include <ftw.h>
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
@@ -247,7 +249,8 @@ static int told(replay *r, const char *line)
 {
     static const struct { const char *mark, *name, *shown; } MARKS[] = {
         {"## ", "chapter", ""}, {"> ", "told", ""}, {"label: ", "label", "By the label: "},
-        {"habit: ", "habit", "By habit: "}, {"because: ", "because", "Because: "}};
+        {"habit: ", "habit", "By habit: "}, {"because: ", "because", "Because: "},
+        {"| ", "type", "  "}};
     for (size_t i = 0; i < sizeof MARKS / sizeof MARKS[0]; i++) {
         const size_t n = strlen(MARKS[i].mark);
         if (strncmp(line, MARKS[i].mark, n) != 0)
@@ -340,6 +343,15 @@ static int list_stories(tw_cli *cli)
     return TW_EXIT_OK;
 }
 
+/* For nftw: one file or emptied folder of the demo's own. */
+static int remove_one(const char *path, const struct stat *status, int kind, struct FTW *at)
+{
+    (void)status;
+    (void)kind;
+    (void)at;
+    return remove(path);
+}
+
 int tw_cli_demo(tw_cli *cli, int argc, char **argv)
 {
     char folder[] = "/tmp/tubwright-demo-XXXXXX";
@@ -357,6 +369,7 @@ int tw_cli_demo(tw_cli *cli, int argc, char **argv)
         return tw_cli_trouble(cli, TW_ERR_IO, "a folder for the demo");
     }
     (void)snprintf(path, sizeof path, "%s/demo.db", folder);
+    (void)setenv("XDG_STATE_HOME", folder, 1);   /* the notes about writers: nothing goes to the person's own */
     (void)setenv("TUBWRIGHT_RANDOM", "demo", 1); /* the same ids, so the same numbers, each time */
     memset(cli->salt, 0, sizeof cli->salt);
     cli->logbook = path;
@@ -366,12 +379,6 @@ int tw_cli_demo(tw_cli *cli, int argc, char **argv)
         code = play(&r, story != NULL ? story : own);
     tw_cli_book_close(&r.book);
     free(own);
-    static const char *const ENDINGS[] = {"", "-wal", "-shm"};
-    for (size_t i = 0; i < sizeof ENDINGS / sizeof ENDINGS[0]; i++) {
-        char file[96];
-        (void)snprintf(file, sizeof file, "%s%s", path, ENDINGS[i]);
-        (void)unlink(file);
-    }
-    (void)rmdir(folder);
+    (void)nftw(folder, remove_one, 8, FTW_DEPTH | FTW_PHYS);
     return code;
 }

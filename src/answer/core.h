@@ -68,6 +68,9 @@ struct tw_core {
     tw_act act;
     tw_schedule fan_plan;
     tw_fan fan;
+    const uint8_t *kept;       /* a belief of an earlier time, as tw_core_keep wrote it; NULL: none */
+    size_t kept_bytes;
+    uint8_t kept_program[32];
 };
 
 #define TW_ANSWER_FAN_HOURS 168 /* the one forecast that card, chart, sheet and JSON share: 7 days */

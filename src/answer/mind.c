@@ -1,7 +1,64 @@
-/* answer/mind.c: the belief and the forecast of a question, made once. */
+/* answer/mind.c: the belief and the forecast of a question, made once; a belief that was kept outside is looked at first. */
 #include <string.h>
 
 #include "answer/core.h"
+#include "estimate/checkpoint.h"
+#include "num/sha256.h"
+
+static uint32_t members_of_a_belief(void)
+{
+    const tw_estimate_options full = tw_estimate_options_default();
+    return (uint32_t)full.chains * (uint32_t)full.keep;
+}
+
+/* Everything that a belief comes from: program, version and tub, all lines (entries are named by their place among
+ * them), the time. */
+static tw_checkpoint_key key_of(const tw_core *core, const uint8_t program[32], tw_text tub, tw_time now)
+{
+    tw_checkpoint_key key;
+    tw_sha256_state state;
+    memcpy(key.core, program, sizeof key.core);
+    tw_sha256_init(&state);
+    tw_sha256_update(&state, TW_VERSION, sizeof TW_VERSION);
+    tw_sha256_update(&state, tub.at, tub.n);
+    tw_sha256_final(&state, key.tables);
+    tw_logbook_book_digest(core->book, key.entries);
+    key.at_utc_s = now.utc_s;
+    key.members = members_of_a_belief();
+    return key;
+}
+
+size_t tw_core_keep_bytes(void)
+{
+    return tw_estimate_checkpoint_bytes(members_of_a_belief());
+}
+
+int tw_core_keep(tw_core *core, const uint8_t program[32], void *out, size_t cap, size_t *length)
+{
+    *length = 0;
+    if (!core->has_belief || core->belief_status != TW_OK || core->belief_lines != tw_logbook_book_count(core->book))
+        return TW_ERR_MISSING;
+    const tw_checkpoint_key key = key_of(core, program, (tw_text){core->belief_tub, TW_ID_LENGTH}, core->belief_at);
+    return (int)tw_estimate_checkpoint_write(&core->belief, &key, out, cap, length);
+}
+
+void tw_core_kept(tw_core *core, const uint8_t program[32], const void *bytes, size_t n)
+{
+    core->kept = n > 0 ? bytes : NULL;
+    core->kept_bytes = n;
+    memcpy(core->kept_program, program, sizeof core->kept_program);
+}
+
+/* What was kept, when it is just this; else it is worked out. */
+static tw_status belief_of(tw_core *core, const tw_tub *tub, tw_time now)
+{
+    if (core->kept != NULL) {
+        const tw_checkpoint_key key = key_of(core, core->kept_program, tub->id, now);
+        if (tw_estimate_checkpoint_read(core->kept, core->kept_bytes, &key, core->fold_mem, core->fold_bytes, &core->belief) == TW_OK)
+            return TW_OK;
+    }
+    return tw_estimate_fold(core->book, tub->id, now, core->fold_mem, core->fold_bytes, &core->belief);
+}
 
 const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now, tw_status *status)
 {
@@ -11,7 +68,7 @@ const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now,
     if (!same) {
         core->has_fan = 0;
         core->has_act = 0;
-        core->belief_status = tw_estimate_fold(core->book, tub->id, now, core->fold_mem, core->fold_bytes, &core->belief);
+        core->belief_status = belief_of(core, tub, now);
         core->has_belief = tub->id.n == TW_ID_LENGTH;
         core->belief_lines = lines;
         core->belief_at = now;

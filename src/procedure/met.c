@@ -113,13 +113,20 @@ static int read_after_acid(const tw_scene *s)
            (ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 60.0 * tw_dose_waits[TW_EFFECT_TA_DOWN].test_min - 61.0);
 }
 
+/* Low pH with alkalinity is CO2. Where the alkalinity is gone air lifts nothing. */
+static int air_is_no_help(const tw_scene *s)
+{
+    return tw_estimate_now(s->belief, TW_OBSERVED_ALKALINITY).q50 < tw_procedure_band(s, TW_BAND_TA).hard_low;
+}
+
 /* Between acid and the reading stands air, where pH is low for sure: a trim that leaves pH at rest would only be
  * lifted off it again. */
 static int aired(const tw_scene *s, tw_act_id *act)
 {
     if (read_after_acid(s))
         return 1;
-    if (s->belief != NULL && !(tw_estimate_now(s->belief, TW_OBSERVED_PH).q95 < tw_procedure_bands[TW_BAND_PH].low))
+    if (s->belief != NULL && (!(tw_estimate_now(s->belief, TW_OBSERVED_PH).q95 < tw_procedure_bands[TW_BAND_PH].low) ||
+                              air_is_no_help(s)))
         *act = TW_ACT_TEST_ACIDS;
     return 0;
 }
@@ -201,10 +208,15 @@ static int salt_read(const tw_scene *s, double hours)
     return 0;
 }
 
-static int ph_not_low(const tw_scene *s)
+static int ph_not_low(const tw_scene *s, tw_act_id *act)
 {
-    return s->belief == NULL || (s->in_care && s->read[TW_ANALYTE_PH] == NULL) ||
-           !(sure_under(s, TW_OBSERVED_PH) < ph_limit(s, 0));
+    if (s->belief == NULL || (s->in_care && s->read[TW_ANALYTE_PH] == NULL) ||
+        !(sure_under(s, TW_OBSERVED_PH) < ph_limit(s, 0)))
+        return 1;
+    if (!air_is_no_help(s))
+        return 0;
+    *act = TW_ACT_TEST_ACIDS;
+    return acids_just_read(s, 1); /* then the alkalinity is put right, and pH with it */
 }
 
 /* In care only what was read in this water is acted on; the tests of care have their days. */
@@ -217,9 +229,7 @@ static int unread_in_care(const tw_scene *s, tw_band_id band)
     return band == TW_BAND_SALT ? !salt_read(s, 0.0) : s->read[ANALYTE[band]] == NULL;
 }
 
-/* Two readings of salt since the last pour, half an hour apart, that agree: nothing lies on the floor, the meter
- * stands in mixed water. Before that a low one asks for stirring, never for salt. */
-static int salt_agrees(const tw_scene *s)
+int tw_procedure_salt_agrees(const tw_scene *s)
 {
     const tw_entry *pour = s->poured[TW_EFFECT_SALT_UP], *e;
     double last = (double)NAN, value;
@@ -261,7 +271,7 @@ static int not_under(const tw_scene *s, const tw_condition_row *row, tw_act_id *
         return 1;
     if (band == TW_BAND_TA && !acids_just_read(s, 1))
         *act = TW_ACT_TEST_ACIDS;
-    if (band == TW_BAND_SALT && !salt_agrees(s))
+    if (band == TW_BAND_SALT && !tw_procedure_salt_agrees(s))
         *act = TW_ACT_STIR_SALT;
     return 0;
 }
@@ -396,7 +406,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_WARM: return warm(s, act);
     case TW_PREDICATE_ACIDS_READ: return acids_read(s, hours);
     case TW_PREDICATE_AIRED: return aired(s, act);
-    case TW_PREDICATE_PH_NOT_LOW: return ph_not_low(s);
+    case TW_PREDICATE_PH_NOT_LOW: return ph_not_low(s, act);
     case TW_PREDICATE_PLATE: return tw_procedure_plate(s, tw_logbook_find_field(tw_units_text(row->subject))) > 0.0;
     case TW_PREDICATE_SALT_READ: return salt_read(s, hours);
     case TW_PREDICATE_DISSOLVED: return dissolved(s);

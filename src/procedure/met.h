@@ -8,6 +8,10 @@
  * own, or a better one (air before acid, a retest before a dose). */
 int tw_procedure_condition_met(const tw_scene *scene, tw_condition condition, tw_act_id *act);
 
+/* 1: two readings of salt since the last pour, half an hour apart, agree: nothing lies on the floor, the meter stands
+ * in mixed water. Before that a low one asks for stirring, never for salt. 1 as well without a pour. */
+int tw_procedure_salt_agrees(const tw_scene *scene);
+
 /* Analytes of the source that have no reading and no "not done" yet; writes at most 8, returns how many. */
 uint32_t tw_procedure_source_missing(const tw_scene *scene, int out[8]);
 

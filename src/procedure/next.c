@@ -59,30 +59,49 @@ static int closed_by(const tw_scene *s, tw_act_id *act)
     return 1;
 }
 
-/* The announced dose that nobody has answered for: name and amount as written. */
-static tw_status ask_intent(const tw_scene *s, const tw_entry *intent, tw_stage stage, tw_act *out)
+/* A question about a dose that was announced or poured: name and amount as written. */
+static tw_status ask_about(const tw_scene *s, const tw_entry *dose, tw_act_id id, tw_stands stands, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
-    const tw_substance *sub = tw_dose_substance_find(tw_logbook_text(intent, TW_FIELD_SUBSTANCE));
+    const tw_substance *sub = tw_procedure_substance_of(s, dose);
     tw_unit unit;
-    tw_procedure_begin(s, TW_ACT_ANSWER_INTENT, stage, TW_STANDS_WAITING, out);
-    out->next = intent->at;
-    if (tw_logbook_number(intent, TW_FIELD_AMOUNT, &out->amount) == TW_OK && tw_logbook_unit(intent, TW_FIELD_AMOUNT, &unit) == TW_OK) {
+    tw_procedure_begin(s, id, stage, stands, out);
+    out->next = f.done = dose->at;
+    if (tw_logbook_number(dose, TW_FIELD_AMOUNT, &out->amount) == TW_OK && tw_logbook_unit(dose, TW_FIELD_AMOUNT, &unit) == TW_OK) {
         out->amount_unit = tw_units_row(unit)->word;
-        out->amount_decimals = tw_logbook_decimals(intent, TW_FIELD_AMOUNT);
+        out->amount_decimals = tw_logbook_decimals(dose, TW_FIELD_AMOUNT);
         f.has_amount = 1;
-    } else {
-        out->head = tw_units_say(TW_SAY_ASK_DID_IT);
     }
-    f.name = tw_logbook_text(intent, TW_FIELD_SUBSTANCE);
+    f.name = tw_logbook_text(dose, TW_FIELD_SUBSTANCE);
     if (sub != NULL) {
         out->substance = (int)(sub - tw_dose_substances);
         f.name = tw_units_text(sub->plain);
     }
-    if (f.name.n == 0)
+    if (f.name.n == 0 || !f.has_amount)
         out->head = tw_units_say(TW_SAY_ASK_DID_IT);
     tw_procedure_finish(s, &f, out);
     return TW_OK;
+}
+
+/* 1: somebody answered yes to this question, not before the hour. */
+static int said_yes(const tw_scene *s, const char *question, tw_time since)
+{
+    int yes = 0;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_REPLY && e->at.utc_s >= since.utc_s && tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), question))
+            yes = tw_logbook_word(e, TW_FIELD_REPLY) == TW_YES_NO_UNKNOWN_YES;
+    return yes;
+}
+
+/* The pour of the last day before an hour that may have been another amount than was written; NULL: there is none, or
+ * somebody has said since that it was that much. */
+static const tw_entry *pour_in_question(const tw_scene *s, tw_time at)
+{
+    const tw_entry *pour = s->last_pour;
+    return pour == NULL || pour->at.utc_s > at.utc_s || at.utc_s - pour->at.utc_s > 86400 || said_yes(s, "amount-right", pour->at)
+               ? NULL : pour;
 }
 
 /* The wait of the last pour that is not over; NULL when none runs. */
@@ -156,34 +175,50 @@ static int read_twice(const tw_scene *s, const tw_entry *reading, int analyte, t
     return 0;
 }
 
-/* A reading that the rest cannot believe and nothing newer has settled. */
+/* Lying salt reads as missing salt, or as a larger tub: it is stirred before anybody is asked. */
+static int may_lie(const tw_scene *s, int observed)
+{
+    return (observed == TW_OBSERVED_CONDUCTIVITY || observed == TW_OBSERVED_CHLORIDE || observed == TW_OBSERVED_WATER) &&
+           s->poured[TW_EFFECT_SALT_UP] != NULL && !tw_procedure_salt_agrees(s);
+}
+
+static tw_status doubt_reading(const tw_scene *s, const tw_entry *e, int analyte, tw_spread was, tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, TW_ACT_DOUBTFUL, stage, TW_STANDS_DOUBTFUL, out);
+    out->next = out->until = s->now;
+    out->test[out->tests++] = analyte;
+    (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
+    f.low = was.q05;
+    f.high = was.q95;
+    f.name = tw_units_text(tw_message_rows[tw_procedure_analyte_message(analyte)].text);
+    if (analyte == TW_ANALYTE_PH)
+        out->why.line[0] = tw_units_say(TW_SAY_WHY_DOUBTFUL_PH);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* What the rest of the logbook makes hard to believe and nothing newer has settled: a reading is read again; two that
+ * agree, or a volume that was measured, put the last pour in question, then the volume. */
 static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *found)
 {
-    *found = 0;
-    if (s->belief == NULL)
-        return TW_OK;
-    for (uint32_t i = 0; i < s->belief->contradictions; i++) {
+    *found = 1;
+    for (uint32_t i = 0; s->belief != NULL && i < s->belief->contradictions; i++) {
         const tw_contradiction *c = &s->belief->contradiction[i];
         const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
-        const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE);
-        const tw_spread was = tw_estimate_now(s->belief, c->observed);
-        if (e->kind != TW_KIND_READING || analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0 ||
-            read_twice(s, e, analyte, was))
+        const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE), of_volume = e->kind != TW_KIND_READING;
+        if (may_lie(s, c->observed) || (!of_volume && (analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0)))
             continue;
-        tw_facts f = tw_procedure_no_facts();
-        tw_procedure_begin(s, TW_ACT_DOUBTFUL, stage, TW_STANDS_DOUBTFUL, out);
-        out->next = out->until = s->now;
-        out->test[out->tests++] = analyte;
-        (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
-        f.low = was.q05;
-        f.high = was.q95;
-        f.name = tw_units_text(tw_message_rows[tw_procedure_analyte_message(analyte)].text);
-        if (analyte == TW_ANALYTE_PH)
-            out->why.line[0] = tw_units_say(TW_SAY_WHY_DOUBTFUL_PH);
-        *found = 1;
-        tw_procedure_finish(s, &f, out);
-        return TW_OK;
+        const tw_spread was = tw_estimate_now(s->belief, c->observed);
+        if (!of_volume && !read_twice(s, e, analyte, was))
+            return doubt_reading(s, e, analyte, was, stage, out);
+        const tw_entry *pour = pour_in_question(s, of_volume ? s->now : e->at);
+        if (pour != NULL)
+            return ask_about(s, pour, TW_ACT_CHECK_POUR, TW_STANDS_DOUBTFUL, stage, out);
+        if (of_volume && !said_yes(s, "volume-right", e->at))
+            return guard(s, TW_ACT_CHECK_VOLUME, stage, TW_STANDS_DOUBTFUL, (tw_text){NULL, 0}, e, out);
     }
+    *found = 0;
     return TW_OK;
 }
 
@@ -226,6 +261,27 @@ static tw_status rest(const tw_scene *s, tw_act *out)
     return TW_OK;
 }
 
+/* What somebody answered to this very act, with a reason, in the last day: the card has not forgotten it. */
+static void tell_put_off(const tw_scene *s, tw_act *out)
+{
+    const tw_entry *found = NULL, *e;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_RESPONSE && tw_logbook_has(e, TW_FIELD_REASON) &&
+            tw_units_text_is(tw_logbook_text(e, TW_FIELD_ACT), tw_procedure_acts[out->id].id))
+            found = e;
+    const int outcome = found != NULL ? tw_logbook_word(found, TW_FIELD_OUTCOME) : -1;
+    if ((outcome != TW_OUTCOME_COULDNT && outcome != TW_OUTCOME_LATER && outcome != TW_OUTCOME_NOT_DONE) ||
+        tw_procedure_hours_since(s, found) > 24.0 || out->why.n == TW_ACT_LINES)
+        return;
+    tw_said said = tw_units_say(TW_SAY_PUT_OFF);
+    tw_units_say_time(&said, "done", found->at);
+    tw_units_say_message(&said, "what", outcome == TW_OUTCOME_COULDNT ? TW_SAY_OUTCOME_COULDNT
+                                        : outcome == TW_OUTCOME_LATER ? TW_SAY_OUTCOME_LATER : TW_SAY_OUTCOME_NOT_DONE);
+    tw_units_say_text(&said, "name", tw_logbook_text(found, TW_FIELD_REASON));
+    out->why.line[out->why.n++] = said;
+}
+
 /* Entries seen, act and amount: what an intent keeps of the advice that it follows. */
 static void seal(const tw_scene *s, tw_act *out)
 {
@@ -256,7 +312,7 @@ static tw_status choose(const tw_scene *s, tw_act *out)
     size_t intents = 0;
     (void)tw_logbook_book_open_intents(s->book, s->tub->id, s->now, intent, 1, &intents);
     if (intents > 0)
-        return ask_intent(s, intent[0], stage, out);
+        return ask_about(s, intent[0], TW_ACT_ANSWER_INTENT, TW_STANDS_WAITING, stage, out);
     tw_doubt odd[32];
     size_t odds = 0;
     (void)tw_logbook_book_doubts(s->book, s->tub->id, s->now, odd, 32, &odds);
@@ -288,8 +344,10 @@ tw_status tw_procedure_next(const tw_book *book, const tw_tub *tub, tw_time now,
         return TW_ERR_CAPACITY;
     tw_procedure_scene(book, tub, now, belief, profile, mem, bytes, &scene);
     const tw_status status = choose(&scene, out);
-    if (status == TW_OK)
+    if (status == TW_OK) {
+        tell_put_off(&scene, out);
         seal(&scene, out);
+    }
     return status;
 }
 

@@ -187,6 +187,13 @@ const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int
     return found;
 }
 
+/* Who answers for the tub may set a condition aside. */
+static int may_waive(const tw_entry *waiver)
+{
+    const int role = tw_logbook_word(waiver, TW_FIELD_ROLE);
+    return role == TW_ROLE_OWNER || role == TW_ROLE_TECHNICIAN || role == TW_ROLE_MANAGER;
+}
+
 int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
 {
     const tw_condition_row *row = &tw_procedure_conditions[condition];
@@ -195,7 +202,7 @@ int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
     while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
         if (!row->waivable || (row->stage > TW_STAGE_FILL && e->at.utc_s < scene->start_s))
             continue;
-        if (e->kind == TW_KIND_WAIVER && tw_units_text_is(tw_logbook_text(e, TW_FIELD_CONDITION), row->id))
+        if (e->kind == TW_KIND_WAIVER && may_waive(e) && tw_units_text_is(tw_logbook_text(e, TW_FIELD_CONDITION), row->id))
             return 1;
         if (e->kind == TW_KIND_RESPONSE && tw_logbook_word(e, TW_FIELD_OUTCOME) == TW_OUTCOME_NOT_APPLICABLE &&
             tw_units_text_is(tw_logbook_text(e, TW_FIELD_ACT), tw_procedure_acts[row->act].id))

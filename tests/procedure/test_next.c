@@ -326,7 +326,36 @@ static void low_salt_is_stirred_before_more(void **state)
     (void)lines_reading(4.8, "conductivity", "2860", "uS/cm", "meter", "");
     (void)lines_reading(4.8, "ph", "7.4", "pH", "meter", "");
     const tw_act act = act_at(4.9, 1);
-    assert_true(act.id == TW_ACT_SALT_STEP || act.id == TW_ACT_DOUBTFUL || act.id == TW_ACT_STIR_SALT);
+    /* Stirred and the same: then the amount is in question, or there is room for more. */
+    assert_true(act.id == TW_ACT_SALT_STEP || act.id == TW_ACT_DOUBTFUL || act.id == TW_ACT_CHECK_POUR);
+}
+
+/* 90 g of dry acid written as 900: pH 2 and no alkalinity by the book. Air would lift nothing; two readings that
+ * agree win, and the amount is asked about. */
+static void an_amount_that_readings_refute_is_asked_about(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "160");
+    (void)lines_add("addition", 2.7, "\"amount\":\"900\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"sodium-bisulfate-93\"");
+    assert_int_equal(act_at(3.0, 1).verb, TW_VERB_TEST);
+    for (int i = 0; i < 2; i++) {
+        (void)lines_reading(3.1 + 0.1 * i, "ph", "7.0", "pH", "meter", "");
+        (void)lines_reading(3.1 + 0.1 * i, "total-alkalinity", "130", "mg/L", "drops", "\"step\":\"10\"");
+    }
+    const tw_act act = act_at(3.4, 1);
+    assert_int_equal(act.id, TW_ACT_CHECK_POUR);
+    reply(3.5, "amount-right", "yes");
+    assert_int_not_equal(act_at(3.6, 1).id, TW_ACT_CHECK_POUR);
+}
+
+static void what_was_put_off_is_not_forgotten(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "230");
+    (void)lines_add("response", 2.65, "\"act\":\"acid-step\",\"outcome\":\"couldnt\",\"reason\":\"no acid here\"");
+    const tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_ACID_STEP);
+    assert_int_equal(act.why.line[act.why.n - 1].message, TW_SAY_PUT_OFF);
 }
 
 static void a_waiver_sets_aside_what_may_be_and_nothing_else(void **state)
@@ -417,6 +446,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(an_incident_closes_and_only_its_own_way_opens),
         cmocka_unit_test(care_looks_after_the_residual),
         cmocka_unit_test(low_salt_is_stirred_before_more),
+        cmocka_unit_test(an_amount_that_readings_refute_is_asked_about),
+        cmocka_unit_test(what_was_put_off_is_not_forgotten),
         cmocka_unit_test(a_waiver_sets_aside_what_may_be_and_nothing_else),
         cmocka_unit_test(without_a_belief_nothing_is_poured),
         cmocka_unit_test(any_logbook_has_one_act),

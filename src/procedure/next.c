@@ -207,11 +207,13 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
         const tw_contradiction *c = &s->belief->contradiction[i];
         const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
         const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE), of_volume = e->kind != TW_KIND_READING;
-        if (may_lie(s, c->observed) || (!of_volume && (analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0)))
+        if (!of_volume && (analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0))
             continue;
         const tw_spread was = tw_estimate_now(s->belief, c->observed);
         if (!of_volume && !read_twice(s, e, analyte, was))
             return doubt_reading(s, e, analyte, was, stage, out);
+        if (may_lie(s, c->observed))
+            continue;
         const tw_entry *pour = pour_in_question(s, of_volume ? s->now : e->at);
         if (pour != NULL)
             return ask_about(s, pour, TW_ACT_CHECK_POUR, TW_STANDS_DOUBTFUL, stage, out);

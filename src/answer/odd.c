@@ -118,7 +118,10 @@ static void look_at_reading(tw_odd_list *list, const tw_entry *entry)
                                                         : expected(list, analyte, tw_logbook_word(entry, TW_FIELD_INSTRUMENT), likely);
     if (!known || (typed >= likely[0] && typed <= likely[2]))
         return;
-    tw_said *said = tw_answer_odd_question(list, TW_SAY_ODD_VALUE);
+    /* Only a point that was moved is offered: the middle of what is expected is no reading. */
+    double instead = 0.0;
+    const int shifted = moved(typed, likely, &instead);
+    tw_said *said = tw_answer_odd_question(list, shifted ? TW_SAY_ODD_VALUE : TW_SAY_ODD_UNEXPECTED);
     if (said == NULL)
         return;
     const int own = tw_logbook_decimals(entry, TW_FIELD_VALUE), usual = tw_logbook_analyte(analyte)->decimals;
@@ -126,7 +129,8 @@ static void look_at_reading(tw_odd_list *list, const tw_entry *entry)
     tw_units_say_amount(said, "value", typed, usual > own ? usual : own, (tw_text){"", 0});
     tw_units_say_amount(said, "low", likely[0], usual, (tw_text){"", 0});
     tw_units_say_amount(said, "high", likely[2], usual, (tw_text){"", 0});
-    tw_units_say_amount(said, "likely", tw_answer_odd_meant(typed, likely), usual, (tw_text){"", 0});
+    if (shifted)
+        tw_units_say_amount(said, "likely", instead, usual, (tw_text){"", 0});
 }
 
 int tw_answer_odd_instead(tw_core *core, const tw_tub *tub, tw_time now, tw_text analyte, double typed, double *instead)
@@ -136,6 +140,10 @@ int tw_answer_odd_instead(tw_core *core, const tw_tub *tub, tw_time now, tw_text
     const int which = tw_logbook_find_word(TW_SET_ANALYTE, analyte);
     const int known = which == TW_ANALYTE_TEMPERATURE ? expected_temperature(&list, now, likely)
                                                       : which >= 0 && expected(&list, which, -1, likely);
+    /* Of a tub that was never read, pH alone is known to within a factor of ten. */
+    static const double ANY_PH[3] = {6.0, 7.5, 9.0};
+    if (!known && which == TW_ANALYTE_PH)
+        return moved(typed, ANY_PH, instead);
     return known && moved(typed, likely, instead);
 }
 

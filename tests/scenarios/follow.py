@@ -192,14 +192,18 @@ class Technician:
         self.test(["conductivity"])
 
     def do_off_test(self, act: dict[str, Any]) -> None:
-        before = self.tub.duty
-        self.duty(0.0)
+        """12 h with the generator off, read half-way and at the end, stopped at 2 mg/L."""
+        self.write("care", job="hold-test", state="started")
+        self.write("setting", what="generator", state="off")
+        before, self.tub.duty = self.tub.duty, 0.0
         for _ in range(2):
             self.tub.step(6.0)
             self.test(["free-chlorine"])
             if self.tub.free() < 2.0:
                 break
-        self.duty(before if before > 0.0 else 1.0)
+        self.write("care", job="hold-test", state="done")
+        self.write("setting", what="generator", state="on")
+        self.tub.duty = before if before > 0.0 else 1.0
 
     def do_check_cell(self, act: dict[str, Any]) -> None:
         self.verdicts.append("production")

@@ -14,7 +14,7 @@ CL2 = 70.906
 NACL = 58.4428
 AIR_CO2_ATM = 4.2e-4
 #             limiting conductivity at 25 C, S cm2/mol (published)
-IONS = {"na": 50.1, "cl": 76.35, "ca": 119.0, "hco3": 44.5}
+IONS = {"na": 50.1, "cl": 76.35, "ca": 119.0, "hco3": 44.5, "so4": 160.0}
 #             sodium chloride: mol/L and equivalent conductivity (published)
 FALL = [(0.0, 126.45), (0.0005, 124.51), (0.001, 123.74), (0.005, 120.64), (0.01, 118.53), (0.02, 115.76),
         (0.05, 111.06), (0.1, 106.74)]
@@ -74,7 +74,7 @@ class Tub:
         self.litres, self.celsius = litres, celsius
         self.alkalinity = 2e-3 * ta / CACO3
         self.calcium = 1e-3 * ch / CACO3
-        self.chloride = chloride_mg / 35453.0
+        self.chloride, self.sulfate = chloride_mg / 35453.0, 0.0
         self.carbon = Constants(celsius, 0.005).carbon(self.alkalinity, ph)
         self.lying_g, self.dissolves = 0.0, 3.0  # salt on the floor; share an hour
         self.made = self.remnant = self.demand = 0.0  # mg/L
@@ -88,7 +88,7 @@ class Tub:
 
     # ---- what can be seen
     def strength(self) -> float:
-        return self.chloride + self.calcium + 0.5 * self.alkalinity + 0.002
+        return self.chloride + self.calcium + 0.5 * self.alkalinity + 1.5 * self.sulfate + 0.002
 
     def constants(self) -> Constants:
         return Constants(self.celsius, self.strength())
@@ -116,9 +116,9 @@ class Tub:
         else:
             fall = FALL[-1][1] / FALL[0][1]
         bicarbonate = self.alkalinity
-        sodium = max(0.0, self.chloride + bicarbonate - 2.0 * self.calcium)
+        sodium = max(0.0, self.chloride + bicarbonate + 2.0 * self.sulfate - 2.0 * self.calcium)
         return 1e6 * (IONS["na"] * sodium * fall + IONS["cl"] * self.chloride * fall + IONS["hco3"] * bicarbonate * fall +
-                      IONS["ca"] * self.calcium * fall ** 2) / 1e3
+                      (IONS["ca"] * self.calcium + IONS["so4"] * self.sulfate) * fall ** 2) / 1e3
 
     # ---- what happens
     def step(self, hours: float) -> None:
@@ -177,6 +177,7 @@ class Tub:
         self.alkalinity += mol["na"] + mol["k"] + 2.0 * mol["ca"] + 2.0 * mol["mg"] - mol["cl"] - 2.0 * mol["so4"]
         self.carbon += mol["dic"]
         self.calcium += mol["ca"]
+        self.sulfate += mol["so4"]
         if mmol_per_g["na"] == mmol_per_g["cl"] and mmol_per_g["cl"] > 10.0:
             self.lying_g += 1e-3 * mmol_per_g["na"] * grams * NACL
         else:

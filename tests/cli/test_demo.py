@@ -73,7 +73,8 @@ def residual(claims: Claims, act: dict[str, dict[str, Any]], item: dict[str, dic
     claims.add(act["barn-spoon"]["verb"] != "add" and item["barn-spoon"]["answer"]["not_proven_because"], "barn: the spoon does not count as held", act["barn-spoon"])
     duty = act["barn-duty"]
     claims.add(duty["act_id"] == "hand-duty" and 0.72 <= duty["setting_value"] <= 0.90, "barn: a duty under the full one", duty)
-    claims.add(act["barn-confirmed"]["verb"] != "add", "barn: the day after nothing is added", act["barn-confirmed"])
+    held = act["barn-held"]
+    claims.add(held["act_id"] == "fit-monitor", "barn: held at that duty, so the monitor may go in", held)
     yard = act["yard-cell"]
     claims.add(yard["act_id"] == "check-cell", "yard: production, not salt", yard)
     claims.add(item["yard-bathing"]["exit"] == 4, "yard: closed under the floor", item["yard-bathing"])

@@ -54,6 +54,15 @@ for words, counts in (("fc=0 by drops", 1), ("fc=-", 0), ("fc=?", 0)):
     tap.check(readings == none + counts, f"{words}: {counts} reading more informs the estimate", readings, none)
     tap.check((chlorine < 0.7 * believed) if counts else (chlorine == believed), f"{words}: {'the chlorine believed sinks' if counts else 'what is believed stays, to the digit'}", chlorine, believed)
 
+# A test that the card asks for is not answered by a dash: it is asked for again.
+WEEKS = "2026-04-14T10:00:00+02:00"
+asked = base.answer(WEEKS, "now")["act"]
+for form in ("-", "?"):
+    story = base.copy()
+    done = story.at(WEEKS, "log", f"ph={form}", f"ta={form}")
+    card = json.loads(done.out)["act"]
+    tap.check(asked["verb"] == "test" and (card["act_id"], card["tests"]) == (asked["act_id"], asked["tests"]), f"ph={form} ta={form}: the card asks for the test again", asked, card)  # type: ignore[index]
+
 # ---- in a file, and in the page: the same sentence ----
 PLAIN = {"id": "01890000-0000-7000-8000-000000000079", "tub": TUB, "kind": "reading", "analyte": "free-chlorine", "form": "value", "unit": "mg/L", "value": "0",
          "at": "2026-03-24T09:50:00+01:00", "entered": "2026-03-24T09:50:00+01:00", "writer": "5a000000-0000-4000-8000-000000000009", "n": "1"}

@@ -72,6 +72,7 @@ amount = float(base.answer("10:00", "now")["act"]["amount"])  # type: ignore[ind
 for words, meant in [(f"added {10 * amount:.0f} mL hydrochloric-acid-31.45", f"{amount:.0f} mL"),
                      (f"adding {10 * amount:.0f} mL hydrochloric-acid-31.45", f"{amount:.0f} mL"),
                      (f"added {100 * amount:.0f} mL hydrochloric-acid-31.45", f"{amount:.0f} mL"),
+                     (f"added {5 * amount:.0f} mL hydrochloric-acid-31.45", f"{amount:.0f} mL"),  # a tub may be given so much, but the card says a fifth
                      ("added 2400 g dry acid", "240 g"), ("added 500 mL sodium-hypochlorite-120", "50 mL"),
                      ("added 19 kg sodium-chloride", "1.9 kg"), ("filled 11300 L of supply", "1130 L"), ("filled 113 L of supply", "1130 L"),
                      ("swapped 3000 L", "300 L"), ("volume 11280 L by meter", "1128 L"), ("topped-up 1000 L", "100 L")]:

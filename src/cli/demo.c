@@ -32,7 +32,7 @@
 #include "gen/cli_demo.h"
 
 #define MOST_WORDS 64
-#define READING_MS_PER_BYTE 10 /* a card is skimmed: a hundred characters a second */
+#define READING_MS_PER_BYTE 8 /* a card is skimmed: some hundred characters a second */
 
 typedef struct {
     tw_cli *cli;

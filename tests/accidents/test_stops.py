@@ -63,7 +63,7 @@ tap.check(sorted(stops) == sorted(WAYS), "every act of the table that stops is h
 
 with open(os.environ["SRC"] + "/data/conditions.csv", encoding="utf-8") as file:
     may_be_waived = {row["act"] for row in csv.DictReader(file) if row["waivable"] == "1"}
-WHOLE = ("clear-bromine", "incident", "cannot-dose")  # asked for everything; of the others the card and bathing
+WHOLE = ("clear-bromine", "incident")  # asked for everything; of the others the card and bathing
 
 for act, (way, lifted_by) in WAYS.items():
     story = way()
@@ -76,13 +76,13 @@ for act, (way, lifted_by) in WAYS.items():
     tap.check(card["weight"] == "stop" and card["act"]["verb"] == "stop" and "amount" not in card["act"], f"{act}: no amount stands on it", card)
     tap.check(len(card["why"]) > 0 and len(card["lift"]) > 0 and all(len(said["text"]) > 15 for said in card["why"] + card["lift"]),
               f"{act}: with reason and remedy", card)
-    for word in ("now", "why", "bathing", "sheet", "water", "forecast") if act in WHOLE else ("now", "bathing") if act in ("body", "trip", "no-stock") else ("now",):
+    for word in ("now", "why", "bathing", "sheet", "water", "forecast") if act in WHOLE else ("now", "bathing") if act in ("trip", "cannot-dose") else ("now",):
         done = story.at("10:00", word, json_form=False)
         text = " ".join(done.out.split())
         shown = [" ".join(said["text"].split()) for said in [card["head"], *card["why"], *card["lift"]]]
         heavy = re.search(r"^={60}$", done.out, re.M) is not None
         tap.check(done.code in (code, 4) and heavy and all(line in text for line in shown), f"{act}: {word} says so, with reason and remedy, under the double rule", done)
-    for word in ("done",) if act in may_be_waived else ("done", "na") if act in WHOLE else ("na",):
+    for word in () if act in ("clear-biguanide", "clear-silver", "clear-copper") else ("done",) if act in may_be_waived else ("done", "na") if act in WHOLE else ("na",):
         done = story.at("10:01", "log", word, "there was none")
         still = done.code == 1 or json.loads(done.out)["act"]["act_id"] == act
         tap.check(still, f"{act}: '{word}' does not lift it", done)

@@ -171,6 +171,19 @@ static int over_ceiling(const tw_scene *s, const tw_held *now)
            tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_MADE_MG_PER_KG).q50 >= s->profile->fc_min_mg_per_l;
 }
 
+/* Is it time for the duty to be handed over? Full duty is left when the hold is proven at the lower one, or over the
+ * ceiling. A duty that was handed over is changed only for one that is sure where it is not: each change asks for a
+ * reading of its own. */
+static int other_duty(const tw_scene *s, const tw_held *now, const tw_held *handed, double wanted, double settled)
+{
+    if (over_ceiling(s, now) && wanted < s->belief->duty && !tw_procedure_settles(s, settled))
+        return 1;
+    if (s->belief->duty >= 1.0)
+        return !tw_procedure_settles(s, settled) && handed->p_floor_7d >= SURE && handed->no_product_24h;
+    return handed->p_floor_7d >= SURE && handed->p_ceiling >= SURE && (now->p_floor_7d < SURE || now->p_ceiling < SURE) &&
+           fabs(wanted - s->belief->duty) > 0.015;
+}
+
 tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
@@ -208,8 +221,7 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     } else if (steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
         begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
         tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);
-    } else if (!tw_procedure_settles(s, settled) && wanted < 1.0 && handed.p_now >= SURE &&
-               ((handed.p_floor_7d >= SURE && handed.no_product_24h) || over_ceiling(s, &now))) {
+    } else if (wanted < 1.0 && handed.p_now >= SURE && other_duty(s, &now, &handed, wanted, settled)) {
         begin_act(s, TW_ACT_HAND_DUTY, &now, &handed, settled, out);
         out->setting = TW_SETTING_DUTY;
         out->setting_value = wanted;

@@ -182,6 +182,20 @@ static int may_lie(const tw_scene *s, int observed)
            s->poured[TW_EFFECT_SALT_UP] != NULL && !tw_procedure_salt_agrees(s);
 }
 
+/* 1: what was poured last is for this analyte. pH is left out: unwritten air moves it more than any pour. */
+static int moves(const tw_scene *s, int analyte)
+{
+    const tw_effect effect = s->last_pour != NULL ? tw_procedure_effect_of(s, s->last_pour) : TW_EFFECTS;
+    switch (analyte) {
+    case TW_ANALYTE_TOTAL_ALKALINITY: return effect == TW_EFFECT_TA_DOWN || effect == TW_EFFECT_TA_UP;
+    case TW_ANALYTE_FREE_CHLORINE: case TW_ANALYTE_TOTAL_CHLORINE: return effect == TW_EFFECT_FC_UP || effect == TW_EFFECT_FC_DOWN;
+    case TW_ANALYTE_CONDUCTIVITY: case TW_ANALYTE_SALT: case TW_ANALYTE_CHLORIDE: return effect == TW_EFFECT_SALT_UP;
+    case TW_ANALYTE_CALCIUM_HARDNESS: case TW_ANALYTE_TOTAL_HARDNESS: return effect == TW_EFFECT_CH_UP;
+    case TW_ANALYTE_PHOSPHATE: return effect == TW_EFFECT_PO4_DOWN;
+    default: return 0;
+    }
+}
+
 static tw_status doubt_reading(const tw_scene *s, const tw_entry *e, int analyte, tw_spread was, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
@@ -214,7 +228,7 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
             return doubt_reading(s, e, analyte, was, stage, out);
         if (may_lie(s, c->observed))
             continue;
-        const tw_entry *pour = pour_in_question(s, of_volume ? s->now : e->at);
+        const tw_entry *pour = of_volume || moves(s, analyte) ? pour_in_question(s, of_volume ? s->now : e->at) : NULL;
         if (pour != NULL)
             return ask_about(s, pour, TW_ACT_CHECK_POUR, TW_STANDS_DOUBTFUL, stage, out);
         if (of_volume && !said_yes(s, "volume-right", e->at))

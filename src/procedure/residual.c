@@ -36,8 +36,8 @@ double tw_procedure_duty_wanted(const tw_scene *s)
 int tw_procedure_settles(const tw_scene *s, double settled)
 {
     const double width = s->profile->fc_max_mg_per_l - s->profile->fc_min_mg_per_l;
-    const double near = NEAR_SHARE * width < 1.0 ? NEAR_SHARE * width : 1.0;
-    return fabs(settled - tw_procedure_chlorine_target(s)) <= near;
+    const double target = tw_procedure_chlorine_target(s), near = NEAR_SHARE * width < 1.0 ? NEAR_SHARE * width : 1.0;
+    return settled >= 0.5 * (s->profile->fc_min_mg_per_l + target) && settled <= target + near;
 }
 
 int tw_procedure_held(const tw_scene *s)

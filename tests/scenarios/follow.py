@@ -147,6 +147,15 @@ class Technician:
         else:
             self.ended = f"{verb}: {name}"
 
+    def do_check_pour(self, act: dict[str, Any]) -> None:
+        """He weighed it himself: it was that much."""
+        self.tub.step(MINUTES)
+        self.write("reply", question="amount-right", reply="yes")
+
+    def do_check_volume(self, act: dict[str, Any]) -> None:
+        self.tub.step(MINUTES)
+        self.write("reply", question="volume-right", reply="yes")
+
     def add(self, act: dict[str, Any], tests: list[str]) -> None:
         row, unit = SUBSTANCES[act["substance"]], act["amount_unit"]
         grams = act["amount"] * (row["density"] if unit == "mL" else 1e3 if unit == "kg" else 1.0)

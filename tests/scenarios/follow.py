@@ -200,9 +200,6 @@ class Technician:
         self.write("setting", what="jets", state="off")
         self.test(["conductivity"])
 
-    def do_check_pour(self, act: dict[str, Any]) -> None:
-        self.write("reply", question="amount-right", reply="yes")
-
     def do_off_test(self, act: dict[str, Any]) -> None:
         """12 h with the generator off, read half-way and at the end, stopped at 2 mg/L."""
         self.write("care", job="hold-test", state="started")

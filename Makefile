@@ -58,7 +58,7 @@ golden: all ## show how the golden files of tests/cli would change; ACCEPT=1 wri
 	@TUBWRIGHT=$(abspath $(OUT))/tubwright SRC=$(CURDIR) python3 tests/cli/run.py $(if $(ACCEPT),--accept,--diff) $(T)
 install: all ## DESTDIR= and PREFIX= as usual
 	DESTDIR=$(DESTDIR) meson install -C $(BUILD) --no-rebuild
-torture calibrate validate: all ## longer runs, in tests/torture, tests/calibrate, tests/scenarios/validate.py
+torture calibrate validate: all ## longer runs, in tests/torture, tests/calibrate, tests/*/validate.py
 	@python3 tools/longer.py $@ $(OUT)/gcc
 clean: ; rm -rf $(OUT)
 help: ; @sed -n 's/^\([a-z ]*\):.*## \(.*\)/\1\t\2/p' Makefile | expand -t 28

@@ -5,7 +5,7 @@ usage: longer.py torture|calibrate|validate BUILD
 
   torture    tests/torture/*.py
   calibrate  tests/calibrate/*.py
-  validate   tests/scenarios/validate.py
+  validate   tests/*/validate.py
 
 Each script gets the environment of the tests (TUBWRIGHT, BUILD, SRC) and prints TAP. What ran is
 said, with its time; when there is nothing to run the exit code is 1.
@@ -20,7 +20,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 SCRIPTS = {"torture": "tests/torture/*.py", "calibrate": "tests/calibrate/*.py",
-           "validate": "tests/scenarios/validate.py"}
+           "validate": "tests/*/validate.py"}
 
 
 def main() -> None:

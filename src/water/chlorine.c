@@ -206,3 +206,20 @@ tw_status tw_water_chlorine_activity(tw_chlorine_model model, double temp_k, dou
     }
     return TW_OK;
 }
+
+tw_status tw_water_chlorine_spread(double temp_k, double ph, double chlorine_mol_per_kg, double cyanurate_mol_per_kg,
+                                   double salt_mol_per_kg, double *low, double *high)
+{
+    tw_chlorine by_2019, by_1974;
+    *low = *high = TW_WATER_NAN;
+    tw_status status = tw_water_chlorine_activity(TW_CHLORINE_2019_SIMPLE, temp_k, ph, chlorine_mol_per_kg,
+                                                  cyanurate_mol_per_kg, salt_mol_per_kg, &by_2019);
+    if (status == TW_OK)
+        status = tw_water_chlorine_activity(TW_CHLORINE_1974, temp_k, ph, chlorine_mol_per_kg, cyanurate_mol_per_kg,
+                                            salt_mol_per_kg, &by_1974);
+    if (status != TW_OK)
+        return status;
+    *low = by_2019.hocl < by_1974.hocl ? by_2019.hocl : by_1974.hocl;
+    *high = by_2019.hocl < by_1974.hocl ? by_1974.hocl : by_2019.hocl;
+    return TW_OK;
+}

@@ -35,4 +35,11 @@ tw_status tw_water_chlorine_activity(tw_chlorine_model model, double temp_k, dou
                                      double chlorine_mol_per_kg, double cyanurate_mol_per_kg,
                                      double salt_mol_per_kg, tw_chlorine *out);
 
+/* Free HOCl by both published sets of cyanurate constants, mol/kg, the lower and the higher first (activity form):
+ * the gap is what is really known. Equal to the digits where there is no cyanurate only in so far as both
+ * constants of HOCl agree (Morris 1966; 7.54 at every temperature). *low and *high NaN on an error. */
+tw_status tw_water_chlorine_spread(double temp_k, double ph, double chlorine_mol_per_kg,
+                                   double cyanurate_mol_per_kg, double salt_mol_per_kg, double *low,
+                                   double *high);
+
 #endif

@@ -6,6 +6,8 @@
 #include <math.h>
 
 #include "num/elementary.h"
+#include "water/density.h"
+#include "water/edge.h"
 
 #define ELEMENTARY_CHARGE_C 1.60218e-19
 #define AVOGADRO_PER_MOL 6.02252e23
@@ -151,4 +153,65 @@ tw_status tw_water_salt_from_ec25(const tw_constants *at25, const tw_water *wate
         ec = there;
     }
     return status == TW_OK ? TW_ERR_NO_ROOT : status;
+}
+
+/* ------------------------------------------------------------------------------------------- ppm scales */
+
+static const double PPM_PER_US_PER_CM[TW_PPM_SCALES] = {0.0, 0.5, 0.64, 0.7};
+
+static int in_scale(tw_ppm_scale scale, double x)
+{
+    return (int)scale >= 0 && scale < TW_PPM_SCALES && x >= 0.0 && x - x == 0.0;
+}
+
+/* mol/kg of water to mg/L of solution and back: a litre weighs a little more with salt in it, which two rounds settle. */
+static double nacl_mg_per_l(const tw_constants *at25, double mol_per_kg)
+{
+    const tw_water w = {.temp_k = at25->temp_k,
+                        .total_mol_per_kg = {[TW_TOTAL_NA] = mol_per_kg, [TW_TOTAL_CL] = mol_per_kg}};
+    tw_speciation sp;
+    if (tw_water_speciate(at25, &w, &sp) != TW_OK)
+        return TW_WATER_NAN;
+    return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_NACL, mol_per_kg, tw_water_solvent_kg_per_l(at25, &sp));
+}
+
+static double nacl_mol_per_kg(const tw_constants *at25, double mg_per_l)
+{
+    const double about = tw_water_mol_per_kg_from_mg_per_l(TW_MOLAR_NACL, mg_per_l, at25->pure_density_kg_per_l);
+    double mol = about;
+    for (int i = 0; i < 8 && mol > 0.0; i++) /* each shrinks the rest fiftyfold */
+        mol *= mg_per_l / nacl_mg_per_l(at25, mol);
+    return mol;
+}
+
+double tw_water_ec25_from_ppm(const tw_constants *at25, tw_ppm_scale scale, double ppm)
+{
+    if (!in_scale(scale, ppm))
+        return TW_WATER_NAN;
+    if (scale != TW_PPM_NACL)
+        return ppm / PPM_PER_US_PER_CM[scale];
+    double ec = TW_WATER_NAN;
+    const double mol = nacl_mol_per_kg(at25, ppm);
+    const tw_water w = {.temp_k = at25->temp_k, .total_mol_per_kg = {[TW_TOTAL_NA] = mol, [TW_TOTAL_CL] = mol}};
+    (void)tw_water_conductivity_25_us_per_cm(at25, &w, &ec);
+    return ec;
+}
+
+double tw_water_ppm_from_ec25(const tw_constants *at25, tw_ppm_scale scale, double us_per_cm)
+{
+    if (!in_scale(scale, us_per_cm))
+        return TW_WATER_NAN;
+    if (scale != TW_PPM_NACL)
+        return us_per_cm * PPM_PER_US_PER_CM[scale];
+    const tw_water pure = {.temp_k = at25->temp_k};
+    double mol = 0.0;
+    if (tw_water_salt_from_ec25(at25, &pure, us_per_cm, &mol) != TW_OK)
+        return TW_WATER_NAN;
+    return nacl_mg_per_l(at25, mol);
+}
+
+const char *tw_water_ppm_scale_name(tw_ppm_scale scale)
+{
+    static const char *const names[TW_PPM_SCALES] = {"NaCl", "0.5", "0.64", "0.7"};
+    return (int)scale >= 0 && scale < TW_PPM_SCALES ? names[scale] : "unknown scale";
 }

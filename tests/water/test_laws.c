@@ -1,14 +1,15 @@
 /* Laws that hold for every water, on random waters: balances, monotony, and doses that undo each other.
  *
- * Mass and charge are counted here from the formulas of the species alone (their text is taken apart below), so they
- * do not rest on the exponents that the solver uses. */
-#include <ctype.h>
+ * Mass and charge are counted from the formulas of the species alone (formula.h, which includes no header of the
+ * solver), so they do not rest on the exponents that the solver uses. */
 #include <math.h>
 
 #include "num/status.h"
 #include "support/check.h"
 #include "water/ccpp.h"
 #include "water/inverse.h"
+
+#include "formula.h"
 
 static tw_constants at;
 
@@ -49,87 +50,30 @@ static tw_speciation solve(const tw_water *w)
 
 /* ------------------------------------------------------------------------ balances from the formulas */
 
-enum { NA, K, CA, MG, C, S, B, CY, CL_ON_RING, P, PARTS };
-
-/* Parts of a formula: metals, C of carbonate, S, B, Cy, P; every Cl beside a ring or an O is active. */
-static void take_apart(const char *formula, double part[PARTS], int *charge, double *active, double *chloride)
-{
-    static const struct {
-        const char *text;
-        int part;
-    } names[] = {{"Na", NA}, {"Ca", CA}, {"Mg", MG}, {"CO", C}, {"SO4", S}, {"BO3", B}, {"Cy", CY}, {"PO4", P}, {"K", K}};
-    memset(part, 0, PARTS * sizeof *part);
-    *charge = 0;
-    *active = *chloride = 0.0;
-    const int ring = strstr(formula, "Cy") != NULL, hypo = strstr(formula, "OCl") != NULL;
-    const char *at_char = formula;
-    double group = 1.0;
-    while (*at_char) {
-        int found = 0;
-        if (*at_char == '+' || *at_char == '-') {
-            const int size = isdigit((unsigned char)at_char[1]) ? at_char[1] - '0' : 1;
-            *charge = *at_char == '+' ? size : -size;
-            break;
-        }
-        if (*at_char == '(') /* Mg(SO4)2 */
-            group = 2.0;
-        if (strncmp(at_char, "Cl", 2) == 0) {
-            const double n = isdigit((unsigned char)at_char[2]) ? at_char[2] - '0' : 1.0;
-            if (ring || hypo)
-                *active += n;
-            else
-                *chloride += n;
-            at_char += 2;
-            continue;
-        }
-        for (size_t i = 0; i < sizeof names / sizeof *names && !found; i++) {
-            const size_t n = strlen(names[i].text);
-            if (strncmp(at_char, names[i].text, n) != 0)
-                continue;
-            double count = group;
-            if (names[i].part <= MG && isdigit((unsigned char)at_char[n]))
-                count = at_char[n] - '0'; /* Na2SO4 */
-            part[names[i].part] += count;
-            at_char += n;
-            found = 1;
-        }
-        at_char += !found;
-    }
-}
-
 static void species_add_up_to_the_totals_and_to_no_charge(void **unused)
 {
     (void)unused;
+    static const tw_total TOTAL_OF_PART[PARTS] = {
+        [PART_NA] = TW_TOTAL_NA,      [PART_K] = TW_TOTAL_K,         [PART_CA] = TW_TOTAL_CA,
+        [PART_MG] = TW_TOTAL_MG,      [PART_C] = TW_TOTAL_DIC,       [PART_S] = TW_TOTAL_SO4,
+        [PART_B] = TW_TOTAL_BORATE,   [PART_CY] = TW_TOTAL_CYANURATE, [PART_P] = TW_TOTAL_PHOSPHATE,
+        [PART_ACTIVE] = TW_TOTAL_ACTIVE_CHLORINE, [PART_CHLORIDE] = TW_TOTAL_CL, [PART_X] = TW_TOTAL_OTHER};
+    const char *formula[TW_SPECIES];
+    for (int i = 0; i < TW_SPECIES; i++)
+        formula[i] = tw_water_species[i].formula;
     uint64_t state = check_seed;
     double worst = 0.0;
     for (int n = 0; n < 2000; n++) {
         const tw_water w = draw(&state);
         const tw_speciation sp = solve(&w);
-        double sum[PARTS] = {0.0}, charge = 0.0, active = 0.0, chloride = 0.0, strength = 0.0, all = 0.0;
-        for (int i = 0; i < TW_SPECIES; i++) {
-            double part[PARTS], on, minus;
-            int z;
-            take_apart(tw_water_species[i].formula, part, &z, &on, &minus);
-            const double m = sp.mol_per_kg[i];
-            assert_true(m >= 0.0);
-            for (int k = 0; k < PARTS; k++)
-                sum[k] += part[k] * m;
-            charge += z * m;
-            active += on * m;
-            chloride += minus * m;
-            strength += 0.5 * z * z * m;
-            all += m;
-        }
-        const double *t = w.total_mol_per_kg;
-        const double gaps[] = {sum[NA] - t[TW_TOTAL_NA], sum[K] - t[TW_TOTAL_K], sum[CA] - t[TW_TOTAL_CA],
-                               sum[MG] - t[TW_TOTAL_MG], sum[C] - t[TW_TOTAL_DIC], sum[S] - t[TW_TOTAL_SO4],
-                               sum[B] - t[TW_TOTAL_BORATE], sum[CY] - t[TW_TOTAL_CYANURATE],
-                               sum[P] - t[TW_TOTAL_PHOSPHATE], active - t[TW_TOTAL_ACTIVE_CHLORINE],
-                               chloride - t[TW_TOTAL_CL], charge};
-        for (size_t k = 0; k < sizeof gaps / sizeof *gaps; k++)
-            worst = fmax(worst, fabs(gaps[k]));
-        assert_near(strength, sp.ionic_strength_mol_per_kg, 1e-11);
-        assert_near(1.0 - 0.017 * all, sp.water_activity, 1e-11);
+        for (int i = 0; i < TW_SPECIES; i++)
+            assert_true(sp.mol_per_kg[i] >= 0.0);
+        const formula_sums sums = formula_add_up(formula, sp.mol_per_kg, TW_SPECIES);
+        for (int k = 0; k < PARTS; k++)
+            worst = fmax(worst, fabs(sums.part[k] - w.total_mol_per_kg[TOTAL_OF_PART[k]]));
+        worst = fmax(worst, fabs(sums.charge));
+        assert_near(sums.strength, sp.ionic_strength_mol_per_kg, 1e-11);
+        assert_near(1.0 - 0.017 * sums.amount, sp.water_activity, 1e-11);
     }
     print_message("# worst balance %.2g mol/kg\n", worst);
     assert_true(worst < 1e-12);
@@ -315,6 +259,34 @@ static void bicarbonate_and_acid_then_air_is_salt(void **unused)
     assert_near(a.ph, b.ph, 1e-12);
 }
 
+/* Ten doses given in one order and in the other: totals only add, so the pH is the same. */
+static void the_order_of_doses_does_not_matter(void **unused)
+{
+    (void)unused;
+    static const struct {
+        tw_total a, b;
+        double mol;
+    } doses[] = {{TW_TOTAL_NA, TW_TOTAL_CL, 7e-4},  {TW_TOTAL_NA, TW_TOTAL_DIC, 3e-4}, {TW_TOTAL_CL, TW_TOTAL_CL, 1e-4},
+                 {TW_TOTAL_CA, TW_TOTAL_CL, 1e-4},  {TW_TOTAL_CL, TW_TOTAL_MG, 1e-4},  {TW_TOTAL_NA, TW_TOTAL_BORATE, 2e-4},
+                 {TW_TOTAL_NA, TW_TOTAL_SO4, 2e-4}, {TW_TOTAL_CYANURATE, TW_TOTAL_NA, 1e-4},
+                 {TW_TOTAL_NA, TW_TOTAL_ACTIVE_CHLORINE, 5e-5}, {TW_TOTAL_PHOSPHATE, TW_TOTAL_NA, 1e-5}};
+    const int count = (int)(sizeof doses / sizeof *doses);
+    uint64_t state = check_seed;
+    for (int n = 0; n < 100; n++) {
+        tw_water forth = draw(&state), back = forth;
+        for (int i = 0; i < count; i++) {
+            forth.total_mol_per_kg[doses[i].a] += doses[i].mol;
+            forth.total_mol_per_kg[doses[i].b] += doses[i].mol;
+            const int j = count - 1 - i;
+            back.total_mol_per_kg[doses[j].a] += doses[j].mol;
+            back.total_mol_per_kg[doses[j].b] += doses[j].mol;
+            tw_speciation between; /* a solve between two doses leaves nothing behind */
+            assert_ok(tw_water_speciate(&at, &forth, &between));
+        }
+        assert_near(solve(&forth).ph, solve(&back).ph, 1e-11);
+    }
+}
+
 static void dilution_tends_to_pure_water(void **unused)
 {
     (void)unused;
@@ -417,6 +389,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(chlorine_made_and_spent_leaves_no_trace),
         cmocka_unit_test(dichlor_spent_is_cyanuric_acid_and_hydrochloric_acid),
         cmocka_unit_test(bicarbonate_and_acid_then_air_is_salt),
+        cmocka_unit_test(the_order_of_doses_does_not_matter),
         cmocka_unit_test(dilution_tends_to_pure_water),
         cmocka_unit_test(mixing_keeps_mass),
         cmocka_unit_test(the_titrated_alkalinity_has_its_own_zero_levels),

@@ -1,6 +1,8 @@
 /* The water: constants, solves from nothing and from a neighbour, inverse, calcite, the reduced form. */
 #include "bench.h"
 
+#include <stdio.h>
+
 #include "water/ccpp.h"
 #include "water/chlorine.h"
 #include "water/conductivity.h"
@@ -154,6 +156,75 @@ static double reduced(void *data, uint64_t rounds)
     return sum;
 }
 
+/* A thousand waters at one temperature, as the estimator and the planner solve their members: the reduced form, frozen
+ * around one of them by one full solve. One round is one water. */
+static double batch(void *data, uint64_t rounds)
+{
+    enum { WATERS = 1000 };
+    static double alk[WATERS], dic[WATERS], ph[WATERS];
+    const tw_water *w = data;
+    const tw_reduced_waters in = {.alk = alk, .dic = dic};
+    const tw_reduced_answers out = {.ph = ph};
+    tw_constants at;
+    tw_speciation sp;
+    tw_reduced k;
+    double sum = 0.0;
+    tw_water_constants_at(w->temp_k, &at);
+    for (uint64_t done = 0; done < rounds; done += WATERS) {
+        const size_t n = rounds - done < WATERS ? (size_t)(rounds - done) : WATERS;
+        for (size_t i = 0; i < n; i++) {
+            alk[i] = 1.2e-3 + 1e-6 * (double)((i * 7 + done) % WATERS);
+            dic[i] = 1.3e-3 + 1e-6 * (double)((i * 13 + done) % WATERS);
+        }
+        tw_water_speciate(&at, w, &sp);
+        tw_water_reduced_from(&at, &sp, &k);
+        tw_water_reduced_solve_many(&k, n, &in, &out);
+        sum += ph[n - 1];
+    }
+    return sum;
+}
+
+/* Growth: so many different waters in a row, each solved in full from nothing, in ms. */
+typedef struct {
+    tw_water water;
+    uint64_t count;
+} crowd;
+
+static double many(void *data, uint64_t rounds)
+{
+    const crowd *c = data;
+    return same_temperature((void *)(uintptr_t)&c->water, rounds * c->count);
+}
+
+/* Newton steps (evaluations with derivatives) a solve, over waters of pH 6.5 to 9 at every temperature. */
+static void print_steps(const char *name, int is_warm)
+{
+    tw_constants at;
+    tw_speciation sp, from;
+    double sum = 0.0;
+    int most = 0, count = 0;
+    for (int t = 0; t < 45; t++) {
+        tw_water_constants_at(273.65 + t, &at);
+        for (int i = 0; i < 50; i++) {
+            tw_water w = tub(i & 1);
+            w.temp_k = 273.65 + t;
+            w.total_mol_per_kg[TW_TOTAL_DIC] = 1.45e-3 + 1e-5 * i;
+            if (tw_water_speciate(&at, &w, &sp) != TW_OK)
+                continue;
+            if (is_warm) {
+                from = sp;
+                w.total_mol_per_kg[TW_TOTAL_NA] += 1e-6;
+                if (tw_water_speciate_from(&at, &w, &from, &sp) != TW_OK)
+                    continue;
+            }
+            sum += sp.steps;
+            most = sp.steps > most ? sp.steps : most;
+            count++;
+        }
+    }
+    printf("%s_mean %.3f\n%s_most %d\n", name, sum / count, name, most);
+}
+
 static double chlorine(void *data, uint64_t rounds)
 {
     (void)data;
@@ -179,6 +250,17 @@ int main(void)
     bench_ns("ccpp", calcite, &plain);
     bench_ns("conductivity", conductivity, &plain);
     bench_ns("reduced", reduced, 0);
+    bench_ns("speciation_batch", batch, &plain);
     bench_ns("chlorine", chlorine, 0);
+    for (int power = 0; power <= 6; power += 2) {
+        crowd c = {plain, 1};
+        char name[40];
+        for (int i = 0; i < power; i++)
+            c.count *= 10;
+        snprintf(name, sizeof name, "speciation_1e%d", power);
+        bench_ms(name, many, &c);
+    }
+    print_steps("speciation_steps", 0);
+    print_steps("speciation_warm_steps", 1);
     return 0;
 }

@@ -193,11 +193,8 @@ class Technician:
             self.early.append(f"{name} at {self.tub.made:.2f} mg/L of {self.floor:g}")
 
     def do_stir_salt(self, act: dict[str, Any]) -> None:
-        self.write("setting", what="jets", state="on")
-        self.tub.dissolves, self.tub.air = 3.0, True
+        self.tub.dissolves = 3.0
         self.tub.step(1.0)
-        self.tub.air = False
-        self.write("setting", what="jets", state="off")
         self.test(["conductivity"])
 
     def do_off_test(self, act: dict[str, Any]) -> None:

@@ -103,6 +103,14 @@ static void nonsense_is_refused(void **unused)
         assert_status(tw_water_chlorine_activity(TW_CHLORINE_1974, bad[i][0], bad[i][1], bad[i][2], bad[i][3], 0.03, &c),
                       TW_ERR_RANGE);
     }
+    /* Each amount alone may be too much; the ends of pH are inside. */
+    assert_status(tw_water_chlorine_activity(TW_CHLORINE_1974, 298.15, 7.5, 11.0, 0.0, 0.0, &c), TW_ERR_RANGE);
+    assert_status(tw_water_chlorine_activity(TW_CHLORINE_1974, 298.15, 7.5, 0.0, 11.0, 0.0, &c), TW_ERR_RANGE);
+    assert_status(tw_water_chlorine_activity(TW_CHLORINE_1974, 298.15, 7.5, 0.0, 0.0, 11.0, &c), TW_ERR_RANGE);
+    assert_status(tw_water_chlorine_activity(TW_CHLORINE_1974, 298.15, 7.5, 1e-5, 1e-4, -0.1, &c), TW_ERR_RANGE);
+    assert_nan(c.ionic_strength_mol_per_kg);
+    assert_ok(tw_water_chlorine_ideal(TW_CHLORINE_1974, 298.15, 2.0, 1e-5, 1e-4, &c));
+    assert_ok(tw_water_chlorine_ideal(TW_CHLORINE_1974, 298.15, 12.0, 1e-5, 1e-4, &c));
     assert_ok(tw_water_chlorine_ideal(TW_CHLORINE_1974, 298.15, 7.5, 0.0, 1e-4, &c));
     assert_near(c.hocl, 0.0, 0.0);
     assert_near(c.h3cy + c.h2cy, 1e-4, 1e-7);

@@ -7,6 +7,7 @@
 #include "water/chlorine.h"
 #include "water/conductivity.h"
 #include "water/edge.h"
+#include "water/index.h"
 #include "water/inverse.h"
 #include "water/sample.h"
 
@@ -99,6 +100,18 @@ static void a_ppm_has_its_scale(void **unused)
     assert_string_equal(tw_water_ppm_scale_name(TW_PPM_SCALES), "unknown scale");
 }
 
+/* Without calcium, alkalinity or solids there is no index; a number just above nothing has one. */
+static void the_trades_index_needs_all_its_numbers(void **unused)
+{
+    (void)unused;
+    assert_nan(tw_water_langelier(7.5, 25.0, 0.0, 100.0, 1000.0));
+    assert_nan(tw_water_langelier(7.5, 25.0, 250.0, 0.0, 1000.0));
+    assert_nan(tw_water_langelier(7.5, 25.0, 250.0, 100.0, 0.0));
+    assert_nan(tw_water_langelier(7.5, -273.0, 250.0, 100.0, 1000.0));
+    assert_near(tw_water_langelier(7.5, 25.0, 250.0, 100.0, 1000.0), -0.090, 0.005);
+    assert_true(tw_water_langelier(7.5, 25.0, 1e-3, 1e-3, 1e-3) < -9.0);
+}
+
 /* pH 7.5, 3 mg/L chlorine, 30 mg/L cyanuric acid, 25 C: 0.0286 by the set of 2018/19, 0.0431 by that of 1974 (ideal,
  * published); with activities both are a little higher, and the gap stays by half. */
 static void the_gap_between_the_sets_is_given(void **unused)
@@ -128,6 +141,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(an_electrode_has_the_slope_of_nernst),
         cmocka_unit_test(a_heaters_skin_scales_first),
         cmocka_unit_test(a_ppm_has_its_scale),
+        cmocka_unit_test(the_trades_index_needs_all_its_numbers),
         cmocka_unit_test(the_gap_between_the_sets_is_given),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

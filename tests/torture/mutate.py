@@ -27,7 +27,7 @@ FLAGS = ["-std=c17", "-O1", "-w", "-ffp-contract=off", "-fno-common", f"-I{SRC}/
          f"-I{BUILD}/src", f"-I{SRC}/tests"]
 WITH_GSL = subprocess.run(["pkg-config", "--exists", "gsl"], check=False).returncode == 0
 ORACLES = ["-DTW_HAVE_GSL"] if WITH_GSL else []
-LIBRARIES = ["-lcmocka", *(["-lgsl", "-lgslcblas"] if WITH_GSL else []), "-lsqlite3", "-ljansson", "-lm"]
+LIBRARIES = ["-lcmocka", *(["-lgsl", "-lgslcblas"] if WITH_GSL else []), "-lsqlite3", "-lm"]
 OBJECTS = Path(tempfile.mkdtemp(prefix="mutate-"))
 CHANGES = [(r"(?<=\s)\+(?=\s)", "-"), (r"(?<=\s)-(?=\s)", "+"), (r"(?<=\s)\*(?=\s)", "/"), (r"(?<=\s)/(?=\s)", "*"),
            (r"(?<=\s)<(?=\s)", "<="), (r"(?<=\s)<=(?=\s)", "<"), (r"(?<=\s)>(?=\s)", ">="), (r"(?<=\s)>=(?=\s)", ">"),
@@ -99,6 +99,9 @@ def main() -> None:
     chosen = draw.sample([(path, place) for path in files for place in places(path)], count)
     whole = [(next(path for path in files if path.parent.name == one), None)
              for one in sorted({path.parent.name for path, _ in chosen})]
+    for path, _ in whole:
+        for test in programs(path.parent.name):
+            test_object(test)
     with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(2) as pool:
         said = list(pool.map(lambda job: try_change(*job[1], Path(folder) / str(job[0])),
                              enumerate(whole + chosen)))

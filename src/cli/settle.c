@@ -276,6 +276,8 @@ static const tw_entry *defined(tw_cli *cli, tw_core *core, const tw_taken *t, in
 static int settle_scoop(tw_cli *cli, tw_core *core, tw_taken *t, tw_draft *draft, tw_typed *scoop)
 {
     const tw_entry *e = defined(cli, core, t, TW_DEFINES_SCOOP, scoop->value);
+    if (e == NULL && scoop->value.n == TW_ID_CHARS)
+        return 0; /* the id itself, as an export writes it: the check of the entry has its word */
     if (e == NULL)
         return asks(cli, "no scoop of that name", "Weigh one full scoop, then write: tubwright log define scoop 'red cup' full=60g substance=salt");
     scoop->value = e->id;

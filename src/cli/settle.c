@@ -258,6 +258,14 @@ static void name_what_is_asked(tw_cli *cli, tw_core *core, tw_taken *t)
     }
 }
 
+static int has_field(const tw_draft *draft, const char *name)
+{
+    for (size_t k = 0; k < draft->n; k++)
+        if (tw_units_text_is(draft->field[k].field, name))
+            return 1;
+    return 0;
+}
+
 /* ---- names of the user's own ------------------------------------------------------------------- */
 
 /* The scoop or substance that was defined under this name, last; NULL when there is none. */
@@ -272,12 +280,13 @@ static const tw_entry *defined(tw_cli *cli, tw_core *core, const tw_taken *t, in
     return found;
 }
 
-/* "2 scoops red cup": the definition says which scoop, and what it is filled with. */
+/* "2 scoops red cup": the definition says which scoop, and what it is filled with. An id, or a substance
+ * beside it, is an entry written field by field, as an export has it: the check of the entry has its word. */
 static int settle_scoop(tw_cli *cli, tw_core *core, tw_taken *t, tw_draft *draft, tw_typed *scoop)
 {
     const tw_entry *e = defined(cli, core, t, TW_DEFINES_SCOOP, scoop->value);
     if (e == NULL && scoop->value.n == TW_ID_CHARS)
-        return 0; /* the id itself, as an export writes it: the check of the entry has its word */
+        return 0;
     if (e == NULL)
         return asks(cli, "no scoop of that name", "Weigh one full scoop, then write: tubwright log define scoop 'red cup' full=60g substance=salt");
     scoop->value = e->id;
@@ -292,7 +301,7 @@ static int settle_names(tw_cli *cli, tw_core *core, tw_taken *t)
         tw_draft *draft = &t->words.draft[i];
         for (size_t k = 0, n = draft->n; k < n; k++) {
             tw_typed *typed = &draft->field[k];
-            if (tw_units_text_is(typed->field, "scoop") && settle_scoop(cli, core, t, draft, typed))
+            if (tw_units_text_is(typed->field, "scoop") && !has_field(draft, "substance") && settle_scoop(cli, core, t, draft, typed))
                 return TW_EXIT_ASKED_BACK;
             const tw_entry *own = tw_units_text_is(typed->field, "substance") && draft->kind != TW_KIND_DEFINITION
                                       ? defined(cli, core, t, TW_DEFINES_SUBSTANCE, typed->value) : NULL;

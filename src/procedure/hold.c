@@ -38,6 +38,22 @@ static void tell_sure(tw_message message, double chance, tw_act *out)
     out->chance = chance;
 }
 
+/* 1: every reading of free chlorine since the generator's water began is by strip. */
+static int strips_alone(const tw_scene *s)
+{
+    size_t cursor = 0, strips = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
+        if (e->kind != TW_KIND_READING || e->at.utc_s < s->start_s || tw_logbook_has(e, TW_FIELD_SOURCE) ||
+            tw_logbook_word(e, TW_FIELD_ANALYTE) != TW_ANALYTE_FREE_CHLORINE)
+            continue;
+        if (tw_logbook_word(e, TW_FIELD_INSTRUMENT) != TW_INSTRUMENT_STRIP)
+            return 0;
+        strips++;
+    }
+    return strips > 0;
+}
+
 /* The reasons, the heaviest first. */
 static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *handed, double settled, tw_act *out)
 {
@@ -66,6 +82,10 @@ static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *h
             tw_units_say_number(&said, "now", now->chlorine_mg_per_l.q50);
             tw_units_say_number(&said, "chance", now->p_ceiling);
         }
+        because(out, &said);
+    }
+    if (handed->p_floor_7d < SURE && strips_alone(s)) {
+        const tw_said said = tw_units_say(TW_SAY_BECAUSE_STRIPS);
         because(out, &said);
     }
     if (!now->no_product_24h) {
@@ -176,10 +196,9 @@ static int over_ceiling(const tw_scene *s, const tw_held *now)
  * reading of its own. */
 static int other_duty(const tw_scene *s, const tw_held *now, const tw_held *handed, double wanted, double settled)
 {
-    if (over_ceiling(s, now) && wanted < s->belief->duty && !tw_procedure_settles(s, settled))
-        return 1;
     if (s->belief->duty >= 1.0)
-        return !tw_procedure_settles(s, settled) && handed->p_floor_7d >= SURE && handed->no_product_24h;
+        return !tw_procedure_settles(s, settled) &&
+               ((handed->p_floor_7d >= SURE && handed->no_product_24h) || over_ceiling(s, now));
     return handed->p_floor_7d >= SURE && handed->p_ceiling >= SURE && (now->p_floor_7d < SURE || now->p_ceiling < SURE) &&
            fabs(wanted - s->belief->duty) > 0.015;
 }

@@ -112,6 +112,8 @@ class Technician:
         while not self.ended:
             card = self.core.ask(self.tub.hours)
             act = {**card["act"], "proven": "not_proven_because" not in card}
+            if any(reason["id"] == "because-strips" for reason in card.get("not_proven_because", [])):
+                self.kit.by_strips = False  # the card asks for drops, and he has them in the van
             self.acts.append({"hours": self.tub.hours, "made": self.tub.made, "free": self.tub.free(), "ph": self.tub.ph(),
                               "ta": self.tub.ta(), **act})
             if act["act_id"] in DONE:

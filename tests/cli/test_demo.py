@@ -81,6 +81,9 @@ def residual(claims: Claims, act: dict[str, dict[str, Any]], item: dict[str, dic
 
 
 def main() -> None:
+    if "-san" in os.environ.get("BUILD", ""):
+        print("1..0 # SKIP a hundred folds; the stories go through the same code with sanitizers")
+        return
     claims = Claims()
     with tempfile.TemporaryDirectory() as home:
         told = run(home, "--json")

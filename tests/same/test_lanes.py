@@ -1,15 +1,13 @@
 #!/usr/bin/env python3
 """The same bits for 2, 4 and 8 lanes and without optimisation: the sampler built three times."""
-import importlib
 import os
+import re
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
 SRC = Path(os.environ.get("SRC", Path(__file__).resolve().parents[2]))
-sys.path.insert(0, str(SRC / "tools" / "gen"))
-sys.dont_write_bytecode = True
 FLAGS = ["-std=c17", "-ffp-contract=off", "-w"]
 # (lanes, optimisation); the simulated logs come from libm, the same in all three.
 BUILDS = [(8, "-O2"), (4, "-O0"), (2, "-O0")]
@@ -23,12 +21,11 @@ def main() -> int:
     print("1..1", flush=True)
     with tempfile.TemporaryDirectory() as name:
         made = Path(name)
-        for table in ("units", "water", "estimate"):
-            importlib.import_module(table).generate(SRC / "data", made)
-        include = ["-I", str(SRC / "src"), "-I", name, "-I", str(SRC / "tests" / "estimate")]
-        shared = [str(path) for room in ("num", "units", "water") for path in sorted((SRC / "src" / room).glob("*.c"))
-                  if path.name != "said.c"]  # sentences: another table, not needed here
-        shared += [str(made / "gen" / f"{table}_tables.c") for table in ("unit", "water", "estimate")]
+        run(sys.executable, str(SRC / "tools/gen.py"), "--data", str(SRC / "data"), "--out", name)
+        include = ["-I", str(SRC / "src"), "-I", str(SRC / "include"), "-I", name, "-I", str(SRC / "tests" / "estimate")]
+        listed = [line.split("#")[0].strip() for line in (SRC / "src/core_sources.txt").read_text(encoding="utf-8").splitlines()]
+        shared = [str(SRC / "src" / path) for path in listed if path.split("/")[0] in ("num", "units", "water")]
+        shared += [str(path) for path in sorted((made / "gen").glob("*.c")) if not re.match(r"(store|cli|paper)_", path.name)]
         objects = []
         for path in shared:
             objects.append(str(made / (path.replace("/", "_") + ".o")))

@@ -104,19 +104,10 @@ static void tell_question(const tw_act *act, tw_sink *sink)
     tw_answer_words(sink, TW_KEY_ANSWERS, &said);
 }
 
-/* 1: "does not apply" may be said to it: some condition that it lifts may be set aside. */
-static int may_not_apply(const tw_act *act)
-{
-    for (int c = 0; c < TW_CONDITIONS; c++)
-        if (tw_procedure_conditions[c].waivable && tw_procedure_conditions[c].act == act->id)
-            return 1;
-    return 0;
-}
-
 /* The words of log that answer this act. */
 static void tell_answers(const tw_act *act, tw_sink *sink)
 {
-    const int na = may_not_apply(act);
+    const int na = tw_procedure_may_be_set_aside(act->id);
     switch (act->verb) {
     case TW_VERB_ADD: tw_answer_message(sink, TW_KEY_ANSWERS, na ? TW_SAY_ANSWERS_ADD : TW_SAY_ANSWERS_ADD_ONLY); break;
     case TW_VERB_TEST: tw_answer_message(sink, TW_KEY_ANSWERS, TW_SAY_ANSWERS_TEST); break;

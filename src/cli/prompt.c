@@ -178,15 +178,17 @@ static size_t spelled(const tw_condition_row *row, tw_act_id id, const char *wor
 {
     static const char *const REPLIES[] = {"yes", "no", "unknown", "none", NULL};
     static const char *const ORIGINS[] = {"mains", "well", "tank", "softened", "rain", "unknown", NULL};
-    static const char *const SIX[] = {"bromine", "biguanide", "silver", "copper", "monopersulfate", "ozone"};
     size_t n = 0;
     if (row == NULL)
         return 0;
     if (id == TW_ACT_ASK_HISTORY && one_of(word, REPLIES) && strcmp(word, "yes") != 0) {
         out[n++] = "reply";
-        for (size_t i = 0; i < sizeof SIX / sizeof SIX[0]; i++) {
-            (void)snprintf(room[i], sizeof room[i], "%s=%s", SIX[i], strcmp(word, "unknown") == 0 ? "unknown" : "no");
-            out[n++] = room[i];
+        for (int c = 0; c < TW_CONDITIONS && n < 8; c++) {
+            if (tw_procedure_conditions[c].predicate != TW_PREDICATE_GONE)
+                continue;
+            (void)snprintf(room[n], sizeof room[n], "%.30s=%s", tw_procedure_conditions[c].subject, strcmp(word, "unknown") == 0 ? "unknown" : "no");
+            out[n] = room[n];
+            n++;
         }
     } else if (row->predicate == TW_PREDICATE_CONFIRMED && one_of(word, REPLIES) && strcmp(word, "none") != 0) {
         (void)snprintf(room[0], sizeof room[0], "%.30s=%.10s", row->subject, word);

@@ -5,17 +5,9 @@
 #include "cli/taken.h"
 #include "procedure/tables.h"
 
-static int may_be_set_aside(tw_act_id act)
-{
-    for (int c = 0; c < TW_CONDITIONS; c++)
-        if (tw_procedure_conditions[c].waivable && tw_procedure_conditions[c].act == act)
-            return 1;
-    return 0;
-}
-
 int tw_cli_may_not_apply(tw_cli *cli, const tw_taken *t, const tw_act *act)
 {
-    if (!may_be_set_aside(act->id))
+    if (!tw_procedure_may_be_set_aside(act->id))
         return tw_cli_problem(cli, TW_EXIT_ASKED_BACK, "not-to-waive", "this cannot be set aside; it stays open",
                               "Do what the card says, or write: tubwright log couldn't 'why', or later 'why'");
     if (t->words.reason.n == 0)
@@ -78,12 +70,6 @@ int tw_cli_settle_waivers(tw_cli *cli, tw_taken *t)
     return 0;
 }
 
-/* Who only reads or tests sets nothing aside, and a device does not. */
-static int role_may(const char *role)
-{
-    return role[0] != '\0' && strcmp(role, "reader") != 0 && strcmp(role, "tester") != 0 && strcmp(role, "device") != 0;
-}
-
 static int condition_may(tw_cli *cli, tw_text word)
 {
     for (int c = 0; c < TW_CONDITIONS; c++)
@@ -104,7 +90,7 @@ int tw_cli_waivers_may(tw_cli *cli, const tw_taken *t)
             const int trouble = condition_may(cli, t->words.draft[i].field[f].value);
             if (trouble != 0)
                 return trouble;
-            if (!role_may(t->role))
+            if (!tw_procedure_role_may_set_aside(tw_logbook_find_word(TW_SET_ROLE, tw_units_text(t->role))))
                 return tw_cli_problem(cli, TW_EXIT_ASKED_BACK, "who", "who sets this aside?",
                                       "An owner, a technician or a manager may: add --role technician. It is kept for this logbook.");
         }

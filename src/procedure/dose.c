@@ -8,6 +8,7 @@
 #include "dose/hazard.h"
 #include "dose/pairs.h"
 #include "dose/series.h"
+#include "dose/size.h"
 #include "estimate/events.h"
 #include "procedure/air.h"
 #include "procedure/sentence.h"
@@ -94,19 +95,6 @@ static double cap_g(const tw_scene *s, const job *j, const tw_substance *sub)
     double litres = tw_estimate_volume_l(s->belief).q50;
     if (s->tub->has_volume && litres > 1.25 * s->tub->volume_l)
         litres = 1.25 * s->tub->volume_l;
-    double mol_per_mg = 0.0; /* of the aim, per litre */
-    switch (j->effect) {
-    case TW_EFFECT_TA_DOWN: case TW_EFFECT_TA_UP:
-        mol_per_mg = 2e-3 / 100.0869 / fabs(tw_dose_alk_eq_per_g(sub));
-        break;
-    case TW_EFFECT_CH_UP: mol_per_mg = 1e-3 / 100.0869 / sub->total_mol_per_g[TW_TOTAL_CA]; break;
-    case TW_EFFECT_SALT_UP: mol_per_mg = 1e-3 / 58.4428 / sub->total_mol_per_g[TW_TOTAL_CL]; break;
-    case TW_EFFECT_PO4_DOWN: mol_per_mg = 1e-3 / 94.9714 / fabs(sub->total_mol_per_g[TW_TOTAL_PHOSPHATE]); break;
-    case TW_EFFECT_FC_UP: mol_per_mg = 1e-3 / 70.906 / sub->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE]; break;
-    case TW_EFFECT_CYA_UP: case TW_EFFECT_B_UP: case TW_EFFECT_FC_DOWN: case TW_EFFECT_OXIDISER:
-    case TW_EFFECT_MGH_UP: case TW_EFFECTS:
-        break;
-    }
     double change = j->largest_change;
     /* Salt comes out only with water, and its first step teaches the volume: never the whole dose of the plate. */
     if (j->effect == TW_EFFECT_SALT_UP && s->pours[TW_EFFECT_SALT_UP] == 0) {
@@ -114,7 +102,9 @@ static double cap_g(const tw_scene *s, const job *j, const tw_substance *sub)
         litres = s->tub->has_volume ? s->tub->volume_l : litres;
         change = FIRST_SALT_SHARE * (whole > 0.0 ? whole : 0.0);
     }
-    return change * litres * mol_per_mg;
+    /* The cap of a trim is one of alkalinity: a straight line, which pH is not. */
+    return tw_dose_grams_for_change(litres * s->belief->density_kg_per_l, sub, j->aim == TW_OF_PH ? TW_OF_ALKALINITY : j->aim,
+                                    change, s->belief->density_kg_per_l);
 }
 
 /* Liquids are measured by a jug (5 mL, 1 mL under 50), solids on a scale of 1 g. */

@@ -9,7 +9,6 @@
 #include "procedure/sentence.h"
 
 #define SURE 0.95          /* of any proof (job of the verdict)                    */
-#define OFF_TEST_H 12.0    /* generator off, two readings by drops                  */
 #define OFF_TEST_STOP_MG_PER_L 2.0
 #define OFF_TEST_READING_SD 0.15 /* of a reading by drops of 0.2 mg/L              */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
@@ -43,10 +42,7 @@ static int strips_alone(const tw_scene *s)
 {
     size_t cursor = 0, strips = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
-        if (e->kind != TW_KIND_READING || e->at.utc_s < s->start_s || tw_logbook_has(e, TW_FIELD_SOURCE) ||
-            tw_logbook_word(e, TW_FIELD_ANALYTE) != TW_ANALYTE_FREE_CHLORINE)
-            continue;
+    while ((e = tw_procedure_next_reading(s, TW_ANALYTE_FREE_CHLORINE, &cursor)) != NULL) {
         if (tw_logbook_word(e, TW_FIELD_INSTRUMENT) != TW_INSTRUMENT_STRIP)
             return 0;
         strips++;
@@ -142,9 +138,8 @@ static int dipped(const tw_scene *s)
     double before = 0.0, last = 0.0, value;
     size_t cursor = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
-        if (e->kind == TW_KIND_READING && e->at.utc_s >= s->start_s && !tw_logbook_has(e, TW_FIELD_SOURCE) &&
-            tw_logbook_word(e, TW_FIELD_ANALYTE) == TW_ANALYTE_FREE_CHLORINE && tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK) {
+    while ((e = tw_procedure_next_reading(s, TW_ANALYTE_FREE_CHLORINE, &cursor)) != NULL)
+        if (tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK) {
             before = last;
             last = value;
         }
@@ -159,7 +154,7 @@ static int off_test_tells(const tw_scene *s, const tw_held *now, const tw_duty *
     return duty->level_full.q50 < s->profile->fc_min_mg_per_l && now->p_weak < SURE && now->p_demand < SURE &&
            now->p_weak + now->p_demand > 0.5 &&
            tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1) == NULL &&
-           tw_estimate_off_test(s->belief, OFF_TEST_H, OFF_TEST_STOP_MG_PER_L, OFF_TEST_READING_SD, s->mem, s->bytes, &test) == TW_OK &&
+           tw_estimate_off_test(s->belief, TW_PROCEDURE_OFF_TEST_H, OFF_TEST_STOP_MG_PER_L, OFF_TEST_READING_SD, s->mem, s->bytes, &test) == TW_OK &&
            test.p_below_stop < 0.05;
 }
 
@@ -167,7 +162,7 @@ static int off_test_tells(const tw_scene *s, const tw_held *now, const tw_duty *
 static tw_status go_on_with_off_test(const tw_scene *s, const tw_entry *begun, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
-    const double left = OFF_TEST_H - tw_procedure_hours_since(s, begun);
+    const double left = TW_PROCEDURE_OFF_TEST_H - tw_procedure_hours_since(s, begun);
     tw_procedure_begin(s, TW_ACT_OFF_TEST, TW_STAGE_HOLD_PROOF, TW_STANDS_NOT_PROVEN, out);
     out->next = out->until = tw_procedure_later(s->now, left > 0.0 ? left : 0.0);
     if (left > 0.0)
@@ -213,6 +208,9 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         tw_procedure_finish(s, &f, out);
         return TW_OK;
     }
+    const tw_entry *off_test = tw_procedure_off_test(s);
+    if (off_test != NULL)
+        return go_on_with_off_test(s, off_test, out);
     tw_duty duty;
     const double wanted = tw_procedure_duty_wanted(s);
     tw_status status = verdict(s, -1.0, &now);
@@ -223,10 +221,6 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
                                   s->bytes, &duty);
     if (status != TW_OK)
         return status;
-    const tw_entry *begun = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_STARTED, 1);
-    const tw_entry *done = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1);
-    if (begun != NULL && (done == NULL || done->at.utc_s < begun->at.utc_s) && tw_procedure_hours_since(s, begun) < OFF_TEST_H + 1.0)
-        return go_on_with_off_test(s, begun, out);
     const double settled = duty.level_full.q50 * s->belief->duty;
     const int steady = s->belief->hours_since_dose >= STEADY_H;
     if (steady && now.p_weak >= SURE) {
@@ -249,7 +243,7 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         tell_rules(&handed, out);
     } else if (steady && off_test_tells(s, &now, &duty)) {
         begin_act(s, TW_ACT_OFF_TEST, &now, &handed, settled, out);
-        out->next = out->until = tw_procedure_later(s->now, OFF_TEST_H);
+        out->next = out->until = tw_procedure_later(s->now, TW_PROCEDURE_OFF_TEST_H);
         tell_sure(TW_SAY_SURE_WEAK, now.p_weak, out);
     } else {
         begin_act(s, TW_ACT_PROVE_HOLD, &now, &handed, settled, out);

@@ -102,6 +102,8 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
     case TW_ACT_HEAT: case TW_ACT_TEST_TEMPERATURE:
         f->wait_h = heat_hours(s, &f->now);
         f->high = tw_procedure_bands[TW_BAND_WARM].target;
+        if (id == TW_ACT_TEST_TEMPERATURE)
+            f->now = (double)NAN; /* not read: what is assumed is not said of the water */
         facts_of_heating(s, id, out, f);
         break;
     case TW_ACT_AIR:
@@ -125,8 +127,10 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
             f->now = tw_estimate_column(s->belief, TW_COLUMN_UNDISSOLVED_G).q50;
         break;
     case TW_ACT_RETEST_DILUTED:
-        if (s->belief != NULL)
+        if (s->belief != NULL && s->fill != NULL)
             f->chance = 1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0);
+        else
+            tw_procedure_line(&out->why, TW_SAY_WHY_BLEACHED_FOUND);
         break;
     default:
         break;

@@ -5,12 +5,12 @@
 #include <string.h>
 
 #include "estimate/events.h"
+#include "estimate/instrument.h"
 #include "procedure/residual.h"
 
 #define PH_REST 7.30         /* enough CO2 is out for the next acid step: 7.4 less a strip's doubt */
 #define FRESH_H 3.0          /* an older reading is taken again before acid or a base: the card is good for two
                                 hours, and a wait of one may stand before it                       */
-#define HOLD_TEST_H 13.0     /* of a test of 12 h: an hour to come and read it                       */
 #define SALT_APART_MIN 25    /* two readings of salt that may be compared: half an hour, by a watch  */
 #define SALT_AGREES 0.05     /* of the reading                                                      */
 #define LYING_SALT_SHARE 0.03 /* undissolved salt that spoils a salt reading                       */
@@ -105,14 +105,6 @@ static int warm(const tw_scene *s, tw_act_id *act)
     return 0;
 }
 
-/* After acid a pH reading must come, when it has mixed. */
-static int read_after_acid(const tw_scene *s)
-{
-    const tw_entry *acid = s->poured[TW_EFFECT_TA_DOWN], *ph = s->read[TW_ANALYTE_PH];
-    return acid == NULL ||
-           (ph != NULL && (double)(ph->at.utc_s - acid->at.utc_s) >= 60.0 * tw_dose_waits[TW_EFFECT_TA_DOWN].test_min - 61.0);
-}
-
 /* Low pH with alkalinity is CO2. Where the alkalinity is gone air lifts nothing. */
 static int air_is_no_help(const tw_scene *s)
 {
@@ -123,7 +115,7 @@ static int air_is_no_help(const tw_scene *s)
  * lifted off it again. */
 static int aired(const tw_scene *s, tw_act_id *act)
 {
-    if (read_after_acid(s))
+    if (after_pour(s, TW_ANALYTE_PH, TW_EFFECT_TA_DOWN))
         return 1;
     if (s->belief != NULL && (!(tw_estimate_now(s->belief, TW_OBSERVED_PH).q95 < tw_procedure_bands[TW_BAND_PH].low) ||
                               air_is_no_help(s)))
@@ -149,31 +141,28 @@ static int acids_just_read(const tw_scene *s, int alkalinity_too)
 static int acids_read(const tw_scene *s, double hours)
 {
     /* After acid the air comes first; its end is read for itself. */
-    if (!read_after_acid(s) && s->read[TW_ANALYTE_PH] != NULL && s->read[TW_ANALYTE_TOTAL_ALKALINITY] != NULL)
+    if (!after_pour(s, TW_ANALYTE_PH, TW_EFFECT_TA_DOWN) && s->read[TW_ANALYTE_PH] != NULL && s->read[TW_ANALYTE_TOTAL_ALKALINITY] != NULL)
         return 1;
     return fresh(s, TW_ANALYTE_PH, hours) && fresh(s, TW_ANALYTE_TOTAL_ALKALINITY, hours > 48.0 ? hours : 240.0) &&
            after_pour(s, TW_ANALYTE_PH, TW_EFFECT_TA_UP);
 }
 
-static int observed_of(const char *band)
-{
-    static const struct { const char *band; int observed; } MAP[] = {
-        {"ph", TW_OBSERVED_PH}, {"ta", TW_OBSERVED_ALKALINITY}, {"ch", TW_OBSERVED_CALCIUM},
-        {"po4", TW_OBSERVED_PHOSPHATE}, {"salt", TW_OBSERVED_CHLORIDE}};
-    for (size_t i = 0; i < sizeof MAP / sizeof *MAP; i++)
-        if (tw_units_text_is(tw_units_text(band), MAP[i].band))
-            return MAP[i].observed;
-    return -1;
-}
+/* What a band is of: the word of data/conditions.csv, the quantity of the estimate, the test that reads it. Salt is read
+ * by several (salt_read). */
+static const struct { const char *word; tw_band_id id; int observed, analyte; } BANDS[] = {
+    {"ph", TW_BAND_PH, TW_OBSERVED_PH, TW_ANALYTE_PH},
+    {"ta", TW_BAND_TA, TW_OBSERVED_ALKALINITY, TW_ANALYTE_TOTAL_ALKALINITY},
+    {"ch", TW_BAND_CH, TW_OBSERVED_CALCIUM, TW_ANALYTE_CALCIUM_HARDNESS},
+    {"po4", TW_BAND_PO4, TW_OBSERVED_PHOSPHATE, TW_ANALYTE_PHOSPHATE},
+    {"salt", TW_BAND_SALT, TW_OBSERVED_CHLORIDE, TW_ANALYTE_CONDUCTIVITY}};
 
-static tw_band_id band_of(const char *band)
+/* The row of a condition's band. data/conditions.csv names no other. */
+static size_t band_of(const tw_condition_row *row)
 {
-    static const struct { const char *band; tw_band_id id; } MAP[] = {
-        {"ph", TW_BAND_PH}, {"ta", TW_BAND_TA}, {"ch", TW_BAND_CH}, {"po4", TW_BAND_PO4}, {"salt", TW_BAND_SALT}};
-    for (size_t i = 0; i < sizeof MAP / sizeof *MAP; i++)
-        if (tw_units_text_is(tw_units_text(band), MAP[i].band))
-            return MAP[i].id;
-    return TW_BANDS;
+    size_t i = 0;
+    while (i + 1 < sizeof BANDS / sizeof *BANDS && !tw_units_text_is(tw_units_text(row->subject), BANDS[i].word))
+        i++;
+    return i;
 }
 
 /* Nothing is poured for a band's edge: three chances in four must lie beyond it, and once the generator runs or the
@@ -220,13 +209,9 @@ static int ph_not_low(const tw_scene *s, tw_act_id *act)
 }
 
 /* In care only what was read in this water is acted on; the tests of care have their days. */
-static int unread_in_care(const tw_scene *s, tw_band_id band)
+static int unread_in_care(const tw_scene *s, size_t band)
 {
-    static const int ANALYTE[TW_BANDS] = {[TW_BAND_PH] = TW_ANALYTE_PH, [TW_BAND_TA] = TW_ANALYTE_TOTAL_ALKALINITY,
-                                          [TW_BAND_CH] = TW_ANALYTE_CALCIUM_HARDNESS, [TW_BAND_PO4] = TW_ANALYTE_PHOSPHATE};
-    if (!s->in_care)
-        return 0;
-    return band == TW_BAND_SALT ? !salt_read(s, 0.0) : s->read[ANALYTE[band]] == NULL;
+    return s->in_care && (BANDS[band].id == TW_BAND_SALT ? !salt_read(s, 0.0) : s->read[BANDS[band].analyte] == NULL);
 }
 
 int tw_procedure_salt_agrees(const tw_scene *s)
@@ -236,11 +221,9 @@ int tw_procedure_salt_agrees(const tw_scene *s)
     int64_t last_s = 0;
     size_t cursor = 0;
     int agrees = pour == NULL;
-    while (pour != NULL && (e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL) {
-        if (e->kind != TW_KIND_READING || e->at.utc_s <= pour->at.utc_s || tw_logbook_has(e, TW_FIELD_SOURCE) ||
-            tw_logbook_word(e, TW_FIELD_ANALYTE) != TW_ANALYTE_CONDUCTIVITY || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK)
-            continue;
-        if (e->at.utc_s - last_s < 60 * SALT_APART_MIN)
+    while (pour != NULL && (e = tw_procedure_next_reading(s, TW_ANALYTE_CONDUCTIVITY, &cursor)) != NULL) {
+        if (e->at.utc_s <= pour->at.utc_s || e->at.utc_s - last_s < 60 * SALT_APART_MIN ||
+            tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK)
             continue;
         agrees = fabs(value - last) <= SALT_AGREES * value;
         last = value;
@@ -251,27 +234,29 @@ int tw_procedure_salt_agrees(const tw_scene *s)
 
 static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
 {
-    const tw_band_id band = band_of(row->subject);
-    const double high = band == TW_BAND_PH ? ph_limit(s, 1) : tw_procedure_band(s, band).high;
-    if (s->belief == NULL || unread_in_care(s, band) || !(sure_over(s, observed_of(row->subject)) > high))
+    const size_t band = band_of(row);
+    const tw_band_id id = BANDS[band].id;
+    const double high = id == TW_BAND_PH ? ph_limit(s, 1) : tw_procedure_band(s, id).high;
+    if (s->belief == NULL || unread_in_care(s, band) || !(sure_over(s, BANDS[band].observed) > high))
         return 1;
     /* Acid only into water that is at rest: at low pH air comes first. */
     if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
         *act = TW_ACT_AIR;
-    if ((band == TW_BAND_PH || band == TW_BAND_TA) && !acids_just_read(s, band == TW_BAND_TA))
+    if ((id == TW_BAND_PH || id == TW_BAND_TA) && !acids_just_read(s, id == TW_BAND_TA))
         *act = TW_ACT_TEST_ACIDS;
     return 0;
 }
 
 static int not_under(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
 {
-    const tw_band_id band = band_of(row->subject);
+    const size_t band = band_of(row);
+    const tw_band_id id = BANDS[band].id;
     if (s->belief == NULL || unread_in_care(s, band) ||
-        !(sure_under(s, observed_of(row->subject)) < tw_procedure_band(s, band).low))
+        !(sure_under(s, BANDS[band].observed) < tw_procedure_band(s, id).low))
         return 1;
-    if (band == TW_BAND_TA && !acids_just_read(s, 1))
+    if (id == TW_BAND_TA && !acids_just_read(s, 1))
         *act = TW_ACT_TEST_ACIDS;
-    if (band == TW_BAND_SALT && !tw_procedure_salt_agrees(s))
+    if (id == TW_BAND_SALT && !tw_procedure_salt_agrees(s))
         *act = TW_ACT_STIR_SALT;
     return 0;
 }
@@ -295,6 +280,8 @@ static int dissolved(const tw_scene *s)
     return !(lying > LYING_SALT_SHARE * tw_procedure_band(s, TW_BAND_SALT).target * 1e-3 * kg);
 }
 
+/* A zero of a colour that fades is believed where the logbook leaves no room for more: in a tub that was found full
+ * nobody wrote down what went in. Thinned, or by what does not fade, it counts. */
 static int not_bleached(const tw_scene *s)
 {
     const tw_entry *e = s->read[TW_ANALYTE_FREE_CHLORINE];
@@ -302,6 +289,9 @@ static int not_bleached(const tw_scene *s)
     if (s->belief == NULL || e == NULL || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK || value > 0.5 ||
         tw_logbook_has(e, TW_FIELD_DILUTION))
         return 1;
+    const tw_instrument_row *tool = tw_estimate_instrument(tw_logbook_word(e, TW_FIELD_INSTRUMENT), TW_OBSERVED_FREE_CHLORINE);
+    if (s->fill == NULL && s->pours[TW_EFFECT_FC_UP] == 0 && (tool == NULL || tool->bleach > 0.0))
+        return 0;
     return !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0) > 0.02);
 }
 
@@ -312,14 +302,6 @@ static int chlorinated(const tw_scene *s)
     const double now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
     /* Once the generator has run the residual may sink to what it makes, or in a test without it. */
     return now >= s->profile->fc_min_mg_per_l || (s->generated && s->pours[TW_EFFECT_FC_UP] >= 1);
-}
-
-/* The generator is off on purpose: a hold test of at most half a day runs. */
-static int off_for_a_test(const tw_scene *s)
-{
-    const tw_entry *begun = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_STARTED, 1);
-    const tw_entry *done = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1);
-    return begun != NULL && (done == NULL || done->at.utc_s < begun->at.utc_s) && tw_procedure_hours_since(s, begun) < HOLD_TEST_H;
 }
 
 static int fitted(const tw_scene *s, int part)
@@ -414,7 +396,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
         return fresh(s, TW_ANALYTE_FREE_CHLORINE, hours) && after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP);
     case TW_PREDICATE_NOT_BLEACHED: return not_bleached(s);
     case TW_PREDICATE_CHLORINATED: return chlorinated(s);
-    case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || off_for_a_test(s);
+    case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || tw_procedure_off_test(s) != NULL;
     case TW_PREDICATE_HELD: return tw_procedure_held(s);
     case TW_PREDICATE_RESIDUAL: return residual_in_band(s);
     case TW_PREDICATE_FITTED: return fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject)));

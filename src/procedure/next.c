@@ -34,6 +34,12 @@ static tw_status guard(const tw_scene *s, tw_act_id id, tw_stage stage, tw_stand
     return TW_OK;
 }
 
+/* 1: the last answer to this question, not before the hour, is yes. */
+static int said_yes(const tw_scene *s, const char *question, tw_time since)
+{
+    return tw_procedure_reply_since(s, question, since.utc_s) == TW_YES_NO_UNKNOWN_YES;
+}
+
 /* A symptom that closes the tub and no reply has cleared. */
 static int closed_by(const tw_scene *s, tw_act_id *act)
 {
@@ -49,14 +55,7 @@ static int closed_by(const tw_scene *s, tw_act_id *act)
         *act = TW_ACT_TRIP;
         cleared = "trip-cleared";
     }
-    size_t cursor = 0;
-    const tw_entry *e;
-    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
-        if (e->kind == TW_KIND_REPLY && e->at.utc_s >= s->symptom->at.utc_s &&
-            tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), cleared) &&
-            tw_logbook_word(e, TW_FIELD_REPLY) == TW_YES_NO_UNKNOWN_YES)
-            return 0;
-    return 1;
+    return !said_yes(s, cleared, s->symptom->at);
 }
 
 /* A question about a dose that was announced or poured: name and amount as written. */
@@ -81,18 +80,6 @@ static tw_status ask_about(const tw_scene *s, const tw_entry *dose, tw_act_id id
         out->head = tw_units_say(TW_SAY_ASK_DID_IT);
     tw_procedure_finish(s, &f, out);
     return TW_OK;
-}
-
-/* 1: somebody answered yes to this question, not before the hour. */
-static int said_yes(const tw_scene *s, const char *question, tw_time since)
-{
-    int yes = 0;
-    size_t cursor = 0;
-    const tw_entry *e;
-    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
-        if (e->kind == TW_KIND_REPLY && e->at.utc_s >= since.utc_s && tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), question))
-            yes = tw_logbook_word(e, TW_FIELD_REPLY) == TW_YES_NO_UNKNOWN_YES;
-    return yes;
 }
 
 /* The pour of the last day before an hour that may have been another amount than was written; NULL: there is none, or
@@ -165,12 +152,9 @@ static int read_twice(const tw_scene *s, const tw_entry *reading, int analyte, t
     const tw_entry *e;
     if (tw_logbook_si(reading, TW_FIELD_VALUE, &value) != TW_OK)
         return 0;
-    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL && e != reading)
-        if (e->kind == TW_KIND_READING && tw_logbook_word(e, TW_FIELD_ANALYTE) == analyte &&
-            !tw_logbook_has(e, TW_FIELD_SOURCE) && reading->at.utc_s - e->at.utc_s <= 3600 &&
-            (s->last_pour == NULL || e->at.utc_s > s->last_pour->at.utc_s) &&
-            tw_logbook_si(e, TW_FIELD_VALUE, &before) == TW_OK &&
-            fabs(value - before) <= 0.5 * outside(value, expected.q05, expected.q95))
+    while ((e = tw_procedure_next_reading(s, analyte, &cursor)) != NULL && e != reading)
+        if (reading->at.utc_s - e->at.utc_s <= 3600 && (s->last_pour == NULL || e->at.utc_s > s->last_pour->at.utc_s) &&
+            tw_logbook_si(e, TW_FIELD_VALUE, &before) == TW_OK && fabs(value - before) <= 0.5 * outside(value, expected.q05, expected.q95))
             return 1;
     return 0;
 }
@@ -345,8 +329,11 @@ static tw_status choose(const tw_scene *s, tw_act *out)
     const tw_status status = doubt(s, stage, out, &found);
     if (status != TW_OK || found)
         return status;
-    if (needs_holding(s, stage))
-        return tw_procedure_make(s, TW_ACT_HOLDING_DOSE, stage, unmet, out);
+    if (needs_holding(s, stage)) {
+        tw_act_id instead = TW_ACT_HOLDING_DOSE;
+        const int believed = tw_procedure_condition_met(s, TW_CONDITION_NOT_BLEACHED, &instead);
+        return tw_procedure_make(s, believed ? TW_ACT_HOLDING_DOSE : instead, stage, believed ? unmet : TW_CONDITION_NOT_BLEACHED, out);
+    }
     if (unmet == TW_CONDITIONS)
         return rest(s, out);
     return tw_procedure_make(s, act, stage, unmet, out);

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#define TIME_TO_COME_H 1.0
 #define NARROW_MG_PER_L 3.0 /* a band not wider than this has its target in the middle    */
 #define NEAR_SHARE 0.25     /* of the band, 1 mg/L at the most: near enough to the target */
 
@@ -14,6 +15,15 @@ int tw_procedure_generating(const tw_scene *s)
     if (on != NULL && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_OFF && (duty == NULL || duty->at.utc_s <= on->at.utc_s))
         return 0;
     return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
+}
+
+const tw_entry *tw_procedure_off_test(const tw_scene *s)
+{
+    const tw_entry *begun = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_STARTED, 1);
+    const tw_entry *done = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1);
+    const int over = begun == NULL || (done != NULL && done->at.utc_s >= begun->at.utc_s) ||
+                     tw_procedure_hours_since(s, begun) >= TW_PROCEDURE_OFF_TEST_H + TIME_TO_COME_H;
+    return over ? NULL : begun;
 }
 
 double tw_procedure_chlorine_target(const tw_scene *s)

@@ -165,15 +165,30 @@ void tw_procedure_scene(const tw_book *book, const tw_tub *tub, tw_time now, con
     out->in_care = tub->start == TW_START_CARE || tw_procedure_care(out, TW_CARE_JOB_HANDOVER, TW_JOB_STATE_DONE, 1) != NULL;
 }
 
-int tw_procedure_reply(const tw_scene *scene, const char *question)
+int tw_procedure_reply_since(const tw_scene *scene, const char *question, int64_t since_s)
 {
     int found = -1;
     size_t cursor = 0;
     const tw_entry *e;
     while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
-        if (e->kind == TW_KIND_REPLY && tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), question))
+        if (e->kind == TW_KIND_REPLY && e->at.utc_s >= since_s && tw_units_text_is(tw_logbook_text(e, TW_FIELD_QUESTION), question))
             found = tw_logbook_word(e, TW_FIELD_REPLY);
     return found;
+}
+
+int tw_procedure_reply(const tw_scene *scene, const char *question)
+{
+    return tw_procedure_reply_since(scene, question, INT64_MIN);
+}
+
+const tw_entry *tw_procedure_next_reading(const tw_scene *scene, int analyte, size_t *cursor)
+{
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, cursor)) != NULL)
+        if (e->kind == TW_KIND_READING && e->at.utc_s >= scene->start_s && tw_logbook_word(e, TW_FIELD_ANALYTE) == analyte &&
+            !is_source_reading(e))
+            return e;
+    return NULL;
 }
 
 const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int this_water)
@@ -187,13 +202,6 @@ const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int
     return found;
 }
 
-/* Who answers for the tub may set a condition aside. */
-static int may_waive(const tw_entry *waiver)
-{
-    const int role = tw_logbook_word(waiver, TW_FIELD_ROLE);
-    return role == TW_ROLE_OWNER || role == TW_ROLE_TECHNICIAN || role == TW_ROLE_MANAGER;
-}
-
 int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
 {
     const tw_condition_row *row = &tw_procedure_conditions[condition];
@@ -202,7 +210,7 @@ int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
     while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
         if (!row->waivable || (row->stage > TW_STAGE_FILL && e->at.utc_s < scene->start_s))
             continue;
-        if (e->kind == TW_KIND_WAIVER && may_waive(e) && tw_units_text_is(tw_logbook_text(e, TW_FIELD_CONDITION), row->id))
+        if (e->kind == TW_KIND_WAIVER && tw_procedure_role_may_set_aside(tw_logbook_word(e, TW_FIELD_ROLE)) && tw_units_text_is(tw_logbook_text(e, TW_FIELD_CONDITION), row->id))
             return 1;
         if (e->kind == TW_KIND_RESPONSE && tw_logbook_word(e, TW_FIELD_OUTCOME) == TW_OUTCOME_NOT_APPLICABLE &&
             tw_units_text_is(tw_logbook_text(e, TW_FIELD_ACT), tw_procedure_acts[row->act].id))

@@ -46,6 +46,12 @@ double tw_procedure_hours_since(const tw_scene *scene, const tw_entry *entry);
 /* The last reply to a question (TW_YES_NO_UNKNOWN_...), -1 when there is none. */
 int tw_procedure_reply(const tw_scene *scene, const char *question);
 
+/* The same, of replies at or after an hour (UTC seconds). */
+int tw_procedure_reply_since(const tw_scene *scene, const char *question, int64_t since_s);
+
+/* The next reading of an analyte in the tub's own water since its fill; NULL at the end. *cursor begins at 0. */
+const tw_entry *tw_procedure_next_reading(const tw_scene *scene, int analyte, size_t *cursor);
+
 /* The last care entry of a job in this state (TW_JOB_STATE_...), NULL when there is none; since the
  * last fill only when `this_water`. */
 const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int this_water);

@@ -22,6 +22,19 @@ const tw_profile *tw_procedure_profile_of(tw_text named, int use)
                                                                                 : TW_PROFILE_THREE_AND_ABOVE];
 }
 
+int tw_procedure_may_be_set_aside(tw_act_id act)
+{
+    for (int c = 0; c < TW_CONDITIONS; c++)
+        if (tw_procedure_conditions[c].waivable && tw_procedure_conditions[c].act == act)
+            return 1;
+    return 0;
+}
+
+int tw_procedure_role_may_set_aside(int role)
+{
+    return role == TW_ROLE_OWNER || role == TW_ROLE_TECHNICIAN || role == TW_ROLE_MANAGER;
+}
+
 tw_message tw_procedure_stage_message(tw_stage stage)
 {
     return (unsigned)stage < TW_STAGES ? tw_procedure_stages[stage].title : TW_MESSAGES;

@@ -60,6 +60,12 @@ const tw_profile *tw_procedure_profile_find(tw_text id);
  * "three-and-above" for the rest. Never NULL. */
 const tw_profile *tw_procedure_profile_of(tw_text named, int use);
 
+/* 1: some condition that this act lifts may be set aside, so that "does not apply" may be said to it. */
+int tw_procedure_may_be_set_aside(tw_act_id act);
+
+/* 1: who has this role (TW_ROLE_...) answers for the tub and may set a condition aside. */
+int tw_procedure_role_may_set_aside(int role);
+
 /* Words of stages and states for people. */
 tw_message tw_procedure_stage_message(tw_stage stage);
 tw_message tw_procedure_state_message(tw_stands state);

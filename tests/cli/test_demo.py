@@ -5,27 +5,15 @@ from __future__ import annotations
 import json
 import os
 import subprocess
+import sys
 import tempfile
 from pathlib import Path
 from typing import Any
 
+sys.path.insert(0, str(Path(os.environ["SRC"]) / "tests/support"))
+from claims import Claims  # noqa: E402
+
 NARROW = 60
-
-
-class Claims:
-    def __init__(self) -> None:
-        self.lines: list[tuple[bool, str, str]] = []
-
-    def add(self, good: bool, claim: str, said: object = "") -> None:
-        self.lines.append((bool(good), claim, str(said)))
-
-    def report(self) -> None:
-        print(f"1..{len(self.lines)}")
-        for number, (good, claim, said) in enumerate(self.lines, 1):
-            print(f"{'ok' if good else 'not ok'} {number} - {claim}")
-            if not good:
-                print("".join(f"# {line}\n" for line in said.splitlines()[:12]), end="")
-        raise SystemExit(0 if all(good for good, *_ in self.lines) else 1)
 
 
 def run(home: str, *words: str) -> subprocess.CompletedProcess[str]:

@@ -11,7 +11,8 @@ import tempfile
 from pathlib import Path
 
 SRC = Path(os.environ["SRC"])
-sys.path.insert(0, str(SRC / "tests/answer"))
+sys.path[:0] = [str(SRC / "tests/answer"), str(SRC / "tests/support")]
+from claims import Claims  # noqa: E402
 from schema import faults, no_twice  # noqa: E402
 
 NOW = "2026-03-24T12:50:00+01:00"
@@ -25,22 +26,6 @@ STORY = [
 VIEWS = ["now", "why", "water", "forecast", "logbook", "bathing", "sheet"]
 AVOID = re.compile(r"\b(safe|safely|OK|perfect|score|programme|gate|commissioning|exclusion|cap|capful|shock)\b|\bgal\b(?!-)")
 ALLOWED = '"Met" is not "safe"'
-
-
-class Claims:
-    def __init__(self) -> None:
-        self.lines: list[tuple[bool, str, str]] = []
-
-    def add(self, good: bool, claim: str, said: str = "") -> None:
-        self.lines.append((good, claim, said))
-
-    def report(self) -> None:
-        print(f"1..{len(self.lines)}")
-        for number, (good, claim, said) in enumerate(self.lines, 1):
-            print(f"{'ok' if good else 'not ok'} {number} - {claim}")
-            if not good:
-                print("".join(f"# {line}\n" for line in said.splitlines()[:12]), end="")
-        raise SystemExit(0 if all(good for good, *_ in self.lines) else 1)
 
 
 def run(folder: str, *words: str, at: str = NOW) -> subprocess.CompletedProcess[str]:

@@ -8,8 +8,13 @@ import pty
 import re
 import select
 import subprocess
+import sys
 import tempfile
 import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(os.environ["SRC"]) / "tests/support"))
+from claims import Claims  # noqa: E402
 
 PROGRAM = os.environ["TUBWRIGHT"]
 PATIENCE_S = 60.0
@@ -49,22 +54,6 @@ class Terminal:
     def code(self) -> int:
         """Its exit code, once it has ended."""
         return os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
-
-
-class Claims:
-    def __init__(self) -> None:
-        self.lines: list[tuple[bool, str, object]] = []
-
-    def add(self, good: object, claim: str, said: object = "") -> None:
-        self.lines.append((bool(good), claim, said))
-
-    def report(self) -> None:
-        print(f"1..{len(self.lines)}")
-        for number, (good, claim, said) in enumerate(self.lines, 1):
-            print(f"{'ok' if good else 'not ok'} {number} - {claim}")
-            if not good:
-                print("".join(f"# {line}\n" for line in str(said).splitlines()[-24:]), end="")
-        raise SystemExit(0 if all(good for good, *_ in self.lines) else 1)
 
 
 def first_tub(claims: Claims, there: Terminal) -> None:

@@ -100,6 +100,31 @@ static void a_tub_that_stands_full_is_taken_as_it_is(void **state)
     assert_true(act.amount_g > 0.0 && act.first.n > 0 && act.why.n > 0 && act.tests > 0);
 }
 
+/* Free chlorine 0 by strip in a tub that somebody found full: the pad may be bleached, so no chlorine before it was
+ * thinned, or read by drops. In water whose every dose is written down a zero is a zero. */
+static void a_zero_that_may_be_bleached_gets_no_chlorine(void **state)
+{
+    (void)state;
+    for (int by = 0; by < 3; by++) {
+        a_tub();
+        (void)lines_reading(0.2, "ph", "7.5", "pH", "strip", "\"lot\":\"B\"");
+        (void)lines_reading(0.2, "total-alkalinity", "80", "mg/L", "strip", "\"lot\":\"B\"");
+        (void)lines_reading(0.2, "calcium-hardness", "90", "mg/L", "drops", "\"step\":\"10\"");
+        (void)lines_reading(0.2, "free-chlorine", "0", "mg/L", by == 1 ? "drops" : "strip", by == 2 ? "\"dilution\":\"5\"" : "");
+        (void)lines_reading(0.2, "temperature", "37", "Cel", "thermometer", "");
+        no_old_chemistry(0.3);
+        reply(0.3, "circulation", "yes");
+        reply(0.3, "electrician", "yes");
+        const tw_act act = act_at(0.4, 1);
+        if (by == 0) {
+            assert_int_equal(act.id, TW_ACT_RETEST_DILUTED);
+            assert_true(act.why.n > 0 && act.how.n > 0);
+        } else {
+            assert_int_equal(act.id, TW_ACT_HOLDING_DOSE);
+        }
+    }
+}
+
 static void do_not_know_counts_as_bromine(void **state)
 {
     (void)state;
@@ -431,6 +456,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_new_tub_is_asked_for_its_past),
         cmocka_unit_test(a_tub_that_stands_full_is_taken_as_it_is),
+        cmocka_unit_test(a_zero_that_may_be_bleached_gets_no_chlorine),
         cmocka_unit_test(do_not_know_counts_as_bromine),
         cmocka_unit_test(an_announced_dose_is_asked_about_before_anything_is_poured),
         cmocka_unit_test(a_wait_is_waited_for),

@@ -58,7 +58,6 @@ typedef struct {
     double u[TW_UNKNOWNS], ionic_strength, ln_water;
     /* What stands there (tw_water_balance_evaluate). */
     double m[TW_BALANCE_SPECIES], by_i[TW_BALANCE_SPECIES]; /* molality; d ln gamma/dI      */
-    double ln_gamma[TW_BALANCE_SPECIES];
     double sum[TW_UNKNOWNS];                    /* of nu m                                 */
     double jacobian[TW_UNKNOWNS][TW_UNKNOWNS];  /* d sum / d u                             */
     double sum_by_i[TW_UNKNOWNS];
@@ -83,11 +82,8 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 /* All sums and derivatives at the present place; the dual function too when with_dual. */
 void tw_water_balance_evaluate(tw_balance *b, int with_dual);
 
-/* Molalities and sums after a small move, without derivatives (those of the last evaluation stay). The logarithms have
- * moved by moved[] and ln_water by moved_water since the last look, none by more than TW_BALANCE_NEAR; ionic_strength,
- * u and ln_water are the new ones. A third of the work of an evaluation: no exponential is taken. */
-#define TW_BALANCE_NEAR 1e-2
-void tw_water_balance_follow(tw_balance *b, const double moved[TW_UNKNOWNS], double moved_water);
+/* Molalities, their sum and dissolved calcium alone, for the last look. */
+void tw_water_balance_molalities(tw_balance *b);
 
 /* Move to the solution. 1 when settled, with everything evaluated there. */
 int tw_water_balance_settle(tw_balance *b);

@@ -21,8 +21,7 @@ static void weights(tw_balance *b)
             const int i = from + l;
             const double t = 1.0 / (1.0 + b->law_size[i] * r);
             b->by_i[i] = b->law_per_i[i] - b->law_z2[i] * half_over_r * t * t;
-            b->ln_gamma[i] = b->law_per_i[i] * strength - b->law_z2[i] * r * t;
-            e[l] = b->base[i] + b->water[i] * ln_water - b->ln_gamma[i];
+            e[l] = b->base[i] + b->water[i] * ln_water - (b->law_per_i[i] * strength - b->law_z2[i] * r * t);
         }
         for (int k = 0; k < TW_UNKNOWNS; k++) {
             const double u = b->u[k];
@@ -264,84 +263,21 @@ void tw_water_balance_evaluate(tw_balance *b, int with_dual)
     finish_sums(b, list, count);
 }
 
-/* e^x for |x| <= 5 TW_BALANCE_NEAR: the next term is 1e-16 of it. */
-static inline double near_one(double x)
+void tw_water_balance_molalities(tw_balance *b)
 {
-    const double x2 = x * x;
-    const double high = (1.0 / 24.0 + x * (1.0 / 120.0)) + x2 * (1.0 / 720.0 + x * (1.0 / 5040.0));
-    return 1.0 + (x + x2 * (0.5 + x * (1.0 / 6.0) + x2 * high));
-}
-
-/* The new ln gamma of one block, and by how much less each logarithm has moved for it. */
-static inline void gamma_of_block(double *restrict ln_gamma, double *restrict x, const double *restrict per_i,
-                                  const double *restrict z2, const double *restrict size, double strength, double r)
-{
-    for (int l = 0; l < TW_LANES; l++) {
-        const double g = per_i[l] * strength - z2[l] * r * (1.0 / (1.0 + size[l] * r));
-        x[l] = ln_gamma[l] - g;
-        ln_gamma[l] = g;
-    }
-}
-
-static inline void add_product(double *restrict x, const double *restrict a, double by)
-{
-    for (int l = 0; l < TW_LANES; l++)
-        x[l] += a[l] * by;
-}
-
-static inline void multiply_near_one(double *restrict m, const double *restrict x)
-{
-    for (int l = 0; l < TW_LANES; l++)
-        m[l] *= near_one(x[l]);
-}
-
-/* The molalities themselves serve as the weights of their group: what they share, its logarithm, is found again. */
-static void move_molalities(tw_balance *b, const double moved[TW_UNKNOWNS], double moved_water)
-{
-    const double strength = b->ionic_strength, r = sqrt(strength);
-    for (int from = 0; from < b->n; from += TW_LANES) {
-        double x[TW_LANES];
-        gamma_of_block(b->ln_gamma + from, x, b->law_per_i + from, b->law_z2 + from, b->law_size + from, strength, r);
-        add_product(x, b->water + from, moved_water);
-        for (int k = 0; k < TW_UNKNOWNS; k++)
-            if (b->present[k])
-                add_product(x, b->nu[k] + from, moved[k]);
-        multiply_near_one(b->m + from, x);
-    }
-}
-
-void tw_water_balance_follow(tw_balance *b, const double moved[TW_UNKNOWNS], double moved_water)
-{
-    move_molalities(b, moved, moved_water);
-    for (int g = TW_GROUP_NA; g < TW_GROUP_CL; g++)
-        if (b->begin[g] != b->begin[g + 1] && is_shared(b, g))
+    weights(b);
+    b->solutes = b->inert_mol_per_kg;
+    for (int g = 0; g < TW_GROUP_CL; g++) {
+        const int from = b->begin[g], to = b->begin[g + 1];
+        if (from == to)
+            continue;
+        if (is_shared(b, g))
             share_out(b, g);
-    double solutes = b->inert_mol_per_kg, charge = b->inert_mol_per_kg, h = 0.0, co3 = 0.0, so4 = 0.0, po4 = 0.0,
-           hocl = 0.0;
-    const int rare = b->present[TW_U_PO4] || b->present[TW_U_HOCL];
-    for (int i = 0; i < b->n; i++) {
-        const double m = b->m[i];
-        solutes += m;
-        charge += b->z2[i] * m;
-        h += b->nu[TW_U_H][i] * m;
-        co3 += b->nu[TW_U_CO3][i] * m;
-        so4 += b->nu[TW_U_SO4][i] * m;
+        double sum = 0.0;
+        for (int i = from; i < to; i++)
+            sum += b->m[i];
+        b->solutes += sum;
+        if (g == TW_GROUP_CA)
+            b->calcium = sum;
     }
-    for (int i = 0; rare && i < b->n; i++) {
-        po4 += b->nu[TW_U_PO4][i] * b->m[i];
-        hocl += b->nu[TW_U_HOCL][i] * b->m[i];
-    }
-    b->solutes = solutes;
-    b->strength = 0.5 * charge;
-    b->sum[TW_U_H] = h;
-    b->sum[TW_U_CO3] = co3;
-    b->sum[TW_U_SO4] = so4;
-    b->sum[TW_U_PO4] = po4;
-    b->sum[TW_U_HOCL] = hocl;
-    b->calcium = b->held_chlorine = 0.0;
-    for (int i = b->begin[TW_GROUP_CA]; i < b->begin[TW_GROUP_CA + 1]; i++)
-        b->calcium += b->m[i];
-    for (int i = b->begin[TW_GROUP_CYANURATE]; i < b->begin[TW_GROUP_CYANURATE + 1]; i++)
-        if (b->which[i] == TW_SPECIES_CL2CY || b->which[i] == TW_SPECIES_HCL2CY)
-            b->held_chlorine += b->m[i];
 }

@@ -15,9 +15,7 @@
 
 #define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
-#define NEAR_STEPS 8
-#define ROUNDING 1e-6 /* Newton steps below this shrink by far more than a tenth, unless rounding makes them */
-#define DONE 1e-12 /* a step of this size in the logarithms is the last */
+#define SETTLED 1e-6 /* the step after one of this size is about its square: 1e-12 */
 
 /* The water activity belongs to the sum of solutes: 1 - 0.017 sum (PHREEQC). The lower end is never met. */
 static double ln_water_of(double solutes)
@@ -161,8 +159,7 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
 typedef struct {
     int n, unknown[TW_UNKNOWNS];
     double residual[TW_UNKNOWNS];
-    double row[TW_UNKNOWNS][TW_UNKNOWNS]; /* d residual / d unknown; then its factors   */
-    double inverse[TW_UNKNOWNS];          /* of the pivots                              */
+    double row[TW_UNKNOWNS][TW_UNKNOWNS]; /* d residual / d unknown                     */
     double by_i[TW_UNKNOWNS];
 } system_here;
 
@@ -197,23 +194,13 @@ static void list_unknowns(const tw_balance *b, system_here *s)
 
 /* Alkalinity in place of the balance of carbon (ask DIC): it is 2 sum_co3 + 3 sum_po4 - sum_h. As titrated,
  * phosphate counts from H2PO4- and doubly chlorinated cyanurate from its ion. */
-static int is_alkalinity_row(const tw_balance *b, int k)
-{
-    return b->ask == TW_ASK_DIC && k == TW_U_CO3;
-}
-
-static double alkalinity_gap(const tw_balance *b)
+static void alkalinity_row(const tw_balance *b, system_here *s, int r)
 {
     const double po4 = b->present[TW_U_PO4] ? 3.0 : 0.0;
     double alk = 2.0 * b->sum[TW_U_CO3] + po4 * b->sum[TW_U_PO4] - b->sum[TW_U_H];
     if (b->titrated)
         alk -= b->total[TW_TOTAL_PHOSPHATE] + b->held_chlorine;
-    return alk - b->alk;
-}
-
-static void alkalinity_row(const tw_balance *b, system_here *s, int r)
-{
-    const double po4 = b->present[TW_U_PO4] ? 3.0 : 0.0;
+    s->residual[r] = alk - b->alk;
     for (int c = 0; c < s->n; c++) {
         const int k = s->unknown[c];
         s->row[r][c] = 2.0 * b->jacobian[TW_U_CO3][k] + po4 * b->jacobian[TW_U_PO4][k] - b->jacobian[TW_U_H][k] -
@@ -222,69 +209,46 @@ static void alkalinity_row(const tw_balance *b, system_here *s, int r)
     s->by_i[r] = 2.0 * b->sum_by_i[TW_U_CO3] + po4 * b->sum_by_i[TW_U_PO4] - b->sum_by_i[TW_U_H];
 }
 
-/* What the sums are off. */
-static void gaps(const tw_balance *b, system_here *s)
-{
-    for (int r = 0; r < s->n; r++) {
-        const int k = s->unknown[r];
-        s->residual[r] = is_alkalinity_row(b, k) ? alkalinity_gap(b) : b->sum[k] - wanted(b, k);
-    }
-}
-
 static void assemble(const tw_balance *b, system_here *s)
 {
     list_unknowns(b, s);
-    gaps(b, s);
     for (int r = 0; r < s->n; r++) {
         const int k = s->unknown[r];
+        s->residual[r] = b->sum[k] - wanted(b, k);
         s->by_i[r] = b->sum_by_i[k];
         for (int c = 0; c < s->n; c++)
             s->row[r][c] = b->jacobian[k][s->unknown[c]];
-        if (is_alkalinity_row(b, k))
+        if (b->ask == TW_ASK_DIC && k == TW_U_CO3)
             alkalinity_row(b, s, r);
     }
 }
 
-/* Triangular factors in place, then y from row y = by_i (in by_i). Without pivoting: the matrix is positive definite,
- * or (ask DIC) differs from one in a row whose diagonal leads. 0 for a pivot that is not positive. */
-static int factor(system_here *s)
+/* x from row x = -residual and y from row y = by_i, in place (residual, by_i). Without pivoting: the matrix
+ * is positive definite, or (ask DIC) differs from one in a row whose diagonal leads. 0 for a pivot that
+ * is not positive. */
+static int solve_both(system_here *s)
 {
     for (int p = 0; p < s->n; p++) {
         if (!(s->row[p][p] > 0.0))
             return 0;
-        s->inverse[p] = 1.0 / s->row[p][p];
+        const double inverse = 1.0 / s->row[p][p];
         for (int r = p + 1; r < s->n; r++) {
-            const double f = s->row[r][p] * s->inverse[p];
-            s->row[r][p] = f;
+            const double f = s->row[r][p] * inverse;
             for (int c = p + 1; c < s->n; c++)
                 s->row[r][c] -= f * s->row[p][c];
+            s->residual[r] -= f * s->residual[p];
+            s->by_i[r] -= f * s->by_i[p];
         }
     }
-    return 1;
-}
-
-/* row x = x, in place, by the factors. */
-static void substitute(const system_here *s, double x[TW_UNKNOWNS])
-{
-    for (int r = 1; r < s->n; r++)
-        for (int p = 0; p < r; p++)
-            x[r] -= s->row[r][p] * x[p];
     for (int p = s->n - 1; p >= 0; p--) {
-        for (int c = p + 1; c < s->n; c++)
-            x[p] -= s->row[p][c] * x[c];
-        x[p] *= s->inverse[p];
+        double x = -s->residual[p], y = s->by_i[p];
+        for (int c = p + 1; c < s->n; c++) {
+            x -= s->row[p][c] * s->residual[c];
+            y -= s->row[p][c] * s->by_i[c];
+        }
+        s->residual[p] = x / s->row[p][p];
+        s->by_i[p] = y / s->row[p][p];
     }
-}
-
-/* Both right-hand sides: the moves in residual, and by_i. */
-static int solve_both(system_here *s)
-{
-    if (!factor(s))
-        return 0;
-    for (int r = 0; r < s->n; r++)
-        s->residual[r] = -s->residual[r];
-    substitute(s, s->residual);
-    substitute(s, s->by_i);
     return 1;
 }
 
@@ -300,22 +264,19 @@ static double largest(const system_here *s)
     return most + 0.0 * sum;
 }
 
-/* How far one step went: the logarithms and ionic strength (relative), and the logarithm of water activity. */
-typedef struct {
-    double size, water, moved[TW_UNKNOWNS];
-} stride;
-
-/* One step of everything at once, from the moves x (in residual) and y (in by_i) of the linear system. The logarithms move
- * by x - y dI, and
+/* One step of everything at once. With x, y of solve_both the logarithms move by x - y dI, and
  *     strength + strength_by_u (x - y dI) + strength_by_i dI = I + dI.
- * The size is infinite when there is no step. */
-static stride step_by(tw_balance *b, system_here *s)
+ * Returns the size of the step (relative in I), or infinity when there is none. */
+static double joint_step(tw_balance *b)
 {
-    stride made = {TW_WATER_INFINITY, 0.0, {0.0}};
+    system_here s;
+    assemble(b, &s);
+    if (!solve_both(&s))
+        return TW_WATER_INFINITY;
     double gap = b->strength - b->ionic_strength, slope = 1.0 - b->strength_by_i;
-    for (int r = 0; r < s->n; r++) {
-        gap += b->strength_by_u[s->unknown[r]] * s->residual[r];
-        slope += b->strength_by_u[s->unknown[r]] * s->by_i[r];
+    for (int r = 0; r < s.n; r++) {
+        gap += b->strength_by_u[s.unknown[r]] * s.residual[r];
+        slope += b->strength_by_u[s.unknown[r]] * s.by_i[r];
     }
     /* The slope is about 1: pairs answer weakly to I. Where it is not, the plain update serves. */
     const double change = slope > 0.2 ? gap / slope : gap;
@@ -324,70 +285,39 @@ static stride step_by(tw_balance *b, system_here *s)
     double next = strength + change;
     next = next > highest ? highest : next < lowest ? lowest : next;
     double solutes = b->solutes + b->solutes_by_i * (next - strength);
-    for (int r = 0; r < s->n; r++)
-        s->residual[r] -= s->by_i[r] * (next - strength);
-    const double most = largest(s);
+    for (int r = 0; r < s.n; r++)
+        s.residual[r] -= s.by_i[r] * (next - strength);
+    const double most = largest(&s);
     if (!(most < 1e6))
-        return made;
+        return TW_WATER_INFINITY;
     const double part = most > 1.5 ? 1.5 / most : 1.0;
-    for (int r = 0; r < s->n; r++) {
-        const int k = s->unknown[r];
-        made.moved[k] = part * s->residual[r];
-        b->u[k] += made.moved[k];
-        solutes += b->solutes_by_u[k] * made.moved[k];
+    for (int r = 0; r < s.n; r++) {
+        b->u[s.unknown[r]] += part * s.residual[r];
+        solutes += part * b->solutes_by_u[s.unknown[r]] * s.residual[r];
     }
-    /* The step took the water activity as fixed; what it moved by is what the logarithms are still off. */
+    /* The step above took the water activity as fixed; what it moved by is what the logarithms are still off, and
+     * is weighed so that 1e-12 of it counts as settled. */
     const double before = b->ln_water;
     b->ionic_strength = next;
     b->ln_water = ln_water_of(solutes > 0.0 ? solutes : 0.0);
-    made.water = b->ln_water - before;
     const double relative = fabs(next - strength) / strength;
-    made.size = most > relative ? most : relative;
-    return made;
-}
-
-/* After a step of size `last.size` by these factors, small enough that the matrix hardly changed: the same factors again on
- * sums without derivatives. Each such step is about `size` times the one before. 1 when settled, 0 when the steps
- * do not shrink as they should: then the derivatives have to be made new. */
-static int settle_near(tw_balance *b, system_here *s, stride last)
-{
-    for (int i = 0; i < NEAR_STEPS; i++) {
-        const double before = last.size;
-        tw_water_balance_follow(b, last.moved, last.water);
-        if (before < DONE && fabs(last.water) < DONE)
-            return 1;
-        gaps(b, s);
-        for (int r = 0; r < s->n; r++)
-            s->residual[r] = -s->residual[r];
-        substitute(s, s->residual);
-        last = step_by(b, s);
-        const int shrinks = last.size < 0.1 * before;
-        if (!shrinks && !(last.size < ROUNDING))
-            return 0;
-        /* What is left is this step times the same share. Steps that no longer shrink are rounding: a trace of
-         * carbonate (1e-11 mol/kg) is what is left of alkalinities a hundred million times larger. */
-        if ((!shrinks || last.size * (last.size / before) < 0.01 * DONE) && fabs(last.water) < DONE) {
-            tw_water_balance_follow(b, last.moved, last.water);
-            return 1;
-        }
-    }
-    return 0;
+    const double water = fabs(b->ln_water - before) * (SETTLED * 1e12);
+    const double size = most > relative ? most : relative;
+    return size > water ? size : water;
 }
 
 static int settle_jointly(tw_balance *b)
 {
     for (int i = 0; i < JOINT_STEPS; i++) {
-        system_here s;
         tw_water_balance_evaluate(b, 0);
         b->steps++;
-        assemble(b, &s);
-        if (!solve_both(&s))
+        const double size = joint_step(b);
+        if (!(size < 1e6))
             return 0;
-        const stride made = step_by(b, &s);
-        if (!(made.size < 1e6))
-            return 0;
-        if (made.size < TW_BALANCE_NEAR && settle_near(b, &s, made))
+        if (size < SETTLED) {
+            tw_water_balance_molalities(b);
             return 1;
+        }
     }
     return 0;
 }

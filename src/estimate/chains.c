@@ -14,7 +14,8 @@
 #define T_FREEDOM 5
 #define T_INFLATED 1.2
 #define START_ESS 0.4
-#define SHRINK 0.8 /* of a covariance of as many chains as a few times the coordinates */
+#define SHRINK 0.8 /* of a covariance of as many states as a few times the coordinates */
+#define SETTLED 2  /* transitions before the states count for it */
 
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
 {
@@ -189,28 +190,42 @@ static uint32_t reframe(tw_sampler *s)
     return flags;
 }
 
-/* Covariance of the chains in the frame's coordinates, half of it the unit matrix, into hessian. */
-static void chain_covariance(tw_sampler *s)
+/* Sums for the covariance of the chains in the frame's coordinates: mean in score, products in
+ * hessian, over all chains of several transitions. */
+static void clear_covariance(tw_sampler *s)
+{
+    const size_t n = s->model->active;
+    for (size_t i = 0; i < n; i++) {
+        s->score[i] = 0.0;
+        for (size_t j = 0; j < n; j++)
+            s->hessian[i * n + j] = 0.0;
+    }
+    s->covered = 0.0;
+}
+
+static void add_covariance(tw_sampler *s)
 {
     const size_t n = s->model->active, chains = s->options.chains;
-    double *mean = s->direction, *cov = s->hessian;
-    for (size_t i = 0; i < n; i++) {
-        mean[i] = 0.0;
-        for (size_t c = 0; c < chains; c++)
-            mean[i] += s->chain_y[c * n + i];
-        mean[i] /= (double)chains;
-    }
-    for (size_t i = 0; i < n * n; i++)
-        cov[i] = 0.0;
     for (size_t c = 0; c < chains; c++)
         for (size_t i = 0; i < n; i++) {
-            const double a = s->chain_y[c * n + i] - mean[i];
+            const double a = s->chain_y[c * n + i];
+            s->score[i] += a;
             for (size_t j = 0; j <= i; j++)
-                cov[i * n + j] += a * (s->chain_y[c * n + j] - mean[j]);
+                s->hessian[i * n + j] += a * s->chain_y[c * n + j];
         }
+    s->covered += (double)chains;
+}
+
+/* The covariance, a share of it the unit matrix, stays in hessian. */
+static void end_covariance(tw_sampler *s)
+{
+    const size_t n = s->model->active;
+    const double each = 1.0 / s->covered;
     for (size_t i = 0; i < n; i++)
-        for (size_t j = 0; j <= i; j++)
-            cov[i * n + j] = SHRINK * cov[i * n + j] / (double)chains + (i == j ? 1.0 - SHRINK : 0.0);
+        for (size_t j = 0; j <= i; j++) {
+            const double cov = each * (s->hessian[i * n + j] - each * s->score[i] * s->score[j]);
+            s->hessian[i * n + j] = SHRINK * cov + (i == j ? 1.0 - SHRINK : 0.0);
+        }
 }
 
 /* Away from the best point the likelihood is flatter in some directions than any curvature says. The
@@ -220,7 +235,7 @@ static void adapt_frame(tw_sampler *s)
 {
     const size_t n = s->model->active;
     tw_frame c = {n, s->jacobian, s->jacobian + n * n, s->map_spare};
-    chain_covariance(s);
+    end_covariance(s);
     chains_to_points(s);
     if (tw_estimate_frame_make(s->hessian, &c)) {
         /* B C^T = L, row by row; then H' = B B^T. */
@@ -383,6 +398,7 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
     for (size_t c = 0; c < chains; c++)
         s->stream[c] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt, (uint32_t)c);
     s->accepted = s->tried = 0.0;
+    clear_covariance(s);
     for (uint32_t t = 0; t < how->drop + how->keep; t++) {
         if (t <= how->drop) {
             if (t > 0)
@@ -393,8 +409,11 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
         leapfrogs = leapfrogs < 1.0 ? 1.0 : (leapfrogs > 16.0 ? 16.0 : leapfrogs);
         for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES)
             move_group(s, first, step, (uint32_t)leapfrogs);
-        if (t + 4 == how->drop) {
+        if (t + 4 == how->drop)
             rescue(s);
+        if (t >= SETTLED && t + 4 <= how->drop)
+            add_covariance(s);
+        if (t + 4 == how->drop) {
             adapt_frame(s);
             begin_chains(s);
             step = how->step;

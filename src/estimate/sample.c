@@ -11,20 +11,20 @@
 
 tw_estimate_options tw_estimate_options_default(void)
 {
-    const tw_estimate_options o = {256, 4, 6, 5, 0.5};
+    const tw_estimate_options o = {64, 16, 12, 4, 0.5};
     return o;
 }
 
 tw_estimate_options tw_estimate_options_quick(void)
 {
-    const tw_estimate_options o = {64, 4, 6, 5, 0.5};
+    const tw_estimate_options o = {32, 8, 12, 4, 0.5};
     return o;
 }
 
 static int options_are_good(const tw_estimate_options *o)
 {
     return o->chains >= 8 && o->chains <= 256 && o->chains % 8 == 0 && o->keep >= 1 &&
-           o->keep <= 8 && o->leapfrogs >= 1 && o->step > 0.0;
+           o->keep <= 16 && o->leapfrogs >= 1 && o->step > 0.0;
 }
 
 /* Twice as many starts as chains, at least enough to measure the need for substeps. */

@@ -11,15 +11,15 @@
 
 /* How much work to do. tw_estimate_options_default() gives what the product uses. */
 typedef struct {
-    uint32_t chains;    /* multiple of 8, 8..256; 256                         */
-    uint32_t keep;      /* states kept of each chain, 1..8; 4                 */
-    uint32_t drop;      /* states dropped first; 6                            */
-    uint32_t leapfrogs; /* 5; of `step` each at first: their product is a trajectory */
+    uint32_t chains;    /* multiple of 8, 8..256; 64                          */
+    uint32_t keep;      /* states kept of each chain, 1..16; 16               */
+    uint32_t drop;      /* states dropped first; 12                           */
+    uint32_t leapfrogs; /* 4; of `step` each at first: their product is a trajectory */
     double step;        /* 0.5; shortened by the dropped states where they need it  */
 } tw_estimate_options;
 
-tw_estimate_options tw_estimate_options_default(void); /* 256 x 4 = 1,024 members               */
-tw_estimate_options tw_estimate_options_quick(void);   /* 64 x 4 = 256 members, for many folds  */
+tw_estimate_options tw_estimate_options_default(void); /* 64 x 16 = 1,024 members               */
+tw_estimate_options tw_estimate_options_quick(void);   /* 32 x 8 = 256 members, for many folds   */
 
 /* From events to a belief. seed and segment name its random streams; the
  * density of the belief is 1 (mg/L are mg/kg) until the caller sets another.

@@ -44,6 +44,7 @@ typedef struct {
     uint64_t seed;
     uint32_t segment;
     double accepted, tried, lag_up, lag_down;
+    double covered;                  /* states in the sums of the covariance */
 } tw_sampler;
 
 /* Minus ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by their offsets from the

@@ -11,6 +11,7 @@
 #define SURE 0.95          /* of any proof (job of the verdict)                    */
 #define OFF_TEST_STOP_MG_PER_L 2.0
 #define OFF_TEST_READING_SD 0.15 /* of a reading by drops of 0.2 mg/L              */
+#define SAME_DUTY 0.015    /* a dial is not set closer than a percent              */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
 
 static void because(tw_act *out, const tw_said *said)
@@ -195,7 +196,7 @@ static int other_duty(const tw_scene *s, const tw_held *now, const tw_held *hand
         return !tw_procedure_settles(s, settled) &&
                ((handed->p_floor_7d >= SURE && handed->no_product_24h) || over_ceiling(s, now));
     return handed->p_floor_7d >= SURE && handed->p_ceiling >= SURE && (now->p_floor_7d < SURE || now->p_ceiling < SURE) &&
-           fabs(wanted - s->belief->duty) > 0.015;
+           fabs(wanted - s->belief->duty) > SAME_DUTY;
 }
 
 tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
@@ -214,7 +215,9 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     tw_duty duty;
     const double wanted = tw_procedure_duty_wanted(s);
     tw_status status = verdict(s, -1.0, &now);
-    if (status == TW_OK)
+    if (status == TW_OK && fabs(wanted - s->belief->duty) <= SAME_DUTY)
+        handed = now;
+    else if (status == TW_OK)
         status = verdict(s, wanted, &handed);
     if (status == TW_OK)
         status = tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), s->profile->fc_min_mg_per_l, 0.0, s->belief->temp_set_c, s->mem,

@@ -27,14 +27,14 @@ typedef struct {
     double *before;       /* the generator's part at the step before                               */
     double *holds_from;   /* hour from which it held for 7 days; TW_HELD_HORIZON_H not yet         */
     double *low7;         /* least of the generator's part over 7 days                             */
-    double *high7;        /* most of the free chlorine over 7 days                                 */
+    double *high7;        /* most of it over 7 days                                                  */
     double *remnant_gone; /* hour at which the remnant fell under 1 mg/L                           */
 } notes;
 
 static void note(const tw_walk *w, notes *t, double step_h, double floor_mg, double one)
 {
     for (size_t i = 0; i < w->n; i++) {
-        const double made = w->made[i], c = w->chlorine[i];
+        const double made = w->made[i];
         /* Where the floor is crossed upwards, the hour between two steps, on the straight line. */
         if (made >= floor_mg && t->last_below[i] >= 0.0 && t->before[i] < floor_mg)
             t->last_below[i] = w->hour - step_h * (made - floor_mg) / (made - t->before[i]);
@@ -45,9 +45,9 @@ static void note(const tw_walk *w, notes *t, double step_h, double floor_mg, dou
             t->holds_from[i] = t->last_below[i] < 0.0 ? 0.0 : t->last_below[i];
         if (w->hour <= DAY7_H) {
             t->low7[i] = made < t->low7[i] ? made : t->low7[i];
-            t->high7[i] = c > t->high7[i] ? c : t->high7[i];
+            t->high7[i] = made > t->high7[i] ? made : t->high7[i];
         }
-        if (t->remnant_gone[i] >= TW_HELD_HORIZON_H && c - made < one)
+        if (t->remnant_gone[i] >= TW_HELD_HORIZON_H && w->chlorine[i] - made < one)
             t->remnant_gone[i] = w->hour;
     }
 }

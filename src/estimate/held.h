@@ -2,8 +2,9 @@
  *
  * Our rule: at the duty to be handed over, P(chlorine made by the generator, remnant of any dose
  * left out, is at or over the floor at every hour of the next 7 days without bathers) >= 0.95, and
- * P(free chlorine now >= floor) >= 0.95, and P(free chlorine stays at or under the ceiling) >= 0.95
- * where there is one, and no chlorine product for 24 h. The trade's rule and the rule of the small
+ * P(free chlorine now >= floor) >= 0.95, and P(the generator's chlorine stays at or under the ceiling)
+ * >= 0.95 where there is one, and no chlorine product for 24 h. What a dose left over the ceiling
+ * passes by itself and says nothing about the generator. The trade's rule and the rule of the small
  * remnant stand beside it, so that people see the difference. Pure. */
 #ifndef TW_ESTIMATE_HELD_H
 #define TW_ESTIMATE_HELD_H
@@ -28,7 +29,7 @@ typedef struct {
     double duty;                 /* the duty that was asked about                               */
     double p_floor_7d;           /* generator's part >= floor at every hour of 7 days           */
     double p_now;                /* free chlorine now >= floor                                  */
-    double p_ceiling;            /* free chlorine <= ceiling at every hour of 7 days; 1 if none */
+    double p_ceiling;            /* generator's part <= ceiling in those 7 days; 1 if no ceiling */
     int no_product_24h;          /* 1 when no chlorine product for 24 h                         */
     int held;                    /* 1: our rule is met                                          */
     tw_spread chlorine_mg_per_l; /* now                                                         */

@@ -12,6 +12,7 @@
 #define OFF_TEST_STOP_MG_PER_L 2.0
 #define OFF_TEST_READING_SD 0.15 /* of a reading by drops of 0.2 mg/L              */
 #define SAME_DUTY 0.015    /* a dial is not set closer than a percent              */
+#define CLEARLY 0.2        /* of a chance of proof: worth another reading         */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
 
 static void because(tw_act *out, const tw_said *said)
@@ -51,6 +52,12 @@ static int strips_alone(const tw_scene *s)
     return strips > 0;
 }
 
+/* The verdict of the duty that will stay: full duty is there to learn from. */
+static const tw_held *to_stay(const tw_scene *s, const tw_held *now, const tw_held *handed)
+{
+    return s->belief->duty < 1.0 ? now : handed;
+}
+
 /* The reasons, the heaviest first. */
 static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *handed, double settled, tw_act *out)
 {
@@ -61,11 +68,12 @@ static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *h
         tw_units_say_number(&said, "now", now->chlorine_mg_per_l.q50);
         because(out, &said);
     }
-    if (handed->p_floor_7d < SURE) {
+    const tw_held *left = to_stay(s, now, handed);
+    if (left->p_floor_7d < SURE) {
         tw_said said = tw_units_say(TW_SAY_BECAUSE_MADE);
         tw_units_say_number(&said, "now", tw_estimate_column(s->belief, TW_COLUMN_MADE_MG_PER_KG).q50 * mg);
         tw_units_say_number(&said, "high", s->profile->fc_min_mg_per_l);
-        tw_units_say_number(&said, "chance", handed->p_floor_7d);
+        tw_units_say_number(&said, "chance", left->p_floor_7d);
         because(out, &said);
     }
     if (now->p_ceiling < SURE) {
@@ -75,13 +83,11 @@ static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *h
         if (over) {
             tw_units_say_number(&said, "duty", now->duty);
             tw_units_say_number(&said, "after", settled);
-        } else {
-            tw_units_say_number(&said, "now", now->chlorine_mg_per_l.q50);
+        } else
             tw_units_say_number(&said, "chance", now->p_ceiling);
-        }
         because(out, &said);
     }
-    if (handed->p_floor_7d < SURE && strips_alone(s)) {
+    if (left->p_floor_7d < SURE && strips_alone(s)) {
         const tw_said said = tw_units_say(TW_SAY_BECAUSE_STRIPS);
         because(out, &said);
     }
@@ -187,16 +193,24 @@ static int over_ceiling(const tw_scene *s, const tw_held *now)
            tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_MADE_MG_PER_KG).q50 >= s->profile->fc_min_mg_per_l;
 }
 
-/* Is it time for the duty to be handed over? Full duty is left when the hold is proven at the lower one, or over the
- * ceiling. A duty that was handed over is changed only for one that is sure where it is not: each change asks for a
- * reading of its own. */
-static int other_duty(const tw_scene *s, const tw_held *now, const tw_held *handed, double wanted, double settled)
+static double proof(const tw_held *h)
 {
-    if (s->belief->duty >= 1.0)
-        return !tw_procedure_settles(s, settled) &&
+    return h->p_floor_7d < h->p_ceiling ? h->p_floor_7d : h->p_ceiling;
+}
+
+/* Is it time for the duty to be handed over? Full duty is left when the hold is proven at the lower one, or over the
+ * ceiling. A duty that was handed over is changed for one that is sure where it is not, or clearly nearer to a proof, or when
+ * it settles outside the band with three in four: each change asks for a reading of its own. */
+static int other_duty(const tw_scene *s, const tw_held *now, const tw_held *handed, const tw_duty *duty, double wanted)
+{
+    const double u = s->belief->duty, most = s->profile->fc_max_mg_per_l;
+    if (fabs(wanted - u) <= SAME_DUTY)
+        return 0;
+    if (u >= 1.0)
+        return !tw_procedure_settles(s, duty->level_full.q50) &&
                ((handed->p_floor_7d >= SURE && handed->no_product_24h) || over_ceiling(s, now));
-    return handed->p_floor_7d >= SURE && handed->p_ceiling >= SURE && (now->p_floor_7d < SURE || now->p_ceiling < SURE) &&
-           fabs(wanted - s->belief->duty) > SAME_DUTY;
+    return (proof(handed) >= SURE && proof(now) < SURE) || proof(handed) - proof(now) >= CLEARLY ||
+           u * duty->level_full.q75 < s->profile->fc_min_mg_per_l || (most > 0.0 && u * duty->level_full.q25 > most);
 }
 
 tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
@@ -237,7 +251,7 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     } else if (steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
         begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
         tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);
-    } else if (wanted < 1.0 && handed.p_now >= SURE && other_duty(s, &now, &handed, wanted, settled)) {
+    } else if (wanted < 1.0 && handed.p_now >= SURE && other_duty(s, &now, &handed, &duty, wanted)) {
         begin_act(s, TW_ACT_HAND_DUTY, &now, &handed, settled, out);
         out->setting = TW_SETTING_DUTY;
         out->setting_value = wanted;
@@ -259,7 +273,7 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         facts(s, &now, wanted, settled, &f);
         if (!steady && dipped(s))
             tw_procedure_line(&out->why, TW_SAY_DIP_IS_DEMAND);
-        tell_sure(TW_SAY_SURE_HOLD, handed.p_floor_7d, out);
+        tell_sure(TW_SAY_SURE_HOLD, to_stay(s, &now, &handed)->p_floor_7d, out);
         tell_rules(&handed, out);
     }
     tw_procedure_finish(s, &f, out);

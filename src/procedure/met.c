@@ -304,21 +304,6 @@ static int chlorinated(const tw_scene *s)
     return now >= s->profile->fc_min_mg_per_l || (s->generated && s->pours[TW_EFFECT_FC_UP] >= 1);
 }
 
-static int fitted(const tw_scene *s, int part)
-{
-    size_t cursor = 0;
-    int in = 0;
-    const tw_entry *e;
-    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
-        if (e->kind == TW_KIND_PART && tw_logbook_word(e, TW_FIELD_PART) == part) {
-            if (tw_logbook_word(e, TW_FIELD_ACT) == TW_PART_ACT_FITTED)
-                in = 1;
-            else if (tw_logbook_word(e, TW_FIELD_ACT) == TW_PART_ACT_REMOVED)
-                in = 0;
-        }
-    return in;
-}
-
 /* Three readings of the monitor with a hand reading of the same thing within a quarter of an hour. */
 static int paired(const tw_scene *s)
 {
@@ -399,7 +384,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || tw_procedure_off_test(s) != NULL;
     case TW_PREDICATE_HELD: return tw_procedure_held(s);
     case TW_PREDICATE_RESIDUAL: return residual_in_band(s);
-    case TW_PREDICATE_FITTED: return fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject)));
+    case TW_PREDICATE_FITTED: return tw_procedure_fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject))) != NULL;
     case TW_PREDICATE_PAIRED: return paired(s);
     case TW_PREDICATES: break;
     }

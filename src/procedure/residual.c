@@ -4,6 +4,7 @@
 #include <math.h>
 
 #define TIME_TO_COME_H 1.0
+#define STILL 0.8           /* a proof once given stands down to here                     */
 #define NARROW_MG_PER_L 3.0 /* a band not wider than this has its target in the middle    */
 #define NEAR_SHARE 0.25     /* of the band, 1 mg/L at the most: near enough to the target */
 
@@ -39,7 +40,10 @@ double tw_procedure_duty_wanted(const tw_scene *s)
         tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), s->profile->fc_min_mg_per_l, s->profile->fc_max_mg_per_l,
                          s->belief->temp_set_c, s->mem, s->bytes, &duty) != TW_OK)
         return 1.0;
-    const double d = floor(duty.for_target.q50 * 100.0 + 0.5) / 100.0;
+    double d = duty.for_target.q50;
+    if (duty.lowest <= duty.highest)
+        d = d < duty.lowest ? duty.lowest : d > duty.highest ? duty.highest : d;
+    d = floor(d * 100.0 + 0.5) / 100.0;
     return d > 1.0 ? 1.0 : d < 0.01 ? 0.01 : d;
 }
 
@@ -50,18 +54,27 @@ int tw_procedure_settles(const tw_scene *s, double settled)
     return settled >= 0.5 * (s->profile->fc_min_mg_per_l + target) && settled <= target + near;
 }
 
+/* The monitor was fitted on a proof of this duty: it was given once, and falls when it is refuted rather than shaken. */
+static int proven_before(const tw_scene *s, const tw_entry *duty_set)
+{
+    const tw_entry *fitted = tw_procedure_fitted(s, TW_PART_MONITOR);
+    return fitted != NULL && fitted->at.utc_s >= s->start_s && (duty_set == NULL || fitted->at.utc_s >= duty_set->at.utc_s);
+}
+
 int tw_procedure_held(const tw_scene *s)
 {
     tw_held verdict;
     tw_duty duty;
     const tw_held_ask ask = {-1.0, s->profile->fc_min_mg_per_l,
                              s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
-    if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK || !verdict.held)
+    if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK)
         return 0;
     const tw_entry *set = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
     const tw_entry *read = s->read[TW_ANALYTE_FREE_CHLORINE];
+    if (proven_before(s, set) && verdict.p_now >= STILL && verdict.p_floor_7d >= STILL && verdict.p_ceiling >= STILL)
+        return 1;
     /* A changed duty needs one confirming reading. */
-    if (read == NULL || (set != NULL && read->at.utc_s <= set->at.utc_s))
+    if (!verdict.held || read == NULL || (set != NULL && read->at.utc_s <= set->at.utc_s))
         return 0;
     /* Full duty that would settle above the target is not the one to hand over. */
     return s->belief->duty < 1.0 ||

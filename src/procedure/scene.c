@@ -202,6 +202,20 @@ const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int
     return found;
 }
 
+const tw_entry *tw_procedure_fitted(const tw_scene *scene, int part)
+{
+    const tw_entry *in = NULL, *e;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_PART && tw_logbook_word(e, TW_FIELD_PART) == part) {
+            if (tw_logbook_word(e, TW_FIELD_ACT) == TW_PART_ACT_FITTED)
+                in = e;
+            else if (tw_logbook_word(e, TW_FIELD_ACT) == TW_PART_ACT_REMOVED)
+                in = NULL;
+        }
+    return in;
+}
+
 int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition)
 {
     const tw_condition_row *row = &tw_procedure_conditions[condition];

@@ -56,6 +56,9 @@ const tw_entry *tw_procedure_next_reading(const tw_scene *scene, int analyte, si
  * last fill only when `this_water`. */
 const tw_entry *tw_procedure_care(const tw_scene *scene, int job, int state, int this_water);
 
+/* The entry that fitted this part and is still true, of any water; NULL: it is not in. */
+const tw_entry *tw_procedure_fitted(const tw_scene *scene, int part);
+
 /* 1 when a named role has set this condition aside, or the act was answered "not applicable". */
 int tw_procedure_set_aside(const tw_scene *scene, tw_condition condition);
 

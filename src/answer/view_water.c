@@ -175,14 +175,9 @@ static void tell_contradictions(const tw_core *core, const tw_belief *belief, tw
 
 void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
 {
-    tw_status status = TW_OK;
-    const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
-    if (!tw_answer_tell_stop(core, ask, tub, sink))
-        tw_answer_string(sink, TW_KEY_WEIGHT, "plain");
-    if (belief == NULL) {
-        tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
+    const tw_belief *belief = tw_answer_tell_belief(core, ask, tub, sink);
+    if (belief == NULL)
         return;
-    }
     if (belief->flags & TW_BELIEF_NOT_STARTED)
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_STARTED);
     tw_answer_open(sink, TW_KEY_WATER);

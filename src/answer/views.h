@@ -29,6 +29,8 @@ void tw_answer_view_why(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
 void tw_answer_view_bathing(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_view_tubs(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 
+/* The head of an answer that speaks of the water: a stop where there is one. NULL, and a hint told: no belief. */
+const tw_belief *tw_answer_tell_belief(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 
 /* A stop, its reason and what lifts it, at the head of an answer that speaks of something else; the outcome
  * becomes "stopped". 0 when nothing stops the tub: then nothing is told, not even the weight of the rule. */

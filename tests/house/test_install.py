@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""What `make install` puts in place can be used: the program runs, and a C program finds the library
-through pkg-config, includes the public header alone and links."""
+"""What `make install` puts in place can be used: the program runs, and C programs find the library
+through pkg-config and link: one with the public header alone, one with the chemistry."""
 import os
 import subprocess
 import tempfile
@@ -13,6 +13,27 @@ USER = """#include <stdio.h>
 int main(void)
 {
     printf("%zu\\n", tw_core_bytes(100, 10000) > 100 ? (size_t)1 : (size_t)0);
+    return 0;
+}
+"""
+CHEMIST = """#include <stdio.h>
+#include "dose/apply.h"
+#include "dose/substance.h"
+#include "water/inverse.h"
+
+int main(void)
+{
+    tw_constants at;
+    tw_water water;
+    tw_speciation sp;
+    const tw_tests tests = {.temp_k = 311.15, .ph = 7.5, .alk_mol_per_kg = 1.6e-3, .calcium_mol_per_kg = 1e-3,
+                            .salt_mol_per_kg = 0.034};
+    if (tw_water_constants_at(tests.temp_k, &at) != TW_OK || tw_water_from_tests(&at, &tests, &water, &sp) != TW_OK)
+        return 1;
+    water = tw_dose_apply(water, 1130.0, &tw_dose_substances[TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45], 13.0);
+    if (tw_water_speciate(&at, &water, &sp) != TW_OK)
+        return 1;
+    printf("%d\\n", sp.ph > 7.0 && sp.ph < 7.4);
     return 0;
 }
 """
@@ -36,14 +57,14 @@ def claims(folder: Path) -> list[tuple[bool, str, str]]:
     results.append((shown.returncode == 0, "the installed program runs", shown.stderr))
     env = {**os.environ, "PKG_CONFIG_LIBDIR": str(pkgconfig.parent), "PKG_CONFIG_SYSROOT_DIR": str(root)}
     flags = run("pkg-config", "--cflags", "--libs", "--static", "tubwright", env=env)
-    source = folder / "user.c"
-    source.write_text(USER, encoding="utf-8")
-    built = run("gcc", "-std=c17", "-Wall", "-Werror", "-pedantic", str(source), "-o", str(folder / "user"),
-                *flags.stdout.split())
-    results.append((built.returncode == 0, "a program builds with the public header alone",
-                    flags.stdout + flags.stderr + built.stderr))
-    if built.returncode == 0:
-        results.append((run(str(folder / "user")).stdout == "1\n", "and it runs", ""))
+    for name, text, claim in (("user", USER, "the public header alone"), ("chemist", CHEMIST, "the chemistry")):
+        source = folder / f"{name}.c"
+        source.write_text(text, encoding="utf-8")
+        built = run("gcc", "-std=c17", "-Wall", "-Werror", "-pedantic", str(source), "-o", str(folder / name),
+                    *flags.stdout.split())
+        results.append((built.returncode == 0, f"a program builds with {claim}", flags.stdout + flags.stderr + built.stderr))
+        if built.returncode == 0:
+            results.append((run(str(folder / name)).stdout == "1\n", "and it runs", ""))
     return results
 
 

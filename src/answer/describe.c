@@ -149,100 +149,110 @@ static tw_said describe_exchange(const tw_entry *entry)
     return said;
 }
 
-/* Kinds of which the first text says it all. */
-static tw_said describe_words(const tw_entry *entry, tw_message message, const char *name, tw_field field)
+/* Kinds whose sentence takes its words from fields: texts, a number as typed, an hour. */
+typedef struct {
+    tw_kind kind;
+    tw_message message, without; /* without: said when its first word is missing */
+    const char *name[2];
+    tw_field text[2];
+    const char *typed;
+    tw_field value, unit;
+    const char *when;
+    tw_field hour;
+} plain;
+
+#define NONE TW_FIELDS
+
+static const plain PLAIN[] = {
+    {TW_KIND_NOTE, TW_SAY_ENTRY_NOTE, TW_SAY_ENTRY_NOTE, {"words"}, {TW_FIELD_WORDS, NONE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_SYMPTOM, TW_SAY_ENTRY_SYMPTOM, TW_SAY_ENTRY_SYMPTOM, {"words"}, {TW_FIELD_WORDS, NONE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_VISIT, TW_SAY_ENTRY_VISIT, TW_SAY_ENTRY_VISIT, {"state"}, {TW_FIELD_STATE, NONE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_VOID, TW_SAY_ENTRY_VOID_REASON, TW_SAY_ENTRY_VOID, {"reason"}, {TW_FIELD_REASON, NONE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_VOLUME, TW_SAY_ENTRY_VOLUME, TW_SAY_ENTRY_VOLUME, {"method"}, {TW_FIELD_METHOD, NONE}, "volume", TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT, NULL, NONE},
+    {TW_KIND_CARE, TW_SAY_ENTRY_CARE, TW_SAY_ENTRY_CARE, {"job", "state"}, {TW_FIELD_JOB, TW_FIELD_STATE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_REPLY, TW_SAY_ENTRY_REPLY, TW_SAY_ENTRY_REPLY, {"question", "reply"}, {TW_FIELD_QUESTION, TW_FIELD_REPLY}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_DEFINITION, TW_SAY_ENTRY_DEFINITION, TW_SAY_ENTRY_DEFINITION, {"name", "what"}, {TW_FIELD_NAME, TW_FIELD_DEFINES}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_PLATE, TW_SAY_ENTRY_PLATE, TW_SAY_ENTRY_PLATE, {NULL}, {NONE, NONE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_SOURCE, TW_SAY_ENTRY_SOURCE, TW_SAY_ENTRY_SOURCE, {"source"}, {TW_FIELD_SOURCE, NONE}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_PART, TW_SAY_ENTRY_PART, TW_SAY_ENTRY_PART, {"what", "act"}, {TW_FIELD_PART, TW_FIELD_ACT}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_WAIVER, TW_SAY_ENTRY_WAIVER, TW_SAY_ENTRY_WAIVER, {"condition", "reason"}, {TW_FIELD_CONDITION, TW_FIELD_REASON}, NULL, NONE, NONE, NULL, NONE},
+    {TW_KIND_POWER_CUT, TW_SAY_ENTRY_POWER_CUT_UNTIL, TW_SAY_ENTRY_POWER_CUT, {NULL}, {NONE, NONE}, NULL, NONE, NONE, "until", TW_FIELD_UNTIL},
+    {TW_KIND_READY_BY, TW_SAY_ENTRY_READY_BY, TW_SAY_ENTRY_READY_BY, {NULL}, {NONE, NONE}, NULL, NONE, NONE, "at", TW_FIELD_BY_TIME},
+};
+
+static tw_said describe_plain(const plain *row, const tw_entry *entry)
 {
-    tw_said said = tw_units_say(message);
-    tw_units_say_text(&said, name, tw_logbook_text(entry, field));
+    const int bare = (row->text[0] != NONE && !tw_logbook_has(entry, row->text[0])) ||
+                     (row->when != NULL && !tw_logbook_has(entry, row->hour));
+    tw_said said = tw_units_say(bare ? row->without : row->message);
+    tw_time at;
+    for (int i = 0; i < 2; i++)
+        if (row->text[i] != NONE)
+            tw_units_say_text(&said, row->name[i], tw_logbook_text(entry, row->text[i]));
+    if (row->typed != NULL)
+        say_typed(&said, row->typed, entry, row->value, row->unit);
+    if (row->when != NULL && tw_logbook_time(entry, row->hour, &at) == TW_OK)
+        tw_units_say_time(&said, row->when, at);
     return said;
 }
 
-/* Any other kind: its name, and the first of its own fields that says something. */
-static tw_said describe_other(const tw_entry *entry)
+/* An amount of a substance: added, or in stock. */
+static tw_said describe_amount(const tw_entry *entry, tw_message message)
 {
-    tw_said said = tw_units_say(TW_SAY_ENTRY_OTHER);
-    tw_text words = {"", 0};
-    for (uint32_t i = 0; i < entry->pairs && words.n == 0; i++) {
-        const tw_field field = entry->pair[i].field;
-        if (field >= TW_FIELDS || tw_logbook_field_row(entry->kind, field) == NULL)
-            continue;
-        if (tw_logbook_field_row(entry->kind, field)->kind == entry->kind)
-            words = entry->pair[i].value;
-    }
-    tw_units_say_text(&said, "kind", tw_units_text(tw_logbook_kind_name(entry->kind)));
-    tw_units_say_text(&said, "words", words);
+    tw_said said = tw_units_say(message);
+    tw_units_say_text(&said, "what", tw_answer_substance_name(entry));
+    if (tw_logbook_has(entry, TW_FIELD_AMOUNT))
+        say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
+    return said;
+}
+
+static tw_said describe_tub(const tw_entry *entry)
+{
+    const int has_volume = tw_logbook_has(entry, TW_FIELD_VOLUME);
+    tw_said said = tw_units_say(has_volume ? TW_SAY_ENTRY_TUB_VOLUME : TW_SAY_ENTRY_TUB);
+    tw_units_say_text(&said, "name", tw_logbook_text(entry, TW_FIELD_NAME));
+    if (has_volume)
+        say_typed(&said, "volume", entry, TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT);
+    return said;
+}
+
+static tw_said describe_bathers(const tw_entry *entry)
+{
+    tw_said said = tw_units_say(TW_SAY_ENTRY_BATHERS);
+    double number = 0.0;
+    (void)tw_logbook_number(entry, TW_FIELD_COUNT, &number);
+    tw_units_say_number(&said, "count", number);
+    (void)tw_logbook_number(entry, TW_FIELD_MINUTES, &number);
+    tw_units_say_number(&said, "minutes", number);
+    return said;
+}
+
+/* The median of an hour of the monitor. */
+static tw_said describe_hour(const tw_entry *entry)
+{
+    tw_said said = tw_units_say(TW_SAY_ENTRY_MONITOR_HOUR);
+    tw_units_say_message(&said, "what", named("analyte-", tw_logbook_text(entry, TW_FIELD_ANALYTE)));
+    say_typed(&said, "value", entry, TW_FIELD_MEDIAN, TW_FIELD_UNIT);
     return said;
 }
 
 tw_said tw_answer_describe(const tw_entry *entry)
 {
-    tw_said said;
-    double number = 0.0;
-    if ((unsigned)entry->kind >= TW_KINDS)
-        return tw_units_say(TW_SAY_ENTRY_NEWER);
-    if (entry->kind == TW_KIND_READING)
-        return describe_reading(entry);
-    if (entry->kind == TW_KIND_RESPONSE)
-        return describe_response(entry);
-    if (entry->kind == TW_KIND_INTENT)
-        return describe_intent(entry);
-    if (entry->kind == TW_KIND_SETTING)
-        return describe_setting(entry);
-    if (entry->kind == TW_KIND_EXCHANGE)
-        return describe_exchange(entry);
-    if (entry->kind == TW_KIND_NOTE)
-        return describe_words(entry, TW_SAY_ENTRY_NOTE, "words", TW_FIELD_WORDS);
-    if (entry->kind == TW_KIND_SYMPTOM)
-        return describe_words(entry, TW_SAY_ENTRY_SYMPTOM, "words", TW_FIELD_WORDS);
-    if (entry->kind == TW_KIND_VISIT)
-        return describe_words(entry, TW_SAY_ENTRY_VISIT, "state", TW_FIELD_STATE);
-    if (entry->kind == TW_KIND_VOID)
-        return describe_words(entry, tw_logbook_has(entry, TW_FIELD_REASON) ? TW_SAY_ENTRY_VOID_REASON : TW_SAY_ENTRY_VOID,
-                              "reason", TW_FIELD_REASON);
-    if (entry->kind == TW_KIND_ADDITION) {
-        said = tw_units_say(TW_SAY_ENTRY_ADDITION);
-        tw_units_say_text(&said, "what", tw_answer_substance_name(entry));
-        say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
-        return said;
+    for (size_t i = 0; i < sizeof PLAIN / sizeof *PLAIN; i++)
+        if (PLAIN[i].kind == entry->kind)
+            return describe_plain(&PLAIN[i], entry);
+    switch ((int)entry->kind) {
+    case TW_KIND_READING: return describe_reading(entry);
+    case TW_KIND_RESPONSE: return describe_response(entry);
+    case TW_KIND_INTENT: return describe_intent(entry);
+    case TW_KIND_SETTING: return describe_setting(entry);
+    case TW_KIND_EXCHANGE: return describe_exchange(entry);
+    case TW_KIND_ADDITION: return describe_amount(entry, TW_SAY_ENTRY_ADDITION);
+    case TW_KIND_STOCK:
+        return describe_amount(entry, tw_logbook_has(entry, TW_FIELD_AMOUNT) ? TW_SAY_ENTRY_STOCK_AMOUNT : TW_SAY_ENTRY_STOCK);
+    case TW_KIND_TUB: return describe_tub(entry);
+    case TW_KIND_BATHERS: return describe_bathers(entry);
+    case TW_KIND_MONITOR_HOUR: return describe_hour(entry);
+    default: return tw_units_say(TW_SAY_ENTRY_NEWER);
     }
-    if (entry->kind == TW_KIND_TUB && tw_logbook_has(entry, TW_FIELD_NAME)) {
-        const int has_volume = tw_logbook_has(entry, TW_FIELD_VOLUME);
-        said = describe_words(entry, has_volume ? TW_SAY_ENTRY_TUB_VOLUME : TW_SAY_ENTRY_TUB, "name", TW_FIELD_NAME);
-        if (has_volume)
-            say_typed(&said, "volume", entry, TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT);
-        return said;
-    }
-    if (entry->kind == TW_KIND_VOLUME) {
-        said = describe_words(entry, TW_SAY_ENTRY_VOLUME, "method", TW_FIELD_METHOD);
-        say_typed(&said, "volume", entry, TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT);
-        return said;
-    }
-    if (entry->kind == TW_KIND_CARE) {
-        said = describe_words(entry, TW_SAY_ENTRY_CARE, "job", TW_FIELD_JOB);
-        tw_units_say_text(&said, "state", tw_logbook_text(entry, TW_FIELD_STATE));
-        return said;
-    }
-    if (entry->kind == TW_KIND_REPLY) {
-        said = describe_words(entry, TW_SAY_ENTRY_REPLY, "question", TW_FIELD_QUESTION);
-        tw_units_say_text(&said, "reply", tw_logbook_text(entry, TW_FIELD_REPLY));
-        return said;
-    }
-    if (entry->kind == TW_KIND_DEFINITION) {
-        said = describe_words(entry, TW_SAY_ENTRY_DEFINITION, "name", TW_FIELD_NAME);
-        tw_units_say_text(&said, "what", tw_logbook_text(entry, TW_FIELD_DEFINES));
-        return said;
-    }
-    if (entry->kind == TW_KIND_PLATE)
-        return tw_units_say(TW_SAY_ENTRY_PLATE);
-    if (entry->kind == TW_KIND_SOURCE)
-        return describe_words(entry, TW_SAY_ENTRY_SOURCE, "source", TW_FIELD_SOURCE);
-    if (entry->kind == TW_KIND_BATHERS) {
-        said = tw_units_say(TW_SAY_ENTRY_BATHERS);
-        (void)tw_logbook_number(entry, TW_FIELD_COUNT, &number);
-        tw_units_say_number(&said, "count", number);
-        (void)tw_logbook_number(entry, TW_FIELD_MINUTES, &number);
-        tw_units_say_number(&said, "minutes", number);
-        return said;
-    }
-    return describe_other(entry);
 }

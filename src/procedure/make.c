@@ -96,7 +96,9 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
         out->tests = tw_procedure_source_missing(s, out->test);
         break;
     case TW_ACT_CALCIUM_PAD: case TW_ACT_TEST_CALCIUM:
-        f->now = tw_procedure_middle(s, TW_OBSERVED_CALCIUM);
+        if (s->read[TW_ANALYTE_CALCIUM_HARDNESS] != NULL || s->read[TW_ANALYTE_TOTAL_HARDNESS] != NULL ||
+            s->source_read[TW_ANALYTE_CALCIUM_HARDNESS] != NULL) /* what is assumed is not said of the water */
+            f->now = tw_procedure_middle(s, TW_OBSERVED_CALCIUM);
         f->high = tw_procedure_band(s, TW_BAND_CH).high;
         break;
     case TW_ACT_HEAT: case TW_ACT_TEST_TEMPERATURE:

@@ -5,6 +5,7 @@
 #include "support/check.h"
 
 #include "answer/say.h"
+#include "answer/views.h"
 
 static tw_time at(const char *text)
 {
@@ -126,6 +127,21 @@ static void every_id_finds_its_row(void **state)
     assert_int_equal(tw_units_message_find(tw_units_text("no-such-message")), TW_MESSAGES);
 }
 
+/* Of a kind that this program knows no entry is "of a newer version", but a reading of no known form. */
+static void every_kind_has_a_sentence(void **state)
+{
+    tw_entry entry;
+    (void)state;
+    memset(&entry, 0, sizeof entry);
+    for (int kind = 0; kind < TW_KINDS; kind++) {
+        entry.kind = (tw_kind)kind;
+        if (kind != TW_KIND_READING)
+            assert_int_not_equal(tw_answer_describe(&entry).message, TW_SAY_ENTRY_NEWER);
+    }
+    entry.kind = TW_KINDS;
+    assert_int_equal(tw_answer_describe(&entry).message, TW_SAY_ENTRY_NEWER);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -133,7 +149,7 @@ int main(void)
         cmocka_unit_test(no_chance_is_ever_0_or_100_percent),  cmocka_unit_test(a_time_leaves_out_what_the_reader_knows),
         cmocka_unit_test(a_sentence_is_filled_by_name),        cmocka_unit_test(a_missing_or_wrong_argument_is_refused),
         cmocka_unit_test(a_short_buffer_gets_nothing), cmocka_unit_test(what_is_not_known_is_a_question_mark),
-               cmocka_unit_test(every_id_finds_its_row),
+        cmocka_unit_test(every_id_finds_its_row), cmocka_unit_test(every_kind_has_a_sentence),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,4 +1,4 @@
-/* answer/odd.c: times ahead of the clock, values outside what 999 of 1,000 such readings would show,
+/* answer/odd.c: times ahead of the clock, values that would be doubted once entered,
  * amounts that no tub is given, the same dose twice, a second announcement. */
 #include "answer/odd_list.h"
 
@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "answer/views.h"
-#include "estimate/instrument.h"
+#include "estimate/from_entry.h"
 #include "logbook/line.h"
 
 #define AHEAD_SECONDS 120
@@ -18,26 +18,6 @@ tw_said *tw_answer_odd_question(tw_odd_list *list, tw_message message)
         return NULL;
     list->question[list->n] = tw_units_say(message);
     return &list->question[list->n++];
-}
-
-/* What a reading speaks of, and from its unit inside to the unit of the estimate. */
-static int observed_of(int analyte, double *factor)
-{
-    *factor = 1.0;
-    switch (analyte) {
-    case TW_ANALYTE_PH: return TW_OBSERVED_PH;
-    case TW_ANALYTE_TOTAL_ALKALINITY: return TW_OBSERVED_ALKALINITY;
-    case TW_ANALYTE_CALCIUM_HARDNESS: return TW_OBSERVED_CALCIUM;
-    case TW_ANALYTE_TOTAL_HARDNESS: return TW_OBSERVED_HARDNESS;
-    case TW_ANALYTE_FREE_CHLORINE: return TW_OBSERVED_FREE_CHLORINE;
-    case TW_ANALYTE_TOTAL_CHLORINE: return TW_OBSERVED_TOTAL_CHLORINE;
-    case TW_ANALYTE_CYANURIC_ACID: return TW_OBSERVED_CYANURATE;
-    case TW_ANALYTE_SALT: return TW_OBSERVED_CHLORIDE;
-    case TW_ANALYTE_CHLORIDE: *factor = 58.44 / 35.45; return TW_OBSERVED_CHLORIDE;
-    case TW_ANALYTE_CONDUCTIVITY: return TW_OBSERVED_CONDUCTIVITY;
-    case TW_ANALYTE_PHOSPHATE: return TW_OBSERVED_PHOSPHATE;
-    default: return -1;
-    }
 }
 
 /* The typed digits with the point moved, when that is likely. 0: no such shift. */
@@ -70,19 +50,36 @@ static tw_message analyte_name(const tw_entry *entry)
     return found == TW_MESSAGES ? TW_SAY_ENTRY_NEWER : found;
 }
 
-/* What 999 of 1,000 readings of an analyte by a tool would show, in its unit inside. 0: nothing can be said. */
-static int expected(tw_odd_list *list, int analyte, int tool, double likely[3])
+/* A belief that can tell what a reading would show; NULL when there is none. */
+static const tw_belief *belief_of(const tw_odd_list *list)
 {
     tw_status status = TW_OK;
-    double factor = 1.0;
-    const int observed = observed_of(analyte, &factor);
-    const tw_belief *belief = observed < 0 ? NULL : tw_answer_belief(list->core, list->tub, list->now, &status);
-    if (belief == NULL || (belief->flags & TW_BELIEF_NOT_STARTED) || belief->readings == 0)
+    const tw_belief *belief = tw_answer_belief(list->core, list->tub, list->now, &status);
+    return belief == NULL || (belief->flags & TW_BELIEF_NOT_STARTED) || belief->readings == 0 ? NULL : belief;
+}
+
+/* What a reading of an analyte may show without being doubted, in its unit inside. 0: nothing can be said. */
+static int expected(const tw_belief *belief, int analyte, const tw_written_reading *like, double likely[3])
+{
+    if (belief == NULL)
         return 0;
-    tw_estimate_plausible(belief, observed, tool < 0 ? (int)TW_TOOL_UNKNOWN : tool, likely);
+    tw_estimate_plausible(belief, like, likely);
     for (int i = 0; i < 3; i++)
-        likely[i] /= factor;
+        likely[i] /= analyte == TW_ANALYTE_CHLORIDE ? 58.44 / 35.45 : 1.0;
     return likely[0] <= likely[2];
+}
+
+/* 1 when a typed reading would be doubted once it is entered; likely: what would not. */
+static int doubted(const tw_odd_list *list, const tw_entry *entry, double likely[3])
+{
+    double block[TW_MAX_BLOCKS];
+    tw_written_reading w;
+    const tw_belief *belief = belief_of(list);
+    if (belief == NULL ||
+        tw_estimate_written(list->core->book, entry, list->now, belief->density_kg_per_l, block, &w) != TW_OK)
+        return 0;
+    w.doubtful = 0; /* a person's own doubt makes a reading count less, not the value likelier */
+    return tw_estimate_doubt(belief, &w) >= TW_DOUBTFUL && expected(belief, tw_logbook_word(entry, TW_FIELD_ANALYTE), &w, likely);
 }
 
 /* Water cools and heats by a few degrees an hour: what the last reading of this water leaves possible. */
@@ -114,9 +111,10 @@ static void look_at_reading(tw_odd_list *list, const tw_entry *entry)
     if (tw_logbook_word(entry, TW_FIELD_FORM) != TW_READING_FORM_VALUE || tw_logbook_has(entry, TW_FIELD_SOURCE) ||
         tw_logbook_si(entry, TW_FIELD_VALUE, &typed) != TW_OK)
         return;
-    const int known = analyte == TW_ANALYTE_TEMPERATURE ? expected_temperature(list, entry->at, likely)
-                                                        : expected(list, analyte, tw_logbook_word(entry, TW_FIELD_INSTRUMENT), likely);
-    if (!known || (typed >= likely[0] && typed <= likely[2]))
+    const int odd = analyte == TW_ANALYTE_TEMPERATURE
+                        ? expected_temperature(list, entry->at, likely) && (typed < likely[0] || typed > likely[2])
+                        : doubted(list, entry, likely);
+    if (!odd)
         return;
     /* Only a point that was moved is offered: the middle of what is expected is no reading. */
     double instead = 0.0;
@@ -138,8 +136,10 @@ int tw_answer_odd_instead(tw_core *core, const tw_tub *tub, tw_time now, tw_text
     tw_odd_list list = {.core = core, .tub = tub, .now = now, .question = NULL, .n = 0};
     double likely[3];
     const int which = tw_logbook_find_word(TW_SET_ANALYTE, analyte);
+    tw_written_reading like = {.instrument = TW_TOOL_UNKNOWN};
+    like.observed = which < 0 ? -1 : tw_estimate_observed_of(which, TW_TOOL_UNKNOWN);
     const int known = which == TW_ANALYTE_TEMPERATURE ? expected_temperature(&list, now, likely)
-                                                      : which >= 0 && expected(&list, which, -1, likely);
+                                                      : like.observed >= 0 && expected(belief_of(&list), which, &like, likely);
     /* Of a tub that was never read, pH alone is known to within a factor of ten. */
     static const double ANY_PH[3] = {6.0, 7.5, 9.0};
     if (!known && which == TW_ANALYTE_PH)

@@ -323,6 +323,7 @@ static void back_reading(const tw_model *m, int r, const tw_path *path, adjoint 
             a->total[TW_T_MG].v[l] += x * ec->per_mg;
             a->total[TW_T_SO4].v[l] += x * ec->per_so4;
             a->total[TW_T_CL].v[l] += x * (ec->cl[0] + 2.0 * ec->cl[1] * path->read_cl[r].v[l]);
+            a->fixed[TW_X_IONS].v[l] += x;
             break;
         case TW_OBSERVED_CYANURATE: a->total[TW_T_CYA].v[l] += x; break;
         case TW_OBSERVED_PHOSPHATE: a->total[TW_T_PO4].v[l] += x; break;

@@ -39,6 +39,7 @@ typedef enum tw_column {
     TW_COLUMN_KLA_JETS_PER_H,      /* CO2 exchange, jets or blower with the cover off, at 20 C  */
     TW_COLUMN_LOG_LIKELIHOOD,      /* of all readings, for calibration                          */
     TW_COLUMN_DISSOLVE_PER_H,      /* lying salt: exp(-this*sqrt(pumped hours at 38 C)) is left */
+    TW_COLUMN_IONS_US_PER_CM,      /* conductivity of ions that are no total here: nitrate, ... */
     TW_COLUMNS
 } tw_column;
 
@@ -109,7 +110,8 @@ typedef struct {
     double temp_set_c;                 /* set-point or last temperature                         */
     double day_sd, day_h, day_left_h;  /* day-to-day chance: sd of ln, length, rest of this one */
     double ionic_mol_per_kg;           /* nominal, for the constants of the acids               */
-    double ec_fit[7];                  /* conductivity of the totals, see estimate/events.h     */
+    double ec_fit[7];                  /* conductivity of the totals, see estimate/events.h; the
+                                          column of other ions comes on top                     */
     uint32_t readings;                 /* how many readings informed it                         */
     uint32_t chlorine_readings;        /* of free chlorine                                      */
     uint32_t flags;                    /* TW_BELIEF_...                                         */
@@ -146,10 +148,19 @@ double tw_estimate_below(const tw_belief *belief, tw_column column, double limit
  * observed: enum tw_observed. */
 tw_spread tw_estimate_now(const tw_belief *belief, int observed);
 
-/* Where a typed value must lie to pass without a question: the 99.9 % predictive interval of a
- * reading with this instrument (enum tw_tool of estimate/instrument.h), with the middle as
- * "did you mean". Units as tw_estimate_now. likely[0] low, [1] middle, [2] high. */
-void tw_estimate_plausible(const tw_belief *belief, int observed, int instrument, double likely[3]);
+/* One member's value of it in the units of estimate/events.h. */
+double tw_estimate_inside(const tw_belief *belief, int observed, size_t member);
+
+/* The chance that a reading, written so, would be called rubbish once it is entered: TW_DOUBTFUL and above
+ * is listed as a contradiction, and asked back before. -1 when the instrument has no model for it. */
+#define TW_DOUBTFUL 0.5
+struct tw_written_reading;
+double tw_estimate_doubt(const tw_belief *belief, const struct tw_written_reading *written);
+
+/* The least and the greatest value that would not be doubted of a reading by this instrument and scale (the
+ * value of `like` is not read), and the middle of what is believed. Units as tw_estimate_now.
+ * likely[0] low, [1] middle, [2] high. */
+void tw_estimate_plausible(const tw_belief *belief, const struct tw_written_reading *like, double likely[3]);
 
 /* Digest of every number of the belief (little-endian doubles); fills belief->digest. */
 void tw_estimate_seal(tw_belief *belief);

@@ -7,7 +7,7 @@
 #include "num/sha256.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 1u
+#define FORMAT_VERSION 2u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define SCALARS 30
 #define CONTRADICTION_DOUBLES 6

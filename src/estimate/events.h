@@ -155,17 +155,20 @@ typedef enum tw_coordinate {
     TW_X_CYANURATE,    /* ln mmol/kg                             */
     TW_X_BORATE,       /* ln mmol/kg                             */
     TW_X_PHOSPHATE,    /* ln mmol/kg                             */
+    TW_X_IONS,         /* plain uS/cm, of ions nobody measures   */
     TW_X_FIXED
 } tw_coordinate;
 
 /* Conductivity as the model needs it: uS/cm at 25 C =
- * base + per_alk*Alk + per_ca*Ca + per_mg*Mg + per_so4*SO4 + (cl[0] + cl[1]*Cl)*Cl, mmol or meq/kg. */
+ * base + per_alk*Alk + per_ca*Ca + per_mg*Mg + per_so4*SO4 + (cl[0] + cl[1]*Cl)*Cl, mmol or meq/kg,
+ * and what the ions bring that nobody measures (TW_X_IONS). */
 typedef struct {
     double base, per_alk, per_ca, per_mg, per_so4, cl[2];
 } tw_conductivity_fit;
 
 /* One problem. Lists need not be sorted; equal times are taken in the order of the lists below:
- * settings, exchanges, doses, bathers, readings (a reading sees what was done at its hour). */
+ * settings, exchanges, doses, bathers, readings (a reading sees what was done at its hour); with
+ * `by_entry` in the order of `entry` after the settings, as people read and pour in one minute. */
 typedef struct {
     double now_h;                       /* the hour to which the belief is carried          */
     double film_from_h;                 /* film and demand begin to be used: first chlorine */
@@ -177,6 +180,7 @@ typedef struct {
     double output_sd;                   /* extra sd of ln output when there is no plate     */
     double day_sd;                      /* of the AR(1) deviations of ln loss and ln output */
     double soft_fraction;               /* of the first fill                                */
+    int by_entry;                       /* 1: equal times are taken in the order of `entry` */
     tw_conductivity_fit conductivity;
     size_t readings, doses, exchanges, settings, bathers, biases, products, cells;
     tw_reading reading[TW_MAX_READINGS];

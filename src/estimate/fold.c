@@ -30,6 +30,7 @@ tw_status tw_estimate_from_book(tw_from_book *f)
     const tw_status status = tw_estimate_book_start(f);
     if (status != TW_OK)
         return status;
+    f->problem->by_entry = 1;
     tw_estimate_book_doses(f);
     tw_estimate_book_exchanges(f);
     tw_estimate_book_settings(f);

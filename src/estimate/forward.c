@@ -424,7 +424,7 @@ static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *path)
         TW_EACH_LANE(l)
         {
             const double cl = s->total[TW_T_CL].v[l];
-            q.v[l] = ec->base + ec->per_alk * s->total[TW_T_ALK].v[l] +
+            q.v[l] = ec->base + path->par.fixed[TW_X_IONS].v[l] + ec->per_alk * s->total[TW_T_ALK].v[l] +
                      ec->per_ca * s->total[TW_T_CA].v[l] + ec->per_mg * s->total[TW_T_MG].v[l] +
                      ec->per_so4 * s->total[TW_T_SO4].v[l] + (ec->cl[0] + ec->cl[1] * cl) * cl;
         }

@@ -4,13 +4,10 @@
 
 #include "estimate/from_book.h"
 #include "estimate/instrument.h"
-#include "num/elementary.h"
-#include "units/decimal.h"
+#include "estimate/from_entry.h"
 
 #define MIXING_H 0.25         /* a reading this soon after a dose is doubtful                */
 #define MONITOR_SPACING_H 6.0 /* hours of a monitor that are used                            */
-#define MAX_BLOCKS 16
-#define NACL_PER_CHLORIDE 1.6484 /* g/mol 58.443 over 35.453                                 */
 
 /* Who shares a bias: the same analyte by the same bottle, instrument or, unsaid, kind of instrument. */
 typedef struct {
@@ -23,49 +20,6 @@ typedef struct {
     bias_key key[TW_MAX_BIASES];
     double monitor_h[TW_OBSERVEDS];
 } reader;
-
-static int observed_of(int analyte, int tool)
-{
-    switch (analyte) {
-    case TW_ANALYTE_PH: return TW_OBSERVED_PH;
-    case TW_ANALYTE_TOTAL_ALKALINITY: return TW_OBSERVED_ALKALINITY;
-    /* A strip's hardness pad shows calcium and magnesium, whatever its label says. */
-    case TW_ANALYTE_CALCIUM_HARDNESS:
-        return tool == TW_TOOL_STRIP ? TW_OBSERVED_HARDNESS : TW_OBSERVED_CALCIUM;
-    case TW_ANALYTE_TOTAL_HARDNESS: return TW_OBSERVED_HARDNESS;
-    case TW_ANALYTE_MAGNESIUM_HARDNESS: return TW_OBSERVED_MAGNESIUM;
-    case TW_ANALYTE_FREE_CHLORINE: return TW_OBSERVED_FREE_CHLORINE;
-    case TW_ANALYTE_TOTAL_CHLORINE: return TW_OBSERVED_TOTAL_CHLORINE;
-    /* Combined chlorine by strip is not measured. */
-    case TW_ANALYTE_COMBINED_CHLORINE: return tool == TW_TOOL_STRIP ? -1 : TW_OBSERVED_COMBINED_CHLORINE;
-    case TW_ANALYTE_CYANURIC_ACID: return TW_OBSERVED_CYANURATE;
-    case TW_ANALYTE_SALT:
-    case TW_ANALYTE_CHLORIDE: return TW_OBSERVED_CHLORIDE;
-    case TW_ANALYTE_CONDUCTIVITY: return TW_OBSERVED_CONDUCTIVITY;
-    case TW_ANALYTE_PHOSPHATE: return TW_OBSERVED_PHOSPHATE;
-    case TW_ANALYTE_SULFATE: return TW_OBSERVED_SULFATE;
-    case TW_ANALYTE_BORON: return TW_OBSERVED_BORATE;
-    default: return -1;
-    }
-}
-
-static int tool_of(int word)
-{
-    switch (word) {
-    case TW_INSTRUMENT_STRIP: return TW_TOOL_STRIP;
-    case TW_INSTRUMENT_DROPS: return TW_TOOL_DROPS;
-    case TW_INSTRUMENT_COMPARATOR: return TW_TOOL_COMPARATOR;
-    case TW_INSTRUMENT_PHOTOMETER: return TW_TOOL_PHOTOMETER;
-    case TW_INSTRUMENT_METER: return TW_TOOL_METER;
-    case TW_INSTRUMENT_MONITOR: return TW_TOOL_MONITOR;
-    case TW_INSTRUMENT_DISPLAY: return TW_TOOL_DISPLAY;
-    case TW_INSTRUMENT_LABORATORY: return TW_TOOL_LABORATORY;
-    case TW_INSTRUMENT_THERMOMETER: return TW_TOOL_THERMOMETER;
-    case TW_INSTRUMENT_EYE: return TW_TOOL_EYE;
-    case TW_INSTRUMENT_SUPPLIER: return TW_TOOL_SUPPLIER;
-    default: return TW_TOOL_UNKNOWN;
-    }
-}
 
 static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)
 {
@@ -83,37 +37,51 @@ static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)
     return (int)p->biases++;
 }
 
-/* The user's own scale: values separated by blanks. 0 when there is none that can be read. */
-static size_t own_scale(const tw_from_book *f, const tw_entry *e, double *block)
+/* The least change of what an analyte reads, altogether in a kg of the tub's water, that spoils a
+ * reading while it mixes: mg chlorine; meq that move the pH; meq; mmol. */
+static const double SPOILS[TW_OBSERVEDS] = {
+    [TW_OBSERVED_FREE_CHLORINE] = 0.1, [TW_OBSERVED_TOTAL_CHLORINE] = 0.1, [TW_OBSERVED_COMBINED_CHLORINE] = 0.1,
+    [TW_OBSERVED_PH] = 0.02,           [TW_OBSERVED_ALKALINITY] = 0.1,     [TW_OBSERVED_CALCIUM] = 0.05,
+    [TW_OBSERVED_HARDNESS] = 0.05,     [TW_OBSERVED_MAGNESIUM] = 0.05,     [TW_OBSERVED_CHLORIDE] = 0.5,
+    [TW_OBSERVED_CONDUCTIVITY] = 0.5,  [TW_OBSERVED_CYANURATE] = 0.02,     [TW_OBSERVED_PHOSPHATE] = 0.002,
+    [TW_OBSERVED_SULFATE] = 0.05,      [TW_OBSERVED_BORATE] = 0.05,        [TW_OBSERVED_WATER] = 1e300};
+
+/* How much a dose moves what is read, in the units of SPOILS times kg. Acid leaves the conductivity much as
+ * it was (chloride for hydrogen carbonate); what brings metal ions does not. */
+static double moved_by(const tw_dose_event *d, int observed)
 {
-    const tw_text id = tw_logbook_text(e, TW_FIELD_SCALE);
-    size_t n = 0;
-    if (id.n == 0)
-        return 0;
-    const size_t at = tw_logbook_book_find(f->book, id);
-    if (at == SIZE_MAX || !tw_logbook_book_used(f->book, at, f->now))
-        return 0;
-    const tw_text text = tw_logbook_text(tw_logbook_book_at(f->book, at), TW_FIELD_BLOCKS);
-    size_t i = 0;
-    while (i < text.n && n < MAX_BLOCKS) {
-        size_t end = i;
-        while (end < text.n && text.at[end] != ' ')
-            end++;
-        int decimals = 0;
-        if (end > i &&
-            tw_units_decimal_read(tw_units_text_part(text, i, end - i), &block[n], &decimals) == TW_OK &&
-            (n == 0 || block[n] > block[n - 1]))
-            n++;
-        i = end + 1;
+    const double *n = d->mmol;
+    switch (observed) {
+    case TW_OBSERVED_FREE_CHLORINE:
+    case TW_OBSERVED_TOTAL_CHLORINE:
+    case TW_OBSERVED_COMBINED_CHLORINE: return fabs(n[TW_TOTAL_ACTIVE_CHLORINE]) * 70.906 + d->demand_mg;
+    case TW_OBSERVED_PH:
+        return fabs(d->alk_meq) + fabs(n[TW_TOTAL_DIC]) + fabs(n[TW_TOTAL_CYANURATE]) + fabs(n[TW_TOTAL_BORATE]) +
+               fabs(n[TW_TOTAL_PHOSPHATE]);
+    case TW_OBSERVED_ALKALINITY: return fabs(d->alk_meq) + fabs(n[TW_TOTAL_PHOSPHATE]);
+    case TW_OBSERVED_CALCIUM: return fabs(n[TW_TOTAL_CA]);
+    case TW_OBSERVED_HARDNESS: return fabs(n[TW_TOTAL_CA]) + fabs(n[TW_TOTAL_MG]);
+    case TW_OBSERVED_MAGNESIUM: return fabs(n[TW_TOTAL_MG]);
+    case TW_OBSERVED_CHLORIDE: return fabs(n[TW_TOTAL_CL]);
+    case TW_OBSERVED_CONDUCTIVITY:
+        return fabs(n[TW_TOTAL_NA]) + fabs(n[TW_TOTAL_K]) + 2.0 * (fabs(n[TW_TOTAL_CA]) + fabs(n[TW_TOTAL_MG]));
+    case TW_OBSERVED_CYANURATE: return fabs(n[TW_TOTAL_CYANURATE]);
+    case TW_OBSERVED_PHOSPHATE: return fabs(n[TW_TOTAL_PHOSPHATE]);
+    case TW_OBSERVED_SULFATE: return fabs(n[TW_TOTAL_SO4]);
+    case TW_OBSERVED_BORATE: return fabs(n[TW_TOTAL_BORATE]);
+    default: return 0.0;
     }
-    return n >= 2 ? n : 0;
 }
 
-static int soon_after_dose(const tw_problem *p, double at_h)
+/* Was a dose that changes what is read given shortly before, in the order of the entries? */
+static int soon_after_dose(const tw_from_book *f, int observed, double at_h, size_t index)
 {
+    const tw_problem *p = f->problem;
     for (size_t i = 0; i < p->doses; i++) {
-        const double gone = at_h - p->dose[i].at_h;
-        if (gone >= 0.0 && gone < MIXING_H)
+        const tw_dose_event *d = &p->dose[i];
+        const double gone = at_h - d->at_h;
+        if ((gone > 0.0 || (gone >= 0.0 && d->entry < index)) && gone < MIXING_H &&
+            moved_by(d, observed) > SPOILS[observed] * f->volume_l)
             return 1;
     }
     return 0;
@@ -165,54 +133,22 @@ static int other_source(const tw_from_book *f, const tw_entry *e)
     return name.n > 0 && f->source.n > 0 && !tw_units_text_equal(name, f->source);
 }
 
-static int written_of(const tw_entry *e)
-{
-    switch (tw_logbook_word(e, TW_FIELD_FORM)) {
-    case TW_READING_FORM_VALUE: return TW_WRITTEN_VALUE;
-    case TW_READING_FORM_BETWEEN: return TW_WRITTEN_BETWEEN;
-    case TW_READING_FORM_BELOW: return TW_WRITTEN_BELOW;
-    case TW_READING_FORM_ABOVE: return TW_WRITTEN_ABOVE;
-    default: return -1;
-    }
-}
-
 static void take_reading(reader *r, const tw_entry *e, size_t index)
 {
     tw_from_book *f = r->f;
     const double at = tw_estimate_book_hours(f, e->at);
     const int source = is_of_source(e);
-    const int tool = tool_of(tw_logbook_word(e, TW_FIELD_INSTRUMENT));
-    const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE);
-    double block[MAX_BLOCKS];
+    double block[TW_MAX_BLOCKS];
     tw_written_reading w;
-    memset(&w, 0, sizeof w);
-    w.observed = observed_of(analyte, tool);
-    w.written = written_of(e);
-    if (w.observed < 0 || w.written < 0 || (!source && at < 0.0) || (source && other_source(f, e)) ||
-        (source && !f->fresh) || tw_logbook_word(e, TW_FIELD_POINT) == TW_POINT_JAR)
-        return;
-    if (tw_logbook_si(e, TW_FIELD_VALUE, &w.value) != TW_OK)
-        return;
-    if (w.written == TW_WRITTEN_BETWEEN && tw_logbook_si(e, TW_FIELD_HIGH, &w.high) != TW_OK)
+    if ((!source && at < 0.0) || (source && other_source(f, e)) || (source && !f->fresh) ||
+        tw_logbook_word(e, TW_FIELD_POINT) == TW_POINT_JAR)
         return;
     double sample_c = source ? 15.0 : tw_estimate_book_temp_c(f, at);
     if (source)
         (void)tw_logbook_si(e, TW_FIELD_SAMPLE_TEMP, &sample_c);
-    w.instrument = tool;
-    (void)tw_logbook_si(e, TW_FIELD_STEP, &w.step);
-    w.dilution = 1.0;
-    (void)tw_logbook_number(e, TW_FIELD_DILUTION, &w.dilution);
-    w.blocks = own_scale(f, e, block);
-    w.block = w.blocks > 0 ? block : NULL;
-    const int decimals = tw_logbook_decimals(e, TW_FIELD_VALUE);
-    w.decimals = decimals < 0 ? 0 : decimals;
-    w.density_kg_per_l = tw_estimate_water_density(sample_c);
-    w.doubtful = tw_logbook_has(e, TW_FIELD_DOUBT) || (!source && soon_after_dose(f->problem, at));
-    if (analyte == TW_ANALYTE_CHLORIDE) { /* the room's chloride is counted as NaCl */
-        w.value *= NACL_PER_CHLORIDE;
-        w.high *= NACL_PER_CHLORIDE;
-        w.step *= NACL_PER_CHLORIDE;
-    }
+    if (tw_estimate_written(f->book, e, f->now, tw_estimate_water_density(sample_c), block, &w) != TW_OK)
+        return;
+    w.doubtful |= !source && soon_after_dose(f, w.observed, at, index);
     tw_text name = tw_logbook_text(e, TW_FIELD_LOT);
     if (name.n == 0)
         name = tw_logbook_text(e, TW_FIELD_SERIAL);
@@ -226,7 +162,7 @@ static void take_monitor_hour(reader *r, const tw_entry *e, size_t index)
     tw_written_reading w;
     memset(&w, 0, sizeof w);
     w.instrument = TW_TOOL_MONITOR;
-    w.observed = observed_of(tw_logbook_word(e, TW_FIELD_ANALYTE), TW_TOOL_MONITOR);
+    w.observed = tw_estimate_observed_of(tw_logbook_word(e, TW_FIELD_ANALYTE), TW_TOOL_MONITOR);
     if (w.observed < 0 || at < 0.0 || at - r->monitor_h[w.observed] < MONITOR_SPACING_H ||
         tw_logbook_si(e, TW_FIELD_MEDIAN, &w.value) != TW_OK)
         return;

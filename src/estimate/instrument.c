@@ -224,3 +224,10 @@ tw_status tw_estimate_reading(const tw_written_reading *written, tw_reading *out
     out->rubbish = w.doubtful ? RUBBISH_DOUBTFUL : RUBBISH;
     return TW_OK;
 }
+
+double tw_estimate_rubbish_floor(const tw_reading *r, double sd)
+{
+    const double even = r->form == TW_FORM_VALUE ? 2.5066282746310002 * sd / r->span : 1.0 / r->span;
+    const double floor_at = r->rubbish * even;
+    return floor_at < 1e-6 ? 1e-6 : floor_at;
+}

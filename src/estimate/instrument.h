@@ -57,7 +57,7 @@ typedef enum tw_written {
     TW_WRITTEN_ABOVE
 } tw_written;
 
-typedef struct {
+typedef struct tw_written_reading {
     int instrument, observed, written;
     double value, high;        /* as typed, the trade's units; high: BETWEEN only             */
     double step;               /* as typed; 0: the row's                                      */
@@ -74,6 +74,10 @@ typedef struct {
  *   TW_ERR_UNKNOWN  this instrument has no model for this analyte
  *   TW_ERR_RANGE    the numbers make no interval */
 tw_status tw_estimate_reading(const tw_written_reading *written, tw_reading *out, double *bias_sd);
+
+/* What the factor of a reading in the likelihood is when it is rubbish: spread over what the instrument can
+ * show. For a plain number the factor is the density times sd*sqrt(2 pi), so that it is a number near 1. */
+double tw_estimate_rubbish_floor(const tw_reading *reading, double sd);
 
 /* From the trade's unit (mg/L as CaCO3, as NaCl, ...) to this room's (mmol/kg, mg/kg): factor. */
 double tw_estimate_inside_factor(int observed, double density_kg_per_l);

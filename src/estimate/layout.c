@@ -44,6 +44,7 @@ static const unsigned INFORMED_BY[TW_X_FIXED] = {
     [TW_X_CYANURATE] = PH | BIT(TW_OBSERVED_CYANURATE),
     [TW_X_BORATE] = PH | BIT(TW_OBSERVED_BORATE),
     [TW_X_PHOSPHATE] = PH | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_PHOSPHATE),
+    [TW_X_IONS] = BIT(TW_OBSERVED_CONDUCTIVITY),
 };
 
 static unsigned readings_seen(const tw_problem *p)

@@ -5,6 +5,7 @@
  * taken for each sixteen of them. */
 #include <math.h>
 
+#include "estimate/instrument.h"
 #include "estimate/model.h"
 
 /* Probability of the interval, and its derivative by eta. */
@@ -52,16 +53,6 @@ static void plain(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes 
     TW_EACH_LANE(l) dp->v[l] *= p->v[l];
 }
 
-/* What a factor is when the reading is rubbish. For a plain number the factor is the density times
- * sd*sqrt(2 pi), so that it is a number near 1. */
-static double rubbish_floor(const tw_reading *r, double sd)
-{
-    const double even =
-        r->form == TW_FORM_VALUE ? 2.5066282746310002 * sd / r->span : 1.0 / r->span;
-    const double floor_at = r->rubbish * even;
-    return floor_at < 1e-6 ? 1e-6 : floor_at;
-}
-
 void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw_lanes *out)
 {
     const tw_problem *p = m->problem;
@@ -69,7 +60,7 @@ void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw
     int held = 0;
     for (size_t i = 0; i < p->readings; i++) {
         const tw_reading *r = &p->reading[i];
-        const double sd = r->sd * inflate, floor_at = rubbish_floor(r, sd);
+        const double sd = r->sd * inflate, floor_at = tw_estimate_rubbish_floor(r, sd);
         tw_lanes f, d;
         if (r->form == TW_FORM_VALUE)
             plain(r, sd, &path->eta[i], &f, &d);

@@ -109,6 +109,7 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
     c[TW_COLUMN_KLA_STILL_PER_H][k] = par->fixed[TW_X_KLA_STILL].v[l];
     c[TW_COLUMN_KLA_JETS_PER_H][k] = par->fixed[TW_X_KLA_JETS].v[l];
     c[TW_COLUMN_DISSOLVE_PER_H][k] = par->fixed[TW_X_DISSOLVE].v[l];
+    c[TW_COLUMN_IONS_US_PER_CM][k] = par->fixed[TW_X_IONS].v[l];
     write_totals(st, l, k, b);
 }
 
@@ -151,7 +152,7 @@ static void write_contradictions(const tw_sampler *s, size_t members, tw_belief 
     b->contradictions = 0;
     for (size_t r = 0; r < p->readings; r++) {
         const double chance = s->rubbish[r] / (double)members;
-        if (chance < 0.5 || p->reading[r].rubbish > 0.25)
+        if (chance < TW_DOUBTFUL || p->reading[r].rubbish > 0.25)
             continue;
         uint32_t at = b->contradictions; /* the most doubtful first; ties keep their order */
         while (at > 0 && b->contradiction[at - 1].probability < chance) {

@@ -15,6 +15,7 @@ enum { RANK_SETTING, RANK_EXCHANGE, RANK_DOSE, RANK_BATHER, RANK_READING, RANK_N
 typedef struct {
     double at_h;
     int rank, index;
+    int64_t turn; /* of events of one time, before the rank */
 } point;
 
 #define MAX_POINTS                                                                        \
@@ -33,16 +34,20 @@ static int earlier(uint32_t a, uint32_t b, const void *context)
     const point *p = context;
     if (p[a].at_h < p[b].at_h || p[a].at_h > p[b].at_h)
         return p[a].at_h < p[b].at_h;
+    if (p[a].turn != p[b].turn)
+        return p[a].turn < p[b].turn;
     if (p[a].rank != p[b].rank)
         return p[a].rank < p[b].rank;
     return p[a].index < p[b].index;
 }
 
-static void add_point(agenda *g, double at_h, int rank, size_t index, double now_h)
+/* Settings come first and now comes last; between them the order of the entries, where it counts. */
+static void add_point(agenda *g, const tw_problem *p, double at_h, int rank, size_t index, uint32_t entry)
 {
     double t = at_h < 0.0 ? 0.0 : at_h;
-    if (t > now_h)
-        t = now_h;
+    if (t > p->now_h)
+        t = p->now_h;
+    g->point[g->n].turn = rank == RANK_SETTING ? -1 : rank == RANK_NOW ? INT64_MAX : p->by_entry ? (int64_t)entry : 0;
     g->point[g->n].at_h = t;
     g->point[g->n].rank = rank;
     g->point[g->n].index = (int)index;
@@ -53,16 +58,16 @@ static void gather(const tw_problem *p, agenda *g)
 {
     g->n = 0;
     for (size_t i = 0; i < p->settings; i++)
-        add_point(g, p->setting[i].at_h, RANK_SETTING, i, p->now_h);
+        add_point(g, p, p->setting[i].at_h, RANK_SETTING, i, 0);
     for (size_t i = 0; i < p->exchanges; i++)
-        add_point(g, p->exchange[i].at_h, RANK_EXCHANGE, i, p->now_h);
+        add_point(g, p, p->exchange[i].at_h, RANK_EXCHANGE, i, p->exchange[i].entry);
     for (size_t i = 0; i < p->doses; i++)
-        add_point(g, p->dose[i].at_h, RANK_DOSE, i, p->now_h);
+        add_point(g, p, p->dose[i].at_h, RANK_DOSE, i, p->dose[i].entry);
     for (size_t i = 0; i < p->bathers; i++)
-        add_point(g, p->bather[i].at_h, RANK_BATHER, i, p->now_h);
+        add_point(g, p, p->bather[i].at_h, RANK_BATHER, i, p->bather[i].entry);
     for (size_t i = 0; i < p->readings; i++)
-        add_point(g, p->reading[i].at_h, RANK_READING, i, p->now_h);
-    add_point(g, p->now_h, RANK_NOW, 0, p->now_h);
+        add_point(g, p, p->reading[i].at_h, RANK_READING, i, p->reading[i].entry);
+    add_point(g, p, p->now_h, RANK_NOW, 0, 0);
     tw_sort_index_by(earlier, g->point, g->n, g->order);
 }
 

@@ -46,7 +46,7 @@ typedef struct {
     double strength;
     double loss_day[SIM_DAYS], made_day[SIM_DAYS];
     /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
-    double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4;
+    double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4, ions;
     double t, duty, temp, jets;
     double remnant, stirred_h;
     double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
@@ -331,7 +331,7 @@ static inline double sim_ec(const sim_tub *s)
 {
     const tw_conductivity_fit *f = &s->problem.conductivity;
     return f->base + f->per_alk * s->alk + f->per_ca * s->ca + f->per_mg * s->mg + f->per_so4 * s->so4 +
-           (f->cl[0] + f->cl[1] * s->cl) * s->cl;
+           (f->cl[0] + f->cl[1] * s->cl) * s->cl + s->ions;
 }
 
 static inline double sim_prior(const tw_prior *p, double x)
@@ -382,6 +382,7 @@ static inline void sim_draw(sim_tub *s)
     s->cya = SIM_LN(TW_X_CYANURATE);
     s->borate = SIM_LN(TW_X_BORATE);
     s->po4 = SIM_LN(TW_X_PHOSPHATE);
+    s->ions = SIM_LN(TW_X_IONS);
 #undef SIM_LN
 }
 

@@ -1,6 +1,8 @@
 /* tests/estimate/test_now.c: the water now in the trade's units, and typed values that must be asked back. */
 #include "support/check.h"
 
+#include <string.h>
+
 #include "estimate/instrument.h"
 #include "plain.h"
 
@@ -28,14 +30,22 @@ static void a_value_typed_ten_times_too_large_is_not_plausible(void **state)
         b.column[TW_COLUMN_PH][i] = 7.2 + 0.005 * i;
         b.column[TW_COLUMN_CHLORINE_MG_PER_KG][i] = 2.5 + 0.02 * i;
     }
-    tw_estimate_plausible(&b, TW_OBSERVED_PH, TW_TOOL_COMPARATOR, likely);
+    tw_written_reading like;
+    memset(&like, 0, sizeof like);
+    like.observed = TW_OBSERVED_PH;
+    like.instrument = TW_TOOL_COMPARATOR;
+    tw_estimate_plausible(&b, &like, likely);
     assert_true(likely[0] > 6.2 && likely[0] < 7.0 && likely[2] > 7.8 && likely[2] < 8.6);
     assert_near(likely[1], 7.36, 0.02); /* "did you mean 7.4?" for 74 */
-    tw_estimate_plausible(&b, TW_OBSERVED_FREE_CHLORINE, TW_TOOL_DROPS, likely);
+    like.observed = TW_OBSERVED_FREE_CHLORINE;
+    like.instrument = TW_TOOL_DROPS;
+    tw_estimate_plausible(&b, &like, likely);
     assert_true(likely[0] < 2.0 && likely[0] >= 0.0 && likely[2] > 4.5 && likely[2] < 10.0);
-    /* A strip may be a block off. */
-    tw_estimate_plausible(&b, TW_OBSERVED_FREE_CHLORINE, TW_TOOL_STRIP, likely);
-    assert_true(likely[0] < 1.0 && likely[2] > 5.0 && likely[2] < 31.0);
+    /* A strip may be a block off, and shows only its blocks. */
+    like.instrument = TW_TOOL_STRIP;
+    tw_estimate_plausible(&b, &like, likely);
+    assert_near(likely[0], 1.0, 0.0);
+    assert_near(likely[2], 10.0, 0.0);
 }
 
 int main(int argc, char **argv)

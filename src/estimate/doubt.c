@@ -1,0 +1,122 @@
+/* estimate/doubt.c: how hard a reading would be to believe, before it is entered.
+ *
+ * The chance that a reading is rubbish once it is entered is floor/E[whole], with the mean over what is
+ * believed without it: the mean over the posterior of floor/whole (what the fold lists as a contradiction)
+ * is the same number. So what would be doubted is asked back, and nothing else. */
+#include <math.h>
+
+#include "estimate/belief.h"
+#include "estimate/instrument.h"
+#include "num/elementary.h"
+#include "num/normal.h"
+#include "num/require.h"
+
+#define COUNTED 3.0 /* members that fit, to be believed as a count */
+
+/* The factor of the likelihood at a member's value on the reading's scale; the bias of a bottle that is
+ * new widens it. */
+static double factor_at(const tw_reading *r, double wide, double eta)
+{
+    if (r->form == TW_FORM_VALUE) {
+        double u = (r->value - eta) / wide;
+        u = u > 37.0 ? 37.0 : (u < -37.0 ? -37.0 : u);
+        return r->sd / wide * tw_exp(-0.5 * u * u);
+    }
+    double p = r->high < 1e300 ? tw_normal_cdf((r->high - eta) / wide) : 1.0;
+    if (r->low > -1e300)
+        p -= tw_normal_cdf((r->low - eta) / wide);
+    if (r->bleach_low < 1e300)
+        p += tw_normal_cdf((eta - r->bleach_low) / wide);
+    return p < 0.0 ? 0.0 : (p > 1.0 ? 1.0 : p);
+}
+
+double tw_estimate_doubt(const tw_belief *b, const tw_written_reading *w)
+{
+    tw_reading r;
+    double bias_sd = 0.0, sum = 0.0, square = 0.0, factor = 0.0;
+    if (tw_estimate_reading(w, &r, &bias_sd) != TW_OK)
+        return -1.0;
+    const double n = (double)b->n, wide = sqrt(r.sd * r.sd + bias_sd * bias_sd);
+    for (size_t i = 0; i < b->n; i++) {
+        double eta = tw_estimate_inside(b, w->observed, i);
+        if (r.link == TW_LINK_LN) {
+            const double x = eta + r.offset;
+            eta = tw_log(x > 1e-9 ? x : 1e-9);
+        }
+        sum += eta;
+        square += eta * eta;
+        factor += factor_at(&r, wide, eta);
+    }
+    /* Where few members fit, two normals of the members' mean and variance stand for them, one of them twice as
+     * wide as all: their true tails are longer than a normal's, and a thousand members do not show them. */
+    double expected = factor / n;
+    if (factor < COUNTED) {
+        const double mean = sum / n, variance = square / n - mean * mean, own = variance > 0.0 ? variance : 0.0;
+        const double tails = 0.9 * factor_at(&r, sqrt(wide * wide + own * (0.6 / 0.9)), mean) +
+                             0.1 * factor_at(&r, sqrt(wide * wide + own * 4.0), mean);
+        expected = tails > expected ? tails : expected;
+    }
+    const double floor_at = tw_estimate_rubbish_floor(&r, r.sd);
+    return floor_at / (floor_at + (1.0 - r.rubbish) * expected);
+}
+
+static int believed(const tw_belief *b, tw_written_reading *w, double value)
+{
+    w->value = value;
+    const double doubt = tw_estimate_doubt(b, w);
+    return doubt >= 0.0 && doubt < TW_DOUBTFUL;
+}
+
+/* The last believed value on the way from one that is to one that is not. */
+static double edge(const tw_belief *b, tw_written_reading *w, double in, double out)
+{
+    for (int i = 0; i < 20; i++) { /* to a millionth of the way */
+        const double mid = 0.5 * (in + out);
+        if (believed(b, w, mid))
+            in = mid;
+        else
+            out = mid;
+    }
+    return in;
+}
+
+void tw_estimate_plausible(const tw_belief *b, const tw_written_reading *like, double likely[3])
+{
+    TW_REQUIRE(like->observed >= 0 && like->observed < TW_OBSERVEDS);
+    tw_written_reading w = *like;
+    w.written = TW_WRITTEN_VALUE;
+    w.density_kg_per_l = b->density_kg_per_l;
+    w.dilution = 1.0;
+    if (tw_estimate_instrument(w.instrument, w.observed) == NULL) {
+        w.instrument = TW_TOOL_UNKNOWN;
+        w.blocks = 0;
+    }
+    const tw_spread now = tw_estimate_now(b, w.observed);
+    const tw_instrument_row *row = tw_estimate_instrument(w.instrument, w.observed);
+    likely[0] = likely[1] = likely[2] = now.q50;
+    if (row == NULL)
+        return;
+    if (row->model == TW_ERROR_BLOCKS) { /* only what the scale has can be read off it */
+        const double *block = w.blocks >= 2 ? like->block : row->block;
+        const size_t n = w.blocks >= 2 ? w.blocks : row->blocks;
+        int any = 0;
+        for (size_t i = 0; i < n; i++)
+            if (believed(b, &w, block[i])) {
+                likely[0] = any ? likely[0] : block[i];
+                likely[2] = block[i];
+                any = 1;
+            }
+        return;
+    }
+    const double top = row->high > 3.0 * now.q95 ? row->high : 3.0 * now.q95;
+    double middle = now.q50 < row->low ? row->low : now.q50;
+    if (row->model == TW_ERROR_DROPS) { /* the count that would be read: at the end of its step */
+        const double step = w.step > 0.0 ? w.step : row->step;
+        w.step = step;
+        middle = ceil(middle / step) * step;
+    }
+    if (!believed(b, &w, middle))
+        return;
+    likely[0] = believed(b, &w, row->low) ? row->low : edge(b, &w, middle, row->low);
+    likely[2] = believed(b, &w, top) ? top : edge(b, &w, middle, top);
+}

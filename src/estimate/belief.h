@@ -157,9 +157,9 @@ double tw_estimate_inside(const tw_belief *belief, int observed, size_t member);
 struct tw_written_reading;
 double tw_estimate_doubt(const tw_belief *belief, const struct tw_written_reading *written);
 
-/* The least and the greatest value that would not be doubted of a reading by this instrument and scale (the
- * value of `like` is not read), and the middle of what is believed. Units as tw_estimate_now.
- * likely[0] low, [1] middle, [2] high. */
+/* The least and the greatest value that would not be doubted of a reading by this instrument and scale
+ * (the value of `like` only tells the size of its drops), and the middle of what is believed. Units as
+ * tw_estimate_now. likely[0] low, [1] middle, [2] high. */
 void tw_estimate_plausible(const tw_belief *belief, const struct tw_written_reading *like, double likely[3]);
 
 /* Digest of every number of the belief (little-endian doubles); fills belief->digest. */

@@ -111,9 +111,8 @@ void tw_estimate_plausible(const tw_belief *b, const tw_written_reading *like, d
     const double top = row->high > 3.0 * now.q95 ? row->high : 3.0 * now.q95;
     double middle = now.q50 < row->low ? row->low : now.q50;
     if (row->model == TW_ERROR_DROPS) { /* the count that would be read: at the end of its step */
-        const double step = w.step > 0.0 ? w.step : row->step;
-        w.step = step;
-        middle = ceil(middle / step) * step;
+        w.step = tw_estimate_drop_step(row, like);
+        middle = ceil(middle / w.step) * w.step;
     }
     if (!believed(b, &w, middle))
         return;

@@ -114,8 +114,7 @@ static tw_status blocks(const tw_instrument_row *row, const tw_written_reading *
     return TW_OK;
 }
 
-/* The step a count was made with: as typed, else the table's or a fraction of it that fits. */
-static double drop_step(const tw_instrument_row *row, const tw_written_reading *w)
+double tw_estimate_drop_step(const tw_instrument_row *row, const tw_written_reading *w)
 {
     static const double PART[] = {1.0, 0.5, 0.4, 0.2, 0.1};
     if (w->step > 0.0)
@@ -131,7 +130,7 @@ static double drop_step(const tw_instrument_row *row, const tw_written_reading *
 static tw_status drops(const tw_instrument_row *row, const tw_written_reading *w, double to_inside,
                        tw_reading *r)
 {
-    const double step = drop_step(row, w) * w->dilution;
+    const double step = tw_estimate_drop_step(row, w) * w->dilution;
     /* A sample measured too full or too thin: relative error; a drop more or less: half a drop
      * (0.6 for end points that turn slowly, which are those with a relative error). */
     const double one = row->sd_rel > 0.0 ? 0.6 : 0.5;

@@ -69,6 +69,9 @@ typedef struct tw_written_reading {
     int doubtful;              /* the person doubts it, or it was taken while a dose mixed     */
 } tw_written_reading;
 
+/* The step that drops were counted with: as typed, else the table's or a fraction of it that fits the value. */
+double tw_estimate_drop_step(const tw_instrument_row *row, const tw_written_reading *written);
+
 /* Turn a written reading into likelihood form (everything but at_h, source, bias, entry).
  * *bias_sd is the sd of the bias that its lot shares, on the reading's scale (0: none).
  *   TW_ERR_UNKNOWN  this instrument has no model for this analyte

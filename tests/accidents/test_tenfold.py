@@ -55,14 +55,16 @@ for typed in ("ta=2000 by drops", "ph=0.76 by meter"):
     tap.check(taken.code == 0 and card["act"]["act_id"] == "doubtful" and not is_dose(card), f"{typed}: imported, a retest and no dose", taken, card)
     tap.check(card["act"] == forced[typed].answer("10:00", "now")["act"], f"{typed}: the same card on both sides")
 
-# ---- the ends of what 999 of 1,000 readings would show: inside is not asked, outside is ----
-for name, digits, tail in (("ta", 0, "by drops"), ("fc", 1, "by strips")):
+# ---- the ends of what would be believed, by what the instrument can show: inside is not asked, outside is ----
+TENS, PADS = [10.0 * n for n in range(60)], [0.0, 0.5, 1.0, 3.0, 5.0, 10.0, 20.0]
+for name, digits, tail, shown in (("ta", 0, "by drops", TENS), ("fc", 1, "by strips", PADS)):
     story = base.copy()
     asked = said(story.at("10:00", "log", f"{name}={dict(ta=1900, ph=2, fc=90)[name]}", *tail.split(), json_form=False))
     low, high = map(float, re.search(r"Expected is ([0-9.]+) to ([0-9.]+)\.", asked).groups())  # type: ignore[union-attr]
-    step = 10.0 ** -digits
-    inside = [low + step, high - step] if low > 0 else [high - step]
-    outside = [low - step, high + step] if low > 0 else [high + step]
+    inside = [value for value in shown if low <= value <= high]
+    inside = [inside[0], inside[-1]]
+    outside = [value for value in shown if not low <= value <= high]
+    outside = [min(outside, key=lambda value: abs(value - inside[0])), min(outside, key=lambda value: abs(value - inside[1]))]
     for value, code in [(value, 0) for value in inside] + [(value, 1) for value in outside]:
         done = story.copy().log("10:00", f"{name}={value:.{digits}f} {tail}")
         tap.check(done.code == code, f"{name}={value:.{digits}f} with {low} to {high} expected: {'asked' if code else 'taken'}", done)

@@ -5,9 +5,9 @@ usage: mutate.py [SEED [COUNT [ROOM]]]     env SRC, BUILD; default: seed 1, 60 c
 
 A change turns one operator, comparison, sign or constant of one line into another. The core stands in one shared
 library; the changed file is made into another, small one that is loaded before it, so that a change costs one
-compilation and no linking of tests. The room's test programs run one after the other, the quickest first, until one
-notices: it fails, crashes, or takes ten times as long as without a change (an endless loop). A change that no
-test notices is printed: it is either a gap in the tests or makes no difference. Fails when fewer than two thirds are
+compilation and no linking of tests. The room's test programs run one after the other until one notices, those first
+that noticed most for their time so far: it fails, crashes, or takes ten times as long as without a change (an endless
+loop). A change that no test notices is printed: it is either a gap in the tests or makes no difference. Fails when fewer than two thirds are
 noticed (of the room water alone: nine in ten), or when a test fails without any change.
 """
 from __future__ import annotations
@@ -62,14 +62,17 @@ class Bench:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.whole = folder / "libwhole.so"
-        self.tests: dict[str, list[tuple[float, Path]]] = {}
+        self.tests: dict[str, list[Path]] = {}
+        self.took_s: dict[Path, float] = {}
+        self.noticed: dict[Path, int] = {}
         archives = [str(BUILD / f"libtubwright_{part}.a") for part in ("shell", "core")]
         subprocess.run(["gcc", "-shared", "-Wl,--whole-archive", *archives, "-Wl,--no-whole-archive", "-lsqlite3",
                         "-lm", "-o", str(self.whole)], check=True)
 
     def prepare(self, room: str) -> list[str]:
         """Link and time the room's tests; those that fail without any change."""
-        failed, timed = [], []
+        failed: list[str] = []
+        self.tests[room] = []
         for test in sources(room):
             program = self.folder / f"{room}-{test.stem}"
             subprocess.run(["gcc", *FLAGS, *ORACLES, "-D_POSIX_C_SOURCE=200809L", str(test), str(self.whole), *LIBRARIES,
@@ -77,8 +80,9 @@ class Bench:
             began = time.monotonic()
             if not self.passes(program, None, 120.0):
                 failed.append(f"{room}/{test.stem}")
-            timed.append((time.monotonic() - began, program))
-        self.tests[room] = sorted(timed)
+            self.took_s[program] = time.monotonic() - began
+            self.noticed[program] = 0
+            self.tests[room].append(program)
         return failed
 
     def passes(self, program: Path, changed: Path | None, limit_s: float) -> bool:
@@ -100,8 +104,10 @@ class Bench:
                               capture_output=True, check=False)
         if made.returncode:
             return "does not compile"
-        for took_s, program in self.tests[path.parent.name]:
-            if not self.passes(program, changed, 3.0 + 10.0 * took_s):
+        best_first = sorted(self.tests[path.parent.name], key=lambda one: self.took_s[one] / (1 + self.noticed[one]))
+        for program in best_first:
+            if not self.passes(program, changed, 3.0 + 10.0 * self.took_s[program]):
+                self.noticed[program] += 1
                 return "noticed"
         return "not noticed"
 

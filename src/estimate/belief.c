@@ -146,5 +146,9 @@ void tw_estimate_seal(tw_belief *b)
         eat_double(&h, (double)b->contradiction[i].entry);
         eat_double(&h, b->contradiction[i].probability);
     }
+    for (uint32_t i = 0; i < b->biases; i++) {
+        eat_double(&h, (double)b->bias[i].entry);
+        eat_double(&h, b->bias[i].shift.q50);
+    }
     tw_sha256_final(&h, b->digest);
 }

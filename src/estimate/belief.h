@@ -91,6 +91,22 @@ typedef struct {
 /* Most contradictory readings that are listed. */
 #define TW_CONTRADICTIONS 16
 
+/* Five quantiles of a quantity. */
+typedef struct {
+    double q05, q25, q50, q75, q95;
+} tw_spread;
+
+/* By how much the readings of one bottle, kit or meter are off together. */
+typedef struct {
+    uint32_t entry;      /* of its first reading: names the bottle or the instrument          */
+    int observed;        /* enum tw_observed                                                  */
+    int by_factor;       /* 1: shift is of ln (reads high by a factor), 0: in the unit inside */
+    double sd;           /* of the shift before any reading                                   */
+    tw_spread shift;
+} tw_shared_bias;
+
+#define TW_SHARED_BIASES 12 /* of one water */
+
 typedef struct {
     size_t n;                          /* members                                               */
     int64_t at_utc_s;                  /* the hour it speaks of                                 */
@@ -117,6 +133,8 @@ typedef struct {
     uint32_t flags;                    /* TW_BELIEF_...                                         */
     uint32_t contradictions;           /* how many of the list below are used                   */
     tw_contradiction contradiction[TW_CONTRADICTIONS];
+    uint32_t biases;                   /* how many of the list below are used                   */
+    tw_shared_bias bias[TW_SHARED_BIASES];
     double log_evidence_floor;         /* mean log-likelihood of the members, for tests         */
     double acceptance;                 /* of the chains, 0..1                                   */
     double lag1;                       /* correlation from one kept state to the next           */
@@ -124,11 +142,6 @@ typedef struct {
     uint32_t segment;                  /* number of this water, counted from 0                  */
     uint8_t digest[32];                /* SHA-256 of everything above                           */
 } tw_belief;
-
-/* Five quantiles of a quantity. */
-typedef struct {
-    double q05, q25, q50, q75, q95;
-} tw_spread;
 
 /* Quantiles of n values (n >= 1, no NaN). scratch: n values, overwritten. */
 tw_spread tw_estimate_spread(const double *value, size_t n, double *scratch);

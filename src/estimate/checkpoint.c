@@ -7,10 +7,11 @@
 #include "num/sha256.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 2u
+#define FORMAT_VERSION 3u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define SCALARS 30
 #define CONTRADICTION_DOUBLES 6
+#define BIAS_DOUBLES 9
 
 static const uint8_t MAGIC[4] = {'T', 'W', 'b', '1'};
 
@@ -53,7 +54,7 @@ size_t tw_estimate_checkpoint_bytes(size_t n)
 {
     return HEAD_BYTES +
            8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + SCALARS +
-                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES) +
+                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES) +
            32 + 32;
 }
 
@@ -118,6 +119,16 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
         for (int j = 0; j < 3; j++)
             put_double(&c, used ? b.contradiction[i].expected[j] : 0.0);
     }
+    put_u64(&c, b.biases);
+    for (int i = 0; i < TW_SHARED_BIASES; i++) {
+        const tw_shared_bias *x = &b.bias[i];
+        const double number[6] = {x->sd, x->shift.q05, x->shift.q25, x->shift.q50, x->shift.q75, x->shift.q95};
+        put_u64(&c, x->entry);
+        put_u64(&c, (uint64_t)(int64_t)x->observed);
+        put_u64(&c, x->by_factor != 0);
+        for (int j = 0; j < 6; j++)
+            put_double(&c, number[j]);
+    }
     memcpy(c.out + c.at, b.digest, 32);
     c.at += 32;
     tw_sha256(out, c.at, out + c.at);
@@ -173,6 +184,18 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
         x->probability = get_double(&c);
         for (int j = 0; j < 3; j++)
             x->expected[j] = get_double(&c);
+    }
+    b.biases = (uint32_t)get_u64(&c);
+    if (b.biases > TW_SHARED_BIASES)
+        return TW_ERR_DAMAGED;
+    for (int i = 0; i < TW_SHARED_BIASES; i++) {
+        tw_shared_bias *x = &b.bias[i];
+        x->entry = (uint32_t)get_u64(&c);
+        x->observed = (int)(int64_t)get_u64(&c);
+        x->by_factor = get_u64(&c) != 0;
+        double *const number[6] = {&x->sd, &x->shift.q05, &x->shift.q25, &x->shift.q50, &x->shift.q75, &x->shift.q95};
+        for (int j = 0; j < 6; j++)
+            *number[j] = get_double(&c);
     }
     memcpy(b.digest, in + c.at, 32);
     *out = b;

@@ -182,6 +182,25 @@ static void write_contradictions(const tw_sampler *s, size_t members, tw_belief 
     }
 }
 
+/* By how much each bottle and instrument is off. */
+static void write_biases(const tw_sampler *s, size_t members, tw_belief *b)
+{
+    const tw_problem *p = s->model->problem;
+    memset(b->bias, 0, sizeof b->bias);
+    b->biases = 0;
+    for (size_t i = 0; i < p->biases && i < TW_SHARED_BIASES; i++) {
+        tw_shared_bias *out = &b->bias[b->biases++];
+        for (size_t r = p->readings; r-- > 0;)
+            if (p->reading[r].bias == (int)i) {
+                out->entry = p->reading[r].entry;
+                out->observed = p->reading[r].observed;
+                out->by_factor = p->reading[r].link == TW_LINK_LN;
+            }
+        out->sd = p->bias_sd[i];
+        out->shift = tw_estimate_spread(&s->bias[i * members], members, b->scratch);
+    }
+}
+
 void tw_estimate_members(tw_sampler *s, tw_belief *b)
 {
     const tw_model *m = s->model;
@@ -201,6 +220,8 @@ void tw_estimate_members(tw_sampler *s, tw_belief *b)
             write_member(s, l, first + (size_t)l, b);
             b->column[TW_COLUMN_LOG_LIKELIHOOD][first + (size_t)l] = ln.v[l];
             ln_sum += ln.v[l];
+            for (size_t i = 0; i < m->problem->biases; i++)
+                s->bias[i * members + first + (size_t)l] = m->problem->bias_sd[i] * s->x[m->x_bias + i].v[l];
             for (size_t r = 0; r < m->dims; r++) {
                 sum[r] += s->x[r].v[l];
                 square[r] += s->x[r].v[l] * s->x[r].v[l];
@@ -215,4 +236,5 @@ void tw_estimate_members(tw_sampler *s, tw_belief *b)
     b->log_evidence_floor = ln_sum / (double)members;
     write_learned(s, sum, square, members, b);
     write_contradictions(s, members, b);
+    write_biases(s, members, b);
 }

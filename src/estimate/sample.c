@@ -44,6 +44,7 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     bytes += 8 * d * sizeof(tw_lanes);
     bytes += (6 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
+    bytes += TW_MAX_BIASES * members * sizeof(double);
     bytes += chains * sizeof(tw_stream);
     return bytes + tw_estimate_belief_bytes(members) + 64 * TW_ARENA_ALIGN;
 }
@@ -88,6 +89,7 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->chain_gradient = doubles(a, chains * d);
     s->chain_u = doubles(a, chains);
     s->kept = doubles(a, members * d);
+    s->bias = doubles(a, TW_MAX_BIASES * members);
     s->start_y = doubles(a, s->starts * d);
     s->start_lnw = doubles(a, s->starts);
     return s->start_lnw != NULL; /* the arena stays empty once a piece was missing */

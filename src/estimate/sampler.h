@@ -39,6 +39,7 @@ typedef struct {
     double *kept;                    /* (chains*keep) * dims: x by place                         */
     double *start_y, *start_lnw;     /* starts * dims, starts                                    */
     double *rubbish, *eta_sum, *eta_square; /* readings                                          */
+    double *bias;                    /* TW_MAX_BIASES * members                                  */
     size_t starts;
     tw_estimate_options options;
     uint64_t seed;

@@ -1,12 +1,52 @@
 /* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file]]]
  *
- * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50,
- * coverage_90, rank_distance, mean_width_90. 1,000 tubs take about a minute. */
+ * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50, coverage_90,
+ * rank_distance, mean_width_90, crps and how often each rank came; the same coverage by stratum, and the worst
+ * of them. 1,000 tubs take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
 
 #include "../estimate/calibration.h"
+
+/* How often the truth fell between each two of the draws, sixteen together. */
+static void write_ranks(FILE *to, const cal_result *r, int q)
+{
+    unsigned long count[16] = {0};
+    for (size_t i = 0; i < r->n; i++) {
+        const int rank = (int)(r->draw[q][i] * CAL_DRAWS + 0.5);
+        count[rank * 16 / (CAL_DRAWS + 1)]++;
+    }
+    for (int k = 0; k < 16; k++)
+        fprintf(to, "%s%lu", k == 0 ? "[" : ", ", count[k]);
+    fprintf(to, "]");
+}
+
+#define WORST_OF 50 /* strata with fewer tubs are not called the worst */
+
+static void write_strata(FILE *to, const cal_result *r)
+{
+    int worst_s = 0, worst_q = 0;
+    double worst = 0.0;
+    size_t n = 0;
+    fprintf(to, " \"strata\": {\n");
+    for (int s = 0; s < CAL_STRATA; s++) {
+        fprintf(to, "  \"%s\": {", CAL_STRATUM[s]);
+        for (int q = 0; q < CAL_QUANTITIES; q++) {
+            const double c50 = cal_coverage_in(r, q, 0.5, s, &n), c90 = cal_coverage_in(r, q, 0.9, s, &n);
+            fprintf(to, "%s\"%s\": {\"n\": %zu, \"coverage_50\": %.3f, \"coverage_90\": %.3f}", q ? ",\n    " : "", CAL_NAME[q], n, c50, c90);
+            if (n >= WORST_OF && fabs(c90 - 0.9) > worst) {
+                worst = fabs(c90 - 0.9);
+                worst_s = s;
+                worst_q = q;
+            }
+        }
+        fprintf(to, "}%s\n", s + 1 < CAL_STRATA ? "," : "");
+    }
+    const double c90 = cal_coverage_in(r, worst_q, 0.9, worst_s, &n);
+    fprintf(to, " },\n \"worst_stratum\": {\"stratum\": \"%s\", \"quantity\": \"%s\", \"n\": %zu, \"coverage_90\": %.3f}\n",
+            CAL_STRATUM[worst_s], CAL_NAME[worst_q], n, c90);
+}
 
 int main(int argc, char **argv)
 {
@@ -19,7 +59,7 @@ int main(int argc, char **argv)
         return 2;
     w->options = tw_estimate_options_default();
     w->mem_bytes = tw_estimate_sample_bytes(&w->options);
-    w->forecast_bytes = tw_estimate_forecast_bytes((size_t)w->options.chains * w->options.keep, 24);
+    w->forecast_bytes = tw_estimate_forecast_bytes((size_t)w->options.chains * w->options.keep, 72);
     w->mem = malloc(w->mem_bytes);
     w->forecast = malloc(w->forecast_bytes);
     w->timeline = malloc(tw_estimate_timeline_bytes());
@@ -34,12 +74,19 @@ int main(int argc, char **argv)
                 "\"still_bad\": %zu, \"prior_frame\": %zu,\n \"quantities\": {\n",
             r->n, ms, r->sum_acceptance / (double)r->n, r->sum_lag / (double)r->n, r->repeated, r->still_bad,
             r->prior_frame);
-    for (int q = 0; q < CAL_QUANTITIES; q++)
+    for (int q = 0; q < CAL_QUANTITIES; q++) {
         fprintf(to, "  \"%s\": {\"n\": %zu, \"coverage_50\": %.3f, \"coverage_90\": %.3f, \"rank_distance\": %.3f, "
-                    "\"mean_width_90\": %.5g}%s\n",
+                    "\"mean_width_90\": %.5g, \"crps\": %.5g, \"ranks\": ",
                 CAL_NAME[q], r->n, cal_coverage(r, q, 0.5), cal_coverage(r, q, 0.9), cal_distance(r, q),
-                r->width90[q] / (double)r->n, q + 1 < CAL_QUANTITIES ? "," : "");
-    fprintf(to, " }}\n");
+                r->width90[q] / (double)r->n, r->crps[q] / (double)r->n);
+        write_ranks(to, r, q);
+        fprintf(to, "}%s\n", q + 1 < CAL_QUANTITIES ? "," : "");
+    }
+    fprintf(to, " },\n");
+    write_strata(to, r);
+    fprintf(to, "}\n");
+    if (to != stdout)
+        (void)fclose(to);
     free(w->timeline);
     free(w->forecast);
     free(w->mem);

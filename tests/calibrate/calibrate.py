@@ -3,7 +3,8 @@
 
 usage: calibrate.py [TUBS [FIRST_SEED]]     default 1000 tubs, a few minutes
 
-Builds calibrate.c against the core of BUILD and prints its table as a comment (TAP).
+Builds calibrate.c against the core of BUILD; writes calibration.json and calibration.svg (how often the truth
+had each rank) beside the build directory and judges the 90 % intervals (TAP).
 """
 from __future__ import annotations
 
@@ -13,8 +14,30 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 SRC, BUILD = Path(os.environ["SRC"]).resolve(), Path(os.environ["BUILD"]).resolve()
+
+
+def panel(name: str, row: dict[str, Any], x: int, y: int) -> str:
+    """Bars of sixteen groups of ranks; the band holds 99 of 100 bars when every rank is as likely."""
+    even = row["n"] / 16
+    spread = 2.576 * (even * (1 - 1 / 16)) ** 0.5
+    scale = 30 / even
+    bars = "".join(f'<rect x="{x + 10 * k}" y="{y + 60 - count * scale:.1f}" width="9" height="{count * scale:.1f}" fill="#467"/>'
+                   for k, count in enumerate(row["ranks"]))
+    band = (f'<rect x="{x}" y="{y + 60 - (even + spread) * scale:.1f}" width="160" height="{2 * spread * scale:.1f}" '
+            'fill="#c83" fill-opacity="0.3"/>')
+    return (f'{bars}{band}<text x="{x}" y="{y + 74}">{name.replace("_", " ")}: {100 * row["coverage_90"]:.0f} of 90, '
+            f'{100 * row["coverage_50"]:.0f} of 50 %</text>')
+
+
+def plot(found: dict[str, Any]) -> str:
+    rows = list(found["quantities"].items())
+    panels = "\n".join(panel(name, row, 10 + 230 * (k % 3), 10 + 95 * (k // 3)) for k, (name, row) in enumerate(rows))
+    height = 20 + 95 * ((len(rows) + 2) // 3)
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" width="700" height="{height}" viewBox="0 0 700 {height}" '
+            f'font-family="sans-serif" font-size="11">\n<rect width="100%" height="100%" fill="#fff"/>\n{panels}\n</svg>\n')
 
 
 def main() -> None:
@@ -25,8 +48,11 @@ def main() -> None:
                         f"-I{SRC}/tests", f"-I{BUILD}/src", str(SRC / "tests/calibrate/calibrate.c"),
                         str(BUILD / "libtubwright_core.a"), "-lm", "-o", str(program)], check=True)
         subprocess.run([str(program), tubs, seed, str(told)], check=True)
-        found = json.loads(told.read_text(encoding="utf-8"))
-    print("# " + ", ".join(f"{name} {value}" for name, value in found.items() if name != "quantities"))
+        text = told.read_text(encoding="utf-8")
+    found = json.loads(text)
+    (BUILD.parent / "calibration.json").write_text(text, encoding="utf-8")
+    (BUILD.parent / "calibration.svg").write_text(plot(found), encoding="utf-8")
+    print("# " + ", ".join(f"{name} {value}" for name, value in found.items() if name not in ("quantities", "strata")))
     print(f"1..{len(found['quantities'])}")
     bad = 0
     for number, (name, row) in enumerate(found["quantities"].items(), 1):

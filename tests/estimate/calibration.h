@@ -9,6 +9,8 @@
 #include "estimate/forecast.h"
 #include "estimate/sample.h"
 #include "estimate/timeline.h"
+#include "estimate/walk.h"
+#include "num/sort.h"
 #include "sim_tub.h"
 
 enum {
@@ -16,25 +18,40 @@ enum {
     CAL_LOSS,
     CAL_OUTPUT,
     CAL_DEMAND,
+    CAL_LOT_BIAS,
     CAL_CHLORINE_NOW,
+    CAL_CHLORINE_6H,
     CAL_CHLORINE_24H,
+    CAL_CHLORINE_72H,
     CAL_PH_NOW,
     CAL_PH_24H,
     CAL_SALT,
     CAL_ALKALINITY,
+    CAL_GRAMS,
     CAL_LOG_LIKELIHOOD,
     CAL_QUANTITIES
 };
 
 static const char *const CAL_NAME[CAL_QUANTITIES] = {
-    "volume",  "loss",   "output", "demand",     "free_chlorine_now", "free_chlorine_24h",
-    "ph_now",  "ph_24h", "salt",   "alkalinity", "log_likelihood"};
+    "volume", "loss", "output", "demand", "lot_bias", "free_chlorine_now", "free_chlorine_6h", "free_chlorine_24h",
+    "free_chlorine_72h", "ph_now", "ph_24h", "salt", "alkalinity", "grams", "log_likelihood"};
 
 #define CAL_MAX 4096
+#define CAL_DRAWS 63 /* equal-weight draws among which the truth is ranked */
+#define CAL_SALT_TARGET_MG 3000.0
+
+/* Kinds of tub, each judged by itself as well. */
+enum { CAL_SHORT, CAL_MIDDLE, CAL_LONG, CAL_WEAK, CAL_SOUND, CAL_THIRSTY, CAL_STRATA };
+
+static const char *const CAL_STRATUM[CAL_STRATA] = {"2 to 4 days",  "5 to 7 days", "8 to 10 days",
+                                                    "weak cell", "sound cell", "thirsty plumbing"};
 
 typedef struct {
-    double rank[CAL_QUANTITIES][CAL_MAX]; /* share of the members below the truth, 0..1 */
-    double width90[CAL_QUANTITIES];       /* sum of 90 % widths, in prior terms          */
+    double rank[CAL_QUANTITIES][CAL_MAX]; /* share of the members below the truth, 0..1   */
+    double draw[CAL_QUANTITIES][CAL_MAX]; /* the same among CAL_DRAWS of them             */
+    unsigned char in[CAL_STRATA][CAL_MAX];
+    double width90[CAL_QUANTITIES];       /* sum of 90 % widths                           */
+    double crps[CAL_QUANTITIES];          /* sum of continuous ranked probability scores  */
     size_t n;
     double worst_acceptance, sum_acceptance, sum_lag;
     size_t repeated, still_bad, prior_frame;
@@ -62,23 +79,46 @@ static inline double cal_share_below(const double *value, size_t n, double truth
     return below / (double)n;
 }
 
+/* E|X - truth| - E|X - X'|/2 (Gneiting and Raftery 2007); sorted: rising. */
+static inline double cal_crps(const double *sorted, size_t n, double truth)
+{
+    double away = 0.0, apart = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        away += fabs(sorted[i] - truth);
+        apart += sorted[i] * (2.0 * (double)i + 1.0 - (double)n);
+    }
+    return away / (double)n - apart / ((double)n * (double)n);
+}
+
 static inline void cal_note(cal_work *w, cal_result *r, int q, const double *value, size_t n, double truth)
 {
     const tw_spread s = tw_estimate_spread(value, n, w->sorted);
     r->rank[q][r->n] = cal_share_below(value, n, truth);
     r->width90[q] += s.q95 - s.q05;
+    /* Members of one state stand side by side, one a chain: draws from different chains and states. */
+    double draw[CAL_DRAWS];
+    const size_t chains = w->options.chains, keep = w->options.keep;
+    for (size_t k = 0; k < CAL_DRAWS; k++)
+        draw[k] = value[((k / chains + k % keep) % keep) * chains + k % chains];
+    r->draw[q][r->n] = cal_share_below(draw, CAL_DRAWS, truth);
+    memcpy(w->sorted, value, n * sizeof *value);
+    tw_sort(w->sorted, n);
+    r->crps[q] += cal_crps(w->sorted, n, truth);
 }
 
-/* The share of members below the truth 24 h on, by the fan's quantiles. */
-static inline double cal_in_fan(const tw_spread *s, double truth)
+/* Where only five quantiles are kept: the share below the truth by them, and the score by the pinball losses. */
+static inline void cal_note_spread(cal_result *r, int q, const tw_spread *s, double truth)
 {
     const double at[5] = {s->q05, s->q25, s->q50, s->q75, s->q95}, p[5] = {0.05, 0.25, 0.5, 0.75, 0.95};
-    if (truth < at[0])
-        return 0.025;
-    for (int i = 1; i < 5; i++)
-        if (truth < at[i])
-            return p[i - 1] + (p[i] - p[i - 1]) * (truth - at[i - 1]) / (at[i] - at[i - 1] + 1e-12);
-    return 0.975;
+    double share = truth < at[0] ? 0.025 : 0.975, score = 0.0;
+    for (int i = 4; i > 0; i--)
+        if (truth >= at[i - 1] && truth < at[i])
+            share = p[i - 1] + (p[i] - p[i - 1]) * (truth - at[i - 1]) / (at[i] - at[i - 1] + 1e-12);
+    for (int i = 0; i < 5; i++)
+        score += 0.4 * (truth < at[i] ? 1.0 - p[i] : p[i]) * fabs(truth - at[i]);
+    r->rank[q][r->n] = r->draw[q][r->n] = share;
+    r->width90[q] += s->q95 - s->q05;
+    r->crps[q] += score;
 }
 
 static inline double cal_truth_log_likelihood(cal_work *w)
@@ -90,6 +130,25 @@ static inline double cal_truth_log_likelihood(cal_work *w)
     tw_estimate_forward(&w->model, w->x, &w->path);
     tw_estimate_likelihood(&w->model, &w->path, 1.0, &ln);
     return ln.v[0];
+}
+
+/* Free chlorine 6, 24 and 72 h ahead, everything left as it is: the members walked as a forecast walks them. */
+static inline void cal_chlorine_ahead(cal_work *w, cal_result *r, const tw_belief *b)
+{
+    static const int HOUR[3] = {6, 24, 72}, QUANTITY[3] = {CAL_CHLORINE_6H, CAL_CHLORINE_24H, CAL_CHLORINE_72H};
+    tw_arena arena = {w->forecast, w->forecast_bytes};
+    tw_walk walk;
+    if (!tw_estimate_walk_start(&walk, b, &arena))
+        return;
+    w->later = w->tub;
+    w->later.jets = 0.0;
+    int h = 0;
+    for (int k = 0; k < 3; k++) {
+        for (; h < HOUR[k]; h++)
+            tw_estimate_walk_on(&walk, 1.0, b->duty, b->temp_set_c);
+        sim_run(&w->later, w->tub.t + HOUR[k], 38.0);
+        cal_note(w, r, QUANTITY[k], walk.chlorine, b->n, w->later.c);
+    }
 }
 
 /* A mutant changes the problem or the belief before it is judged; NULL: the estimator itself. */
@@ -110,6 +169,16 @@ static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant 
         return 0;
     const sim_tub *t = &w->tub;
     const size_t n = b.n;
+    const double lot = t->bias_x[SIM_LOT_A] * t->problem.bias_sd[SIM_LOT_A];
+    for (uint32_t i = 0; i < b.biases; i++)
+        if (i == SIM_LOT_A)
+            cal_note_spread(r, CAL_LOT_BIAS, &b.bias[i].shift, lot);
+    r->in[CAL_SHORT][r->n] = days < 4.5;
+    r->in[CAL_MIDDLE][r->n] = days > 4.5 && days < 7.5;
+    r->in[CAL_LONG][r->n] = days > 7.5;
+    r->in[CAL_WEAK][r->n] = t->factor < 0.5;
+    r->in[CAL_SOUND][r->n] = t->factor >= 0.5;
+    r->in[CAL_THIRSTY][r->n] = t->film > 0.03;
     int day = (int)floor((t->t - t->problem.days_from_h - 1e-9) / 24.0);
     const double output = t->problem.plate_output_g_per_h * t->factor * exp(t->problem.day_sd * t->made_day[day]);
     sim_next_day(&w->tub, &w->later);
@@ -126,11 +195,12 @@ static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant 
                         b.total[TW_TOTAL_CL][i] - 2.0 * b.total[TW_TOTAL_SO4][i] - b.total[TW_TOTAL_OTHER][i]);
     cal_note(w, r, CAL_ALKALINITY, alk, n, t->alk + t->c / 70.906);
     cal_note(w, r, CAL_LOG_LIKELIHOOD, b.column[TW_COLUMN_LOG_LIKELIHOOD], n, ln_truth);
-    r->rank[CAL_CHLORINE_24H][r->n] = cal_in_fan(&w->fan.chlorine[24], w->later.c);
-    r->width90[CAL_CHLORINE_24H] += w->fan.chlorine[24].q95 - w->fan.chlorine[24].q05;
     const sim_tub *u = &w->later;
-    r->rank[CAL_PH_24H][r->n] = cal_in_fan(&w->fan.ph[24], sim_ph(u, 38.0, u->dic, u->alk, u->c));
-    r->width90[CAL_PH_24H] += w->fan.ph[24].q95 - w->fan.ph[24].q05;
+    cal_note_spread(r, CAL_PH_24H, &w->fan.ph[24], sim_ph(u, 38.0, u->dic, u->alk, u->c));
+    for (size_t i = 0; i < n; i++) /* grams of salt up to a target */
+        alk[i] = b.column[TW_COLUMN_WATER_KG][i] * 1e-3 * (CAL_SALT_TARGET_MG - 58443.0 * b.total[TW_TOTAL_CL][i]);
+    cal_note(w, r, CAL_GRAMS, alk, n, t->water * 1e-3 * (CAL_SALT_TARGET_MG - 58.443 * (t->cl - t->c / 70.906)));
+    cal_chlorine_ahead(w, r, &b);
     r->sum_acceptance += b.acceptance;
     r->sum_lag += b.lag1;
     r->repeated += (b.flags & TW_BELIEF_REPEATED) != 0;
@@ -140,25 +210,37 @@ static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant 
     return 1;
 }
 
-static inline double cal_coverage(const cal_result *r, int q, double level)
+/* Of one stratum; -1: of all. *count: how many there are. */
+static inline double cal_coverage_in(const cal_result *r, int q, double level, int stratum, size_t *count)
 {
     const double tail = 0.5 * (1.0 - level);
-    size_t in = 0;
-    for (size_t i = 0; i < r->n; i++)
+    size_t in = 0, all = 0;
+    for (size_t i = 0; i < r->n; i++) {
+        if (stratum >= 0 && !r->in[stratum][i])
+            continue;
+        all++;
         in += r->rank[q][i] >= tail && r->rank[q][i] <= 1.0 - tail;
-    return (double)in / (double)r->n;
+    }
+    *count = all;
+    return all > 0 ? (double)in / (double)all : 0.0;
 }
 
-/* Largest distance of the ranks' distribution from the uniform one (Kolmogorov). */
+static inline double cal_coverage(const cal_result *r, int q, double level)
+{
+    size_t all = 0;
+    return cal_coverage_in(r, q, level, -1, &all);
+}
+
+/* Largest distance of the ranks' distribution from the uniform one (Kolmogorov), by the draws. */
 static inline double cal_distance(const cal_result *r, int q)
 {
     double worst = 0.0;
-    for (int g = 1; g < 64; g++) {
-        const double at = (double)g / 64.0;
+    for (int g = 1; g <= CAL_DRAWS; g++) {
+        const double at = ((double)g - 0.5) / CAL_DRAWS; /* between two possible ranks */
         double below = 0.0;
         for (size_t i = 0; i < r->n; i++)
-            below += r->rank[q][i] < at;
-        const double gap = fabs(below / (double)r->n - at);
+            below += r->draw[q][i] < at;
+        const double gap = fabs(below / (double)r->n - (double)g / (CAL_DRAWS + 1));
         worst = gap > worst ? gap : worst;
     }
     return worst;

@@ -14,7 +14,7 @@ static cal_work *work_of(void)
     assert_non_null(w);
     w->options = tw_estimate_options_quick();
     w->mem_bytes = tw_estimate_sample_bytes(&w->options);
-    w->forecast_bytes = tw_estimate_forecast_bytes((size_t)w->options.chains * w->options.keep, 24);
+    w->forecast_bytes = tw_estimate_forecast_bytes((size_t)w->options.chains * w->options.keep, 72);
     w->mem = malloc(w->mem_bytes);
     w->forecast = malloc(w->forecast_bytes);
     w->timeline = malloc(tw_estimate_timeline_bytes());

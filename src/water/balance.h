@@ -13,20 +13,16 @@
 #ifndef TW_WATER_BALANCE_H
 #define TW_WATER_BALANCE_H
 
+#include "gen/water_sums.h"
+#include "num/elementary_inline.h" /* TW_LANES */
 #include "water/speciate.h"
 
 /* What is solved for: the logarithms of the free activities. */
 #define TW_UNKNOWNS 5
 enum { TW_U_H, TW_U_CO3, TW_U_SO4, TW_U_PO4, TW_U_HOCL };
-/* Room for the species, rounded up so that loops over them fill whole vectors. */
-#define TW_BALANCE_SPECIES ((TW_SPECIES + 7) / 8 * 8)
 
-/* The total that is shared out within a group; -1: none. In the order of tw_species_group. */
-#define TW_BALANCE_TOTAL_OF_GROUP                                                                          \
-    {                                                                                                      \
-        -1, TW_TOTAL_NA, TW_TOTAL_K, TW_TOTAL_CA, TW_TOTAL_MG, TW_TOTAL_BORATE, TW_TOTAL_CYANURATE,        \
-            TW_TOTAL_CL, TW_TOTAL_OTHER                                                                    \
-    }
+/* More than this of all totals together is refused unseen: far beyond the ionic strength that the law covers. */
+#define TW_BALANCE_MOST_MOL_PER_KG 10.0
 
 /* Which question is asked. */
 typedef enum {
@@ -34,37 +30,33 @@ typedef enum {
     TW_ASK_OPEN,    /* CO2 pressure given instead of DIC                             */
     TW_ASK_CALCITE, /* balance with calcite: Ca and DIC follow                       */
     TW_ASK_AT_PH,   /* pH and all totals given, the charge is left to strong ions    */
-    TW_ASK_DIC      /* pH and strong-ion (or titrated) alkalinity given instead of DIC */
+    TW_ASK_DIC      /* pH and strong-ion alkalinity given instead of DIC               */
 } tw_ask;
 
 typedef struct {
     const tw_constants *at;
     tw_ask ask;
     double total[TW_TOTALS];
-    double alk;                 /* strong-ion (PH, OPEN, CALCITE, DIC) or titrated (DIC)   */
-    int titrated;               /* DIC: alk is the titrated one                            */
+    double alk;                 /* strong-ion (PH, OPEN, CALCITE, DIC)                     */
     double ln_co2;              /* OPEN: ln of the activity of CO2(aq)                     */
-    /* Active species, packed: their number, which, and their laws. */
-    int n;
-    unsigned char which[TW_BALANCE_SPECIES];
-    double base[TW_BALANCE_SPECIES], z2[TW_BALANCE_SPECIES], law_z2[TW_BALANCE_SPECIES],
-        law_size[TW_BALANCE_SPECIES], law_per_i[TW_BALANCE_SPECIES], water[TW_BALANCE_SPECIES],
-        count[TW_BALANCE_SPECIES], nu[TW_UNKNOWNS][TW_BALANCE_SPECIES];
-    int begin[TW_GROUPS + 1];
-    int twice;                  /* the species that holds its group's part twice, -1: none */
-    int present[TW_UNKNOWNS];   /* the unknown is part of the water                        */
+    unsigned have;              /* bits as in TW_WATER_WANTS: what the water is made of    */
+    int present[TW_UNKNOWNS];   /* the same of the unknowns: it is part of the water       */
+    int unknowns;               /* the first so many of the unknowns hold all present ones */
+    int groups, blocks;         /* so many groups and blocks of lanes take part, namely    */
+    tw_species_group group[TW_GROUPS];
+    int block[TW_WATER_LANES / TW_LANES];
     double inert_mol_per_kg;    /* chloride and the other anion                            */
     /* Where the search is. */
     double u[TW_UNKNOWNS], ionic_strength, ln_water;
     /* What stands there (tw_water_balance_evaluate). */
-    double m[TW_BALANCE_SPECIES], by_i[TW_BALANCE_SPECIES]; /* molality; d ln gamma/dI      */
+    double m[TW_WATER_LANES];                   /* molality                                */
+    double ln_gamma[TW_WATER_LANES], by_i[TW_WATER_LANES]; /* and its slope in I           */
     double sum[TW_UNKNOWNS];                    /* of nu m                                 */
     double jacobian[TW_UNKNOWNS][TW_UNKNOWNS];  /* d sum / d u                             */
     double sum_by_i[TW_UNKNOWNS];
     double strength, strength_by_u[TW_UNKNOWNS], strength_by_i;
     double solutes, solutes_by_u[TW_UNKNOWNS], solutes_by_i;
     double calcium;             /* CALCITE: calcium in solution                            */
-    double held_chlorine, held_by_u[TW_UNKNOWNS]; /* doubly chlorinated cyanurate          */
     double dual;                /* F above, when asked                                     */
     int steps;
 } tw_balance;
@@ -79,11 +71,20 @@ void tw_water_balance_start_cold(tw_balance *b);
 /* A start from a solved water. */
 void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 
-/* All sums and derivatives at the present place; the dual function too when with_dual. */
-void tw_water_balance_evaluate(tw_balance *b, int with_dual);
+/* Molalities at the present place, from nothing; with_dual: b->dual becomes what shared totals add to it. */
+void tw_water_balance_weigh(tw_balance *b, int with_dual);
 
-/* Molalities, their sum and dissolved calcium alone, for the last look. */
-void tw_water_balance_molalities(tw_balance *b);
+/* The same after a step from the place `from`, `strength`, `ln_water` where the molalities were last known. */
+void tw_water_balance_move(tw_balance *b, const double from[TW_UNKNOWNS], double strength, double ln_water);
+
+/* All sums and derivatives of the molalities that stand there; the dual function, when weighed with it. */
+void tw_water_balance_add_up(tw_balance *b);
+
+/* Sums of nu m, of solutes, their strength and dissolved calcium alone, none of them tied to another. */
+void tw_water_balance_total_up(tw_balance *b);
+
+/* A logarithm that is tied to others by the question: CO3 open to CO2. */
+void tw_water_balance_tie(tw_balance *b);
 
 /* Move to the solution. 1 when settled, with everything evaluated there. */
 int tw_water_balance_settle(tw_balance *b);

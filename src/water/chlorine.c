@@ -23,9 +23,9 @@ typedef struct {
     double ka;                /* of HOCl                                                        */
 } question;
 
-/* Activities: gamma by charge 0..3, and of water and H+. */
+/* Activities: gamma by charge 0..3, and of water. */
 typedef struct {
-    double gamma[4], water, gamma_h;
+    double gamma[4], water;
 } medium;
 
 static int in_model(tw_chlorine_model model, int r)
@@ -83,7 +83,7 @@ static double free_hocl(const question *q, const medium *in, double h, double ri
         chlorine_with(q, in, h, 0.0, ring, &slope);
         return 0.0;
     }
-    double high = tw_log(q->chlorine), low = high - 80.0, y = high - 1.0;
+    double high = tw_log(q->chlorine), low = high - 80.0, y = high;
     for (int i = 0; i < 200; i++) {
         const double gap = chlorine_with(q, in, h, tw_exp(y), ring, &slope) - q->chlorine;
         if (gap > 0.0)
@@ -150,7 +150,7 @@ tw_status tw_water_chlorine_ideal(tw_chlorine_model model, double temp_k, double
     const tw_status status = prepare(model, temp_k, ph, chlorine_mol_per_kg, cyanurate_mol_per_kg, 0.0, &at, &q, out);
     if (status != TW_OK)
         return status;
-    const medium ideal = {{1.0, 1.0, 1.0, 1.0}, 1.0, 1.0};
+    const medium ideal = {{1.0, 1.0, 1.0, 1.0}, 1.0};
     report(&q, &ideal, tw_pow10(-ph), out);
     out->ionic_strength_mol_per_kg = out->log10_gamma_1 = 0.0;
     return TW_OK;
@@ -160,6 +160,12 @@ static double davies_log10(const tw_constants *at, double strength, double charg
 {
     const double r = sqrt(strength);
     return -at->debye_a_log10 * charge * charge * (r / (1.0 + r) - 0.3 * strength);
+}
+
+static double gamma_of(const tw_constants *at, tw_species s, double strength)
+{
+    const double r = sqrt(strength);
+    return tw_exp(at->ln_gamma_per_i[s] * strength - at->ln_gamma_z2[s] * r / (1.0 + at->ln_gamma_size[s] * r));
 }
 
 /* Ionic strength and sum of solutes with sodium balancing all anions. */
@@ -188,14 +194,10 @@ tw_status tw_water_chlorine_activity(tw_chlorine_model model, double temp_k, dou
         in.water = 1.0 - 0.017 * solutes;
         for (int z = 0; z < 4; z++)
             in.gamma[z] = tw_pow10(davies_log10(&at, strength, z));
-        const double r = sqrt(strength);
-        in.gamma_h = tw_exp(at.ln_gamma_per_i[TW_SPECIES_H] * strength -
-                            at.ln_gamma_z2[TW_SPECIES_H] * r / (1.0 + at.ln_gamma_size[TW_SPECIES_H] * r));
-        const double gamma_oh = tw_exp(at.ln_gamma_per_i[TW_SPECIES_OH] * strength -
-                                       at.ln_gamma_z2[TW_SPECIES_OH] * r / (1.0 + at.ln_gamma_size[TW_SPECIES_OH] * r));
         report(&q, &in, h, out);
         double next = 0.0;
-        ions(&q, out, h / in.gamma_h, kw * in.water / (h * gamma_oh), &next, &solutes);
+        ions(&q, out, h / gamma_of(&at, TW_SPECIES_H, strength), kw * in.water / (h * gamma_of(&at, TW_SPECIES_OH, strength)),
+             &next, &solutes);
         next = next > 1e-9 ? next : 1e-9;
         const double moved = fabs(next - strength);
         strength = next;

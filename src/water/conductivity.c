@@ -22,6 +22,12 @@ typedef struct {
     double mol, charge, mobility; /* of m, of m|z|, of m|z|D */
 } ion_sums;
 
+/* Where an ion belongs in such a pair. */
+static int side_of(const tw_species_row *s)
+{
+    return s->charge < 0;
+}
+
 static double diffusion_m2_per_s(const tw_constants *at, const tw_species_row *s)
 {
     const double warmth = s->d_temp_k == 0.0 ? 1.0 : tw_exp(s->d_temp_k / at->temp_k - s->d_temp_k / 298.15);
@@ -65,7 +71,7 @@ static double ion_conductivity(const tw_species_row *s, double d_m2_per_s, const
 {
     const double z = fabs((double)s->charge);
     const double alone = 1e4 * z * FARADAY_C_PER_MOL * FARADAY_C_PER_MOL * d_m2_per_s / (GAS_J_PER_MOL_K * 298.15);
-    const double size = s->ec_size_a - (s->charge < 0 ? 0.126 * z * (a->cation_charge - 1.0) : 0.0);
+    const double size = s->ec_size_a - side_of(s) * 0.126 * z * (a->cation_charge - 1.0);
     const double kappa = 1.0 + size * a->b_per_angstrom * a->root;
     const double slowed = (alone - a->drag * z * a->root / kappa) * (1.0 - a->relaxation * a->root / (kappa * kappa));
     return s->ec_v == 0.0 ? slowed : slowed * tw_pow(a->thicker, -s->ec_v);
@@ -81,7 +87,7 @@ double tw_water_conductivity_us_per_cm(const tw_constants *at, const tw_speciati
         if (s->charge == 0 || s->d25_m2_per_s == 0.0 || sp->mol_per_kg[i] == 0.0)
             continue;
         d[i] = diffusion_m2_per_s(at, s);
-        ion_sums *sum = &ions[s->charge < 0];
+        ion_sums *sum = &ions[side_of(s)];
         const double z = fabs((double)s->charge), m = sp->mol_per_kg[i];
         sum->mol += m;
         sum->charge += m * z;
@@ -99,7 +105,7 @@ double tw_water_conductivity_us_per_cm(const tw_constants *at, const tw_speciati
         const tw_species_row *s = &tw_water_species[i];
         if (d[i] > 0.0)
             sum += ion_conductivity(s, d[i], &a) * sp->mol_per_kg[i] * (double)(s->charge * s->charge) *
-                   share[s->charge < 0];
+                   share[side_of(s)];
     }
     return 500.0 * (ions[0].charge + ions[1].charge) * at->pure_density_kg_per_l * at->pure_density_kg_per_l * sum;
 }

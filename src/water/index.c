@@ -1,6 +1,8 @@
 /* water/index.c: see index.h. */
 #include "water/index.h"
 
+#include <math.h>
+
 #include "num/elementary.h"
 #include "water/constants.h"
 
@@ -20,16 +22,18 @@ typedef struct {
     double at, factor;
 } printed;
 
+static int is_number(double x)
+{
+    return x - x == 0.0;
+}
+
 /* The row nearest to x; halfway, the one before. */
 static double nearest(const printed *rows, int n, double x)
 {
     int best = 0;
-    for (int i = 1; i < n; i++) {
-        const double gap = x > rows[i].at ? x - rows[i].at : rows[i].at - x;
-        const double held = x > rows[best].at ? x - rows[best].at : rows[best].at - x;
-        if (gap < held)
+    for (int i = 1; i < n; i++)
+        if (fabs(x - rows[i].at) < fabs(x - rows[best].at))
             best = i;
-    }
     return rows[best].factor;
 }
 
@@ -42,8 +46,8 @@ double tw_water_table_index(double ph, double temp_f, double ca_hardness_mg_per_
                                       {150, 1.8}, {200, 1.9}, {300, 2.1}, {400, 2.2}, {800, 2.5}};
     static const printed alkalinity[] = {{5, 0.7}, {25, 1.4}, {50, 1.7}, {75, 1.9}, {100, 2.0},
                                          {150, 2.2}, {200, 2.3}, {300, 2.5}, {400, 2.6}, {800, 2.9}};
-    const double sum = ph + temp_f + ca_hardness_mg_per_l + alk_mg_per_l + tds_mg_per_l;
-    if (sum - sum != 0.0)
+    if (!is_number(ph) || !is_number(temp_f) || !is_number(ca_hardness_mg_per_l) || !is_number(alk_mg_per_l) ||
+        !is_number(tds_mg_per_l))
         return TW_WATER_NAN;
     return ph + nearest(temperature, 11, temp_f) + nearest(calcium, 10, ca_hardness_mg_per_l) +
            nearest(alkalinity, 10, alk_mg_per_l) - (tds_mg_per_l < 1000.0 ? 12.1 : 12.2);

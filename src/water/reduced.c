@@ -40,7 +40,7 @@ static double frozen(const tw_constants *at, const tw_speciation *sp, tw_species
     }
     if (row->group == TW_GROUP_NA || row->group == TW_GROUP_K || row->group == TW_GROUP_CA ||
         row->group == TW_GROUP_MG) {
-        const tw_species metal = (tw_species)tw_water_group_begin[row->group];
+        const tw_species metal = (tw_species)tw_water_group_first[row->group];
         if (!(sp->mol_per_kg[metal] > 0.0))
             return 0.0;
         ln += row->count * (tw_log(sp->mol_per_kg[metal]) + sp->ln_gamma[metal]);

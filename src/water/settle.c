@@ -16,12 +16,17 @@
 #define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
 #define SETTLED 1e-6 /* the step after one of this size is about its square: 1e-12 */
+#define NEAR 3e-5    /* a step of this size leaves about its square, of which a short step leaves 1e-4: 1e-13 */
 
 /* The water activity belongs to the sum of solutes: 1 - 0.017 sum (PHREEQC). The lower end is never met. */
 static double ln_water_of(double solutes)
 {
     const double share = 0.017 * solutes;
-    return tw_log1p(-(share < 0.5 ? share : 0.5));
+    if (!(share < 0.02))
+        return tw_log1p(-(share < 0.5 ? share : 0.5));
+    /* ln(1 - x) = -2 atanh(x/(2 - x)); the first term left out is 1e-19. */
+    const double s = share / (2.0 - share), z = s * s;
+    return -2.0 * s * (1.0 + z * (1.0 / 3.0 + z * (1.0 / 5.0 + z * (1.0 / 7.0))));
 }
 
 /* ---------------------------------------------------------------------------------------------- start */
@@ -130,10 +135,14 @@ void tw_water_balance_start_cold(tw_balance *b)
         h = start_h(b, g1, g2);
         b->u[TW_U_H] = tw_log(h);
     }
-    b->u[TW_U_CO3] = b->present[TW_U_CO3] ? tw_log(start_carbonate(b, h, g1, g2)) : 0.0;
-    b->u[TW_U_SO4] = b->present[TW_U_SO4] ? tw_log(0.8 * g2 * b->total[TW_TOTAL_SO4]) : 0.0;
-    b->u[TW_U_PO4] = b->present[TW_U_PO4] ? tw_log(start_phosphate(b, h, g1, g2)) : 0.0;
-    b->u[TW_U_HOCL] = b->present[TW_U_HOCL] ? tw_log(start_hocl(b, h, g1)) : 0.0;
+    if (b->present[TW_U_CO3] && b->ask != TW_ASK_OPEN)
+        b->u[TW_U_CO3] = tw_log(start_carbonate(b, h, g1, g2));
+    if (b->present[TW_U_SO4])
+        b->u[TW_U_SO4] = tw_log(0.8 * g2 * b->total[TW_TOTAL_SO4]);
+    if (b->present[TW_U_PO4])
+        b->u[TW_U_PO4] = tw_log(start_phosphate(b, h, g1, g2));
+    if (b->present[TW_U_HOCL])
+        b->u[TW_U_HOCL] = tw_log(start_hocl(b, h, g1));
 }
 
 void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
@@ -147,8 +156,8 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
     }
     for (int k = 0; k < TW_UNKNOWNS; k++) {
         const int given = k == TW_U_H && (b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC);
-        if (!given)
-            b->u[k] = b->present[k] ? sp->ln_activity[k] : 0.0;
+        if (b->present[k] && !given)
+            b->u[k] = sp->ln_activity[k];
     }
     b->ionic_strength = sp->ionic_strength_mol_per_kg > 1e-7 ? sp->ionic_strength_mol_per_kg : 1e-7;
     b->ln_water = ln_water_of(sp->sum_mol_per_kg);
@@ -159,8 +168,9 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
 typedef struct {
     int n, unknown[TW_UNKNOWNS];
     double residual[TW_UNKNOWNS];
-    double row[TW_UNKNOWNS][TW_UNKNOWNS]; /* d residual / d unknown                     */
-    double by_i[TW_UNKNOWNS];
+    double row[TW_UNKNOWNS][TW_UNKNOWNS]; /* d residual / d unknown, then its factors, the diagonal inverted */
+    double by_i[TW_UNKNOWNS];             /* d residual / d I, then row^-1 of it                             */
+    double slope;                         /* of strength - I along the balances, turned round                */
 } system_here;
 
 /* What the sum of nu m shall be. H+ has no total of its own: its row is 2 DIC + 3 PO4 - alkalinity, which is
@@ -186,25 +196,31 @@ static void list_unknowns(const tw_balance *b, system_here *s)
 {
     s->n = 0;
     for (int k = 0; k < TW_UNKNOWNS; k++) {
-        const int fixed = k == TW_U_H && (b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC);
+        const int fixed = k == TW_U_H ? b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC
+                                      : k == TW_U_CO3 && b->ask == TW_ASK_OPEN;
         if (b->present[k] && !fixed)
             s->unknown[s->n++] = k;
     }
 }
 
-/* Alkalinity in place of the balance of carbon (ask DIC): it is 2 sum_co3 + 3 sum_po4 - sum_h. As titrated,
- * phosphate counts from H2PO4- and doubly chlorinated cyanurate from its ion. */
+/* What the balances are off by. In place of the balance of carbon (ask DIC) stands alkalinity: 2 sum_co3 + 3 sum_po4 -
+ * sum_h. */
+static void find_residuals(const tw_balance *b, system_here *s)
+{
+    for (int r = 0; r < s->n; r++) {
+        const int k = s->unknown[r];
+        s->residual[r] = b->sum[k] - wanted(b, k);
+        if (b->ask == TW_ASK_DIC && k == TW_U_CO3)
+            s->residual[r] = 2.0 * b->sum[TW_U_CO3] + 3.0 * b->sum[TW_U_PO4] - b->sum[TW_U_H] - b->alk;
+    }
+}
+
 static void alkalinity_row(const tw_balance *b, system_here *s, int r)
 {
     const double po4 = b->present[TW_U_PO4] ? 3.0 : 0.0;
-    double alk = 2.0 * b->sum[TW_U_CO3] + po4 * b->sum[TW_U_PO4] - b->sum[TW_U_H];
-    if (b->titrated)
-        alk -= b->total[TW_TOTAL_PHOSPHATE] + b->held_chlorine;
-    s->residual[r] = alk - b->alk;
     for (int c = 0; c < s->n; c++) {
         const int k = s->unknown[c];
-        s->row[r][c] = 2.0 * b->jacobian[TW_U_CO3][k] + po4 * b->jacobian[TW_U_PO4][k] - b->jacobian[TW_U_H][k] -
-                       (b->titrated ? b->held_by_u[k] : 0.0);
+        s->row[r][c] = 2.0 * b->jacobian[TW_U_CO3][k] + po4 * b->jacobian[TW_U_PO4][k] - b->jacobian[TW_U_H][k];
     }
     s->by_i[r] = 2.0 * b->sum_by_i[TW_U_CO3] + po4 * b->sum_by_i[TW_U_PO4] - b->sum_by_i[TW_U_H];
 }
@@ -212,9 +228,9 @@ static void alkalinity_row(const tw_balance *b, system_here *s, int r)
 static void assemble(const tw_balance *b, system_here *s)
 {
     list_unknowns(b, s);
+    find_residuals(b, s);
     for (int r = 0; r < s->n; r++) {
         const int k = s->unknown[r];
-        s->residual[r] = b->sum[k] - wanted(b, k);
         s->by_i[r] = b->sum_by_i[k];
         for (int c = 0; c < s->n; c++)
             s->row[r][c] = b->jacobian[k][s->unknown[c]];
@@ -223,33 +239,36 @@ static void assemble(const tw_balance *b, system_here *s)
     }
 }
 
-/* x from row x = -residual and y from row y = by_i, in place (residual, by_i). Without pivoting: the matrix
- * is positive definite, or (ask DIC) differs from one in a row whose diagonal leads. 0 for a pivot that
- * is not positive. */
-static int solve_both(system_here *s)
+/* Factors in place, without pivoting: the matrix is positive definite, or (ask DIC) differs from one in a row whose
+ * diagonal leads. 0 for a pivot that is not positive. */
+static int factor(system_here *s)
 {
     for (int p = 0; p < s->n; p++) {
         if (!(s->row[p][p] > 0.0))
             return 0;
         const double inverse = 1.0 / s->row[p][p];
+        s->row[p][p] = inverse;
         for (int r = p + 1; r < s->n; r++) {
             const double f = s->row[r][p] * inverse;
+            s->row[r][p] = f;
             for (int c = p + 1; c < s->n; c++)
                 s->row[r][c] -= f * s->row[p][c];
-            s->residual[r] -= f * s->residual[p];
-            s->by_i[r] -= f * s->by_i[p];
         }
-    }
-    for (int p = s->n - 1; p >= 0; p--) {
-        double x = -s->residual[p], y = s->by_i[p];
-        for (int c = p + 1; c < s->n; c++) {
-            x -= s->row[p][c] * s->residual[c];
-            y -= s->row[p][c] * s->by_i[c];
-        }
-        s->residual[p] = x / s->row[p][p];
-        s->by_i[p] = y / s->row[p][p];
     }
     return 1;
+}
+
+/* x := row^-1 x by the factors. */
+static void substitute(const system_here *s, double *x)
+{
+    for (int r = 1; r < s->n; r++)
+        for (int c = 0; c < r; c++)
+            x[r] -= s->row[r][c] * x[c];
+    for (int r = s->n - 1; r >= 0; r--) {
+        for (int c = r + 1; c < s->n; c++)
+            x[r] -= s->row[r][c] * x[c];
+        x[r] *= s->row[r][r];
+    }
 }
 
 /* The largest of the moves; NaN when one of them is NaN or infinite. */
@@ -264,58 +283,86 @@ static double largest(const system_here *s)
     return most + 0.0 * sum;
 }
 
-/* One step of everything at once. With x, y of solve_both the logarithms move by x - y dI, and
+/* One step of everything at once, by the factors in s. With x = -row^-1 residual and y = row^-1 by_i the logarithms move by
+ * x - y dI, and
  *     strength + strength_by_u (x - y dI) + strength_by_i dI = I + dI.
- * Returns the size of the step (relative in I), or infinity when there is none. */
-static double joint_step(tw_balance *b)
+ * The slope is about 1: pairs answer weakly to I. Where it is not, the plain update serves. Returns the size of the step
+ * (relative in I), or infinity when there is none; *water how far the water activity went, which the step took as fixed:
+ * so much the logarithms are still off. */
+static double take_step(tw_balance *b, system_here *s, double *water)
 {
-    system_here s;
-    assemble(b, &s);
-    if (!solve_both(&s))
-        return TW_WATER_INFINITY;
-    double gap = b->strength - b->ionic_strength, slope = 1.0 - b->strength_by_i;
-    for (int r = 0; r < s.n; r++) {
-        gap += b->strength_by_u[s.unknown[r]] * s.residual[r];
-        slope += b->strength_by_u[s.unknown[r]] * s.by_i[r];
-    }
-    /* The slope is about 1: pairs answer weakly to I. Where it is not, the plain update serves. */
-    const double change = slope > 0.2 ? gap / slope : gap;
-    const double strength = b->ionic_strength;
+    double *x = s->residual, from[TW_UNKNOWNS];
+    substitute(s, x);
+    const double strength = b->ionic_strength, ln_water = b->ln_water;
+    double gap = b->strength - strength;
+    for (int r = 0; r < s->n; r++)
+        gap -= b->strength_by_u[s->unknown[r]] * x[r];
+    double next = strength + (s->slope > 0.2 ? gap / s->slope : gap);
     const double highest = 4.0 * strength, lowest = 0.25 * strength;
-    double next = strength + change;
     next = next > highest ? highest : next < lowest ? lowest : next;
-    double solutes = b->solutes + b->solutes_by_i * (next - strength);
-    for (int r = 0; r < s.n; r++)
-        s.residual[r] -= s.by_i[r] * (next - strength);
-    const double most = largest(&s);
+    for (int r = 0; r < s->n; r++)
+        x[r] = -x[r] - s->by_i[r] * (next - strength);
+    const double most = largest(s);
     if (!(most < 1e6))
         return TW_WATER_INFINITY;
     const double part = most > 1.5 ? 1.5 / most : 1.0;
-    for (int r = 0; r < s.n; r++) {
-        b->u[s.unknown[r]] += part * s.residual[r];
-        solutes += part * b->solutes_by_u[s.unknown[r]] * s.residual[r];
+    double solutes = b->solutes + b->solutes_by_i * (next - strength);
+    memcpy(from, b->u, sizeof from);
+    for (int r = 0; r < s->n; r++) {
+        b->u[s->unknown[r]] += part * x[r];
+        solutes += part * b->solutes_by_u[s->unknown[r]] * x[r];
     }
-    /* The step above took the water activity as fixed; what it moved by is what the logarithms are still off, and
-     * is weighed so that 1e-12 of it counts as settled. */
-    const double before = b->ln_water;
     b->ionic_strength = next;
     b->ln_water = ln_water_of(solutes > 0.0 ? solutes : 0.0);
+    tw_water_balance_move(b, from, strength, ln_water);
+    *water = fabs(b->ln_water - ln_water);
     const double relative = fabs(next - strength) / strength;
-    const double water = fabs(b->ln_water - before) * (SETTLED * 1e12);
-    const double size = most > relative ? most : relative;
-    return size > water ? size : water;
+    return most > relative ? most : relative;
+}
+
+/* Newton's step: the matrix of this very place. */
+static double full_step(tw_balance *b, system_here *s, double *water)
+{
+    tw_water_balance_add_up(b);
+    b->steps++;
+    assemble(b, s);
+    if (!factor(s))
+        return TW_WATER_INFINITY;
+    substitute(s, s->by_i);
+    s->slope = 1.0 - b->strength_by_i;
+    for (int r = 0; r < s->n; r++)
+        s->slope += b->strength_by_u[s->unknown[r]] * s->by_i[r];
+    return take_step(b, s, water);
+}
+
+/* A step by the matrix of the place before, for sums alone: after a step of size d it leaves a few times d of what it
+ * moves by. */
+static double short_step(tw_balance *b, system_here *s, double *water)
+{
+    tw_water_balance_total_up(b);
+    if (b->ask == TW_ASK_OPEN)
+        b->sum[TW_U_H] -= 2.0 * b->sum[TW_U_CO3];
+    if (b->ask == TW_ASK_CALCITE)
+        b->sum[TW_U_CO3] -= b->calcium;
+    find_residuals(b, s);
+    return take_step(b, s, water);
 }
 
 static int settle_jointly(tw_balance *b)
 {
+    tw_water_balance_weigh(b, 0);
     for (int i = 0; i < JOINT_STEPS; i++) {
-        tw_water_balance_evaluate(b, 0);
-        b->steps++;
-        const double size = joint_step(b);
+        system_here s;
+        double water = 0.0;
+        double size = full_step(b, &s, &water);
         if (!(size < 1e6))
             return 0;
-        if (size < SETTLED) {
-            tw_water_balance_molalities(b);
+        if (size < NEAR && size > SETTLED) {
+            size = short_step(b, &s, &water);
+            size = size < 1e-8 ? 0.0 : 1.0;
+        }
+        if (size < SETTLED && water < 1e-12) {
+            tw_water_balance_total_up(b);
             return 1;
         }
     }
@@ -323,6 +370,12 @@ static int settle_jointly(tw_balance *b)
 }
 
 /* ---------------------------------------------------------------------------------- without any luck */
+
+static void evaluate(tw_balance *b)
+{
+    tw_water_balance_weigh(b, 1);
+    tw_water_balance_add_up(b);
+}
 
 static double dual_here(const tw_balance *b, const system_here *s)
 {
@@ -338,33 +391,34 @@ static int settle_frozen(tw_balance *b)
 {
     for (int i = 0; i < 400; i++) {
         system_here s;
-        tw_water_balance_evaluate(b, 1);
+        evaluate(b);
         b->steps++;
         assemble(b, &s);
         const double before = dual_here(b, &s);
         double gradient[TW_UNKNOWNS], from[TW_UNKNOWNS];
         memcpy(gradient, s.residual, sizeof gradient);
         memcpy(from, b->u, sizeof from);
-        if (!solve_both(&s))
+        if (!factor(&s))
             return 0;
+        substitute(&s, s.residual);
         const double most = largest(&s);
         if (!(most < 1e300))
             return 0;
         double part = most > 5.0 ? 5.0 / most : 1.0, slope = 0.0;
         for (int r = 0; r < s.n; r++)
-            slope += gradient[r] * s.residual[r];
+            slope -= gradient[r] * s.residual[r];
         for (int tries = 0; tries < 60; tries++) {
             for (int r = 0; r < s.n; r++)
-                b->u[s.unknown[r]] = from[s.unknown[r]] + part * s.residual[r];
+                b->u[s.unknown[r]] = from[s.unknown[r]] - part * s.residual[r];
             if (most < 0.2)
                 break;
-            tw_water_balance_evaluate(b, 1);
+            evaluate(b);
             if (dual_here(b, &s) <= before + 1e-4 * part * slope + 1e-15 * fabs(before))
                 break;
             part *= 0.5;
         }
         if (most < 1e-9) {
-            tw_water_balance_evaluate(b, 1);
+            evaluate(b);
             return 1;
         }
     }

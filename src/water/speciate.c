@@ -25,7 +25,7 @@ static tw_water_fault look(const tw_constants *at, const tw_water *water, tw_tot
         }
         charges += water->total_mol_per_kg[i];
     }
-    return charges > 10.0 ? TW_WATER_FAULT_IONIC_STRENGTH : TW_WATER_FAULT_NONE;
+    return charges > TW_BALANCE_MOST_MOL_PER_KG ? TW_WATER_FAULT_IONIC_STRENGTH : TW_WATER_FAULT_NONE;
 }
 
 static tw_status status_of(tw_water_fault fault)

@@ -5,10 +5,11 @@ usage: mutate.py [SEED [COUNT [ROOM]]]     env SRC, BUILD; default: seed 1, 60 c
 
 A change turns one operator, comparison, sign or constant of one line into another. The core stands in one shared
 library; the changed file is made into another, small one that is loaded before it, so that a change costs one
-compilation and no linking of tests. The room's test programs run one after the other until one notices, those first
-that noticed most for their time so far: it fails, crashes, or takes ten times as long as without a change (an endless
-loop). A change that no test notices is printed: it is either a gap in the tests or makes no difference. Fails when fewer than two thirds are
-noticed (of the room water alone: nine in ten), or when a test fails without any change.
+compilation and no linking of tests. It traps where behaviour is undefined, as the same tests under `make check SAN=1`
+do. The room's test programs run one after the other until one notices, those first that noticed most for their time so
+far: it fails, crashes, or takes ten times as long as without a change (an endless loop). A change that no test notices
+is printed: it is either a gap in the tests or makes no difference. Fails when fewer than two thirds are noticed (of the
+room water alone: nine in ten), or when a test fails without any change.
 """
 from __future__ import annotations
 
@@ -26,6 +27,7 @@ SRC = Path(os.environ.get("SRC", ".")).resolve()
 BUILD = Path(os.environ.get("BUILD", "build/gcc")).resolve()
 FLAGS = ["-std=c17", "-O1", "-w", "-fPIC", "-ffp-contract=off", "-fno-common", f"-I{SRC}/src", f"-I{SRC}/include",
          f"-I{BUILD}/src", f"-I{SRC}/tests"]
+TRAPS = ["-fsanitize=undefined", "-fsanitize-undefined-trap-on-error"]
 WITH_GSL = subprocess.run(["pkg-config", "--exists", "gsl"], check=False).returncode == 0
 ORACLES = ["-DTW_HAVE_GSL"] if WITH_GSL else []
 LIBRARIES = ["-lcmocka", *(["-lgsl", "-lgslcblas"] if WITH_GSL else []), "-lsqlite3", "-lm"]
@@ -100,7 +102,7 @@ class Bench:
         lines[number] = lines[number][:begin] + new + lines[number][end:]
         source, changed = self.folder / path.name, self.folder / "changed.so"
         source.write_text("".join(lines), encoding="utf-8")
-        made = subprocess.run(["gcc", *FLAGS, f"-I{path.parent}", "-shared", str(source), "-o", str(changed)],
+        made = subprocess.run(["gcc", *FLAGS, *TRAPS, f"-I{path.parent}", "-shared", str(source), "-o", str(changed)],
                               capture_output=True, check=False)
         if made.returncode:
             return "does not compile"

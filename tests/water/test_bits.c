@@ -8,13 +8,13 @@
 static const struct {
     const char *name, *digest;
 } WAS[] = {
-    {"constants", "5644b0b46325b4d07a081e81eddbfae4a4ed4f61e27f63e3b25077efc2647b88"},
-    {"inverse", "bea0a11221a41d95c1e12a99d7b90b7180df35f1e3ac9ca79ffc7e5c3bc0ca4e"},
-    {"forward", "8b6ad2f12e08bb1b8b1e790a185f61216ef0b14bf59d4228e392ca6a260c1131"},
-    {"ccpp", "a311135e99e995456cf69dae2a0c775c37d91eee8c0834a644d653f918e1eccf"},
-    {"meters", "d28d64ea00529ad96863c9e6f7489b54fbb12e5fed3e7a6670c7f932c55f7340"},
-    {"chlorine", "2ddf6c4fdd7b41dab4724f435bedef5012c6f03bf457d854d5684a6d37cd42c2"},
-    {"reduced", "9f25dbb033a25a8ede8ae82b9bc2ed5dcbd03bfe03b52e6437b60b7e81a7f438"},
+    {"constants", "4487e12953e1917c81d88626413ed8778a6e99b8928f60465ada609ad2eb09e7"},
+    {"inverse", "a560e4c23a58eeb1e3c7f6c08e57ea7bc751f4b610c1c54762320f43a79d1778"},
+    {"forward", "a0321c84cc95a1451c099f3d1443d3c9531ea9f16025c66015e8350ff9130bf3"},
+    {"ccpp", "e9f41bf7f355d90d95b181b1f1850e50893cda1400c23e7fda4e11bef2c0d17f"},
+    {"meters", "2027cd946bf375227bec00b52115ee5ec99271c9396cdfdaf1df0f79decf34b0"},
+    {"chlorine", "2a62b98f329e50b9dda46f871c5275e523ab67e2c4fe8274b5d5f105734df962"},
+    {"reduced", "fa67380c146ba2a95b850bf438598d8469e4f2df92c7b24d5adc6fce7b66d007"},
     {"inactivation", "04212804b38dc0f019c7a808f9fb97a8405bbf0cb678c79d3ad665c3122a9fd1"},
 };
 

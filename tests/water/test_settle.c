@@ -53,6 +53,18 @@ static void any_start_leads_to_the_same_answer(void **unused)
     assert_true(by_bracket > 0); /* or this test would not show what it is for */
 }
 
+static void evaluate(tw_balance *b)
+{
+    tw_water_balance_weigh(b, 1);
+    tw_water_balance_add_up(b);
+}
+
+/* Open to CO2, CO3 is no unknown of its own. */
+static int is_free(const tw_balance *b, int k)
+{
+    return b->present[k] && !(k == TW_U_CO3 && b->ask == TW_ASK_OPEN);
+}
+
 /* The residuals are the gradient and the Jacobian the Hessian of one convex function: differences of the dual. */
 static void the_jacobian_is_the_slope_of_the_sums(void **unused)
 {
@@ -65,22 +77,22 @@ static void the_jacobian_is_the_slope_of_the_sums(void **unused)
         tw_balance b;
         tw_water_balance_begin(&b, &at, &w, asks[a], 7.2, at.ln_henry_co2 - 6.0);
         tw_water_balance_start_cold(&b);
-        tw_water_balance_evaluate(&b, 1);
+        evaluate(&b);
         const tw_balance here = b;
         const double e = 1e-5;
         for (int k = 0; k < TW_UNKNOWNS; k++) {
-            if (!here.present[k])
+            if (!is_free(&here, k))
                 continue;
             tw_balance up = here, down = here;
             up.u[k] += e;
             down.u[k] -= e;
-            tw_water_balance_evaluate(&up, 1);
-            tw_water_balance_evaluate(&down, 1);
+            evaluate(&up);
+            evaluate(&down);
             assert_near(here.sum[k], (up.dual - down.dual) / (2.0 * e), 1e-9);
             assert_near(here.strength_by_u[k], (up.strength - down.strength) / (2.0 * e), 1e-8);
             assert_near(here.solutes_by_u[k], (up.solutes - down.solutes) / (2.0 * e), 1e-8);
             for (int j = 0; j < TW_UNKNOWNS; j++) {
-                if (!here.present[j])
+                if (!is_free(&here, j))
                     continue;
                 assert_near(here.jacobian[j][k], (up.sum[j] - down.sum[j]) / (2.0 * e), 1e-9);
                 assert_near(here.jacobian[j][k], here.jacobian[k][j], 1e-18);
@@ -89,15 +101,76 @@ static void the_jacobian_is_the_slope_of_the_sums(void **unused)
         tw_balance up = here, down = here;
         up.ionic_strength *= 1.0 + e;
         down.ionic_strength *= 1.0 - e;
-        tw_water_balance_evaluate(&up, 0);
-        tw_water_balance_evaluate(&down, 0);
+        evaluate(&up);
+        evaluate(&down);
         const double by = 2.0 * e * here.ionic_strength;
         assert_near(here.strength_by_i, (up.strength - down.strength) / by, 1e-7);
         assert_near(here.solutes_by_i, (up.solutes - down.solutes) / by, 1e-7);
         for (int k = 0; k < TW_UNKNOWNS; k++)
-            if (here.present[k])
+            if (is_free(&here, k))
                 assert_near(here.sum_by_i[k], (up.sum[k] - down.sum[k]) / by, 1e-7);
     }
+}
+
+/* After a step molalities are moved by the series of e^x when it is a small one: as if weighed anew, whatever its size. */
+static void moving_is_weighing_anew(void **unused)
+{
+    (void)unused;
+    tw_constants at;
+    uint64_t state = check_seed;
+    assert_ok(tw_water_constants_at(300.0, &at));
+    tw_water w = tub();
+    w.temp_k = 300.0;
+    const tw_ask asks[] = {TW_ASK_PH, TW_ASK_OPEN, TW_ASK_CALCITE, TW_ASK_AT_PH, TW_ASK_DIC};
+    for (int n = 0; n < 500; n++) {
+        tw_balance b, anew;
+        tw_water_balance_begin(&b, &at, &w, asks[n % 5], 7.2, at.ln_henry_co2 - 6.0);
+        tw_water_balance_start_cold(&b);
+        tw_water_balance_weigh(&b, 0);
+        const double strength = b.ionic_strength, ln_water = b.ln_water;
+        const double exponent = check_uniform(&state, -12.0, -1.0), size = pow(10.0, exponent);
+        double from[TW_UNKNOWNS];
+        memcpy(from, b.u, sizeof from);
+        for (int k = 0; k < TW_UNKNOWNS; k++)
+            b.u[k] += check_uniform(&state, -size, size);
+        b.ionic_strength *= 1.0 + check_uniform(&state, -0.25 * size, 0.25 * size);
+        b.ln_water *= 1.0 + check_uniform(&state, -size, size);
+        anew = b;
+        tw_water_balance_move(&b, from, strength, ln_water);
+        tw_water_balance_weigh(&anew, 0);
+        for (int i = 0; i < TW_WATER_LANES; i++) {
+            if (b.m[i] == anew.m[i])
+                continue;
+            assert_near_rel(b.m[i], anew.m[i], 3e-14);
+            assert_near(b.ln_gamma[i], anew.ln_gamma[i], 1e-15);
+            assert_near_rel(b.by_i[i], anew.by_i[i], 1e-14);
+        }
+    }
+}
+
+/* The quick sums are the ones that come with the derivatives. */
+static void sums_alone_are_the_same_sums(void **unused)
+{
+    (void)unused;
+    tw_constants at;
+    assert_ok(tw_water_constants_at(311.15, &at));
+    const tw_water w = tub();
+    tw_balance b;
+    tw_water_balance_begin(&b, &at, &w, TW_ASK_AT_PH, 7.9, 0.0);
+    tw_water_balance_start_cold(&b);
+    evaluate(&b);
+    tw_balance alone = b;
+    alone.strength = alone.solutes = 0.0;
+    tw_water_balance_total_up(&alone);
+    assert_near_rel(alone.strength, b.strength, 1e-15);
+    assert_near_rel(alone.solutes, b.solutes, 1e-15);
+    for (int k = 0; k < TW_UNKNOWNS; k++)
+        assert_near_rel(alone.sum[k], b.sum[k], 1e-14);
+    double calcium = 0.0;
+    for (int i = 0; i < TW_WATER_LANES; i++)
+        calcium += tw_water_species[i].group == TW_GROUP_CA ? b.m[i] : 0.0;
+    assert_near_rel(alone.calcium, calcium, 1e-14);
+    assert_near_rel(calcium, w.total_mol_per_kg[TW_TOTAL_CA], 1e-14);
 }
 
 int main(int argc, char **argv)
@@ -105,6 +178,8 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(any_start_leads_to_the_same_answer),
         cmocka_unit_test(the_jacobian_is_the_slope_of_the_sums),
+        cmocka_unit_test(moving_is_weighing_anew),
+        cmocka_unit_test(sums_alone_are_the_same_sums),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

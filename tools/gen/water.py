@@ -13,8 +13,8 @@ SPECIES = ["id", "formula", "group", "count", "charge", "h", "co3", "so4", "po4"
            "constants", "law", "size_a", "per_i", "parts", "g_per_mol", "volume_cm3", "source", "mark"]
 MOBILITY = ["species", "d25_1e9_m2_per_s", "d_temp_k", "size_a", "v", "b_l_per_mol", "source", "mark"]
 MOLAR = ["id", "name", "g_per_mol", "source", "mark"]
-# Groups in this order: species that follow from the unknowns alone, then one for each total that
-# the solver takes out of the problem (the total of the group stands beside it), then the inert ones.
+# Species that follow from the unknowns alone, then a group for each total that the solver takes out of the problem,
+# then the inert ones. In the file, species that are in most waters come first: the solver goes in blocks of eight.
 GROUPS = ["free", "na", "k", "ca", "mg", "borate", "cyanurate", "cl", "other"]
 UNKNOWNS = ["h", "co3", "so4", "po4", "hocl"]
 LAWS = ["ion", "davies", "neutral"]
@@ -59,14 +59,12 @@ def terms(text: str, reactions: list[str], where: str) -> list[tuple[int, int]]:
 
 
 def check_species(rows: list[dict[str, str]], by_id: dict[str, dict[str, str]]) -> None:
-    """Order of groups, and charge from the parts: H+ carries one, CO3 -2, SO4 -2, PO4 -3."""
+    """Groups, and charge from the parts: H+ carries one, CO3 -2, SO4 -2, PO4 -3."""
     base = {"free": 0, "na": 1, "k": 1, "ca": 2, "mg": 2, "borate": 0, "cyanurate": 0, "cl": -1, "other": -1}
-    place = -1
     for row in rows:
         where = f"species.csv, {row['id']}"
-        if row["group"] not in GROUPS or GROUPS.index(row["group"]) < place:
-            raise SystemExit(f"{where}: groups come in the order {GROUPS}")
-        place = GROUPS.index(row["group"])
+        if row["group"] not in GROUPS:
+            raise SystemExit(f"{where}: group is one of {GROUPS}")
         if row["law"] not in LAWS:
             raise SystemExit(f"{where}: law is one of {LAWS}")
         charge = (int(row["count"]) * base[row["group"]] + int(row["h"]) - 2 * int(row["co3"])
@@ -110,7 +108,6 @@ def header(reactions: list[dict[str, str]], species: list[dict[str, str]], molar
             "    signed char charge;",
             "    signed char of[5];        /* H+, CO3, SO4, PO4, HOCl in its formation   */",
             "    signed char water;        /* H2O in its formation                       */",
-            "    unsigned char needs;      /* bit k: of[k] is not 0                      */",
             "    double nu[5], z2, alk;    /* of, charge squared, strong-ion alkalinity  */",
             "    signed char terms;        /* constants in its formation                 */",
             "    signed char sign[TW_SPECIES_TERMS];",
@@ -123,8 +120,8 @@ def header(reactions: list[dict[str, str]], species: list[dict[str, str]], molar
             "extern const tw_reaction_row tw_water_reactions[TW_REACTIONS];",
             "extern const tw_species_row tw_water_species[TW_SPECIES];",
             "extern const tw_molar_row tw_water_molar[TW_MOLARS];",
-            "/* First species of each group, and the end of the last. */",
-            "extern const unsigned char tw_water_group_begin[TW_GROUPS + 1];", "", "#endif", ""]
+            "/* First species of each group: what the others hold of it. */",
+            "extern const unsigned char tw_water_group_first[TW_GROUPS];", "", "#endif", ""]
     return "\n".join(out)
 
 
@@ -157,13 +154,12 @@ def species_rows(rows: list[dict[str, str]], by_id: dict[str, dict[str, str]], n
         padded = sum_of + [(0, 0)] * (MAX_TERMS - len(sum_of))
         mobility = moving.get(row["id"], {})
         of = [int(row[u]) for u in UNKNOWNS]
-        needs = sum(1 << k for k, n in enumerate(of) if n)
         alk = 2 * of[1] + 3 * of[3] - of[0]
         ec = [number(mobility.get(key, ""), where) for key in MOBILITY[1:6]]
         out.append(
             f"    {{{c_string(row['id'])}, {c_string(row['formula'])}, TW_GROUP_{row['group'].upper()}, "
             f"{int(row['count'])}, {int(row['charge'])}, "
-            f"{{{', '.join(map(str, of))}}}, {int(row['water'])}, {needs}, {{{', '.join(f'{n}.0' for n in of)}}}, "
+            f"{{{', '.join(map(str, of))}}}, {int(row['water'])}, {{{', '.join(f'{n}.0' for n in of)}}}, "
             f"{int(row['charge']) ** 2}.0, {alk}.0, {len(sum_of)}, "
             f"{{{', '.join(str(sign) for _, sign in padded)}}}, "
             f"{{{', '.join('TW_REACTION_' + names[i].upper() for i, _ in padded)}}}, "
@@ -188,7 +184,7 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     for name in moving:
         if name not in by_id:
             raise SystemExit(f"conductivity.csv: no species '{name}'")
-    begins = [next(i for i, row in enumerate(species) if row["group"] == g) for g in GROUPS] + [len(species)]
+    begins = [next(i for i, row in enumerate(species) if row["group"] == g) for g in GROUPS]
     out = ["/* Made by tools/gen/water.py from data/constants.csv, species.csv, conductivity.csv, molar.csv. */",
            '#include "gen/water_tables.h"', "",
            "const tw_reaction_row tw_water_reactions[TW_REACTIONS] = {", *reaction_rows(reactions, names), "};", "",
@@ -196,7 +192,7 @@ def generate(data_dir: Path, out_dir: Path) -> None:
            *species_rows(species, by_id, names, moving), "};", "",
            "const tw_molar_row tw_water_molar[TW_MOLARS] = {"]
     out += [f"    {{{c_string(r['name'])}, {number(r['g_per_mol'], 'molar.csv')}}}," for r in molar]
-    out += ["};", "", "const unsigned char tw_water_group_begin[TW_GROUPS + 1] = {"
+    out += ["};", "", "const unsigned char tw_water_group_first[TW_GROUPS] = {"
             + ", ".join(map(str, begins)) + "};", ""]
     target = out_dir / "gen"
     target.mkdir(parents=True, exist_ok=True)

@@ -228,6 +228,11 @@ static void text_open(tw_sink *sink, tw_key key)
 
 static void text_open_list(tw_sink *sink, tw_key key)
 {
+    if (tw_key_rows[key].show == TW_SHOW_PARA && sink->margin && sink->para_n > 0) {
+        /* A paragraph inside a row: what was gathered of the row comes first. */
+        put_wrapped(sink, (tw_text){sink->para, sink->para_n}, MARGIN, MARGIN);
+        sink->margin = 0;
+    }
     sink->items = 0;
     sink->para_n = 0;
     sink->run_on = tw_key_rows[key].show == TW_SHOW_LOGGED;

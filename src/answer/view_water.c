@@ -7,6 +7,7 @@
 
 #include "answer/views.h"
 #include "estimate/events.h"
+#include "estimate/explain.h"
 #include "estimate/instrument.h"
 #include "num/sort.h"
 #include "water/ccpp.h"
@@ -149,7 +150,48 @@ static int temperature_is_assumed(const tw_book *book, const tw_tub *tub, tw_tim
     return 1;
 }
 
-static void tell_contradictions(const tw_core *core, const tw_belief *belief, tw_sink *sink)
+/* What may stand behind a doubtful reading, and what settles it. */
+static void tell_explanations(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief,
+                              const tw_contradiction *odd, tw_sink *sink)
+{
+    static const tw_message ACT[TW_EXPLANATIONS] = {
+        [TW_UNLOGGED_CHLORINE_POURED] = TW_SAY_UNLOGGED_CHLORINE_POURED,
+        [TW_UNLOGGED_CHLORINE_USED] = TW_SAY_UNLOGGED_CHLORINE_USED,
+        [TW_UNLOGGED_GENERATOR_OFF] = TW_SAY_UNLOGGED_GENERATOR_OFF,
+        [TW_UNLOGGED_ACID_POURED] = TW_SAY_UNLOGGED_ACID_POURED,
+        [TW_UNLOGGED_BASE_POURED] = TW_SAY_UNLOGGED_BASE_POURED,
+        [TW_UNLOGGED_AIRED] = TW_SAY_UNLOGGED_AIRED,
+        [TW_UNLOGGED_WATER_ADDED] = TW_SAY_UNLOGGED_WATER_ADDED,
+        [TW_UNLOGGED_SALT_POURED] = TW_SAY_UNLOGGED_SALT_POURED,
+        [TW_UNLOGGED_NONE] = TW_SAY_UNLOGGED_NONE};
+    tw_explained why;
+    if (tw_estimate_explain_entry(belief, core->book, tub->id, ask->now, odd, &why) != TW_OK)
+        return;
+    tw_answer_open_list(sink, TW_KEY_EXPLANATIONS);
+    for (size_t i = 0; i < why.count; i++) {
+        tw_said may = tw_units_say(TW_SAY_MAY_BE);
+        tw_units_say_message(&may, "what", ACT[why.why[i].act]);
+        tw_units_say_number(&may, "p", why.why[i].probability);
+        tw_answer_words(sink, TW_KEY_EXPLANATIONS, &may);
+    }
+    tw_answer_close(sink);
+    const tw_message again = why.retest == TW_OBSERVED_FREE_CHLORINE  ? TW_SAY_ANALYTE_FREE_CHLORINE
+                             : why.retest == TW_OBSERVED_PH           ? TW_SAY_ANALYTE_PH
+                             : why.retest == TW_OBSERVED_ALKALINITY   ? TW_SAY_ANALYTE_TOTAL_ALKALINITY
+                             : why.retest == TW_OBSERVED_CONDUCTIVITY ? TW_SAY_ANALYTE_CONDUCTIVITY
+                                                                      : TW_SAY_ANALYTE_SALT;
+    if (why.retest < 0)
+        return;
+    tw_time since = tw_logbook_book_at(core->book, odd->entry)->at;
+    since.utc_s -= (int64_t)(why.hours * 3600.0);
+    tw_said settle = tw_units_say(TW_SAY_SETTLE_BY);
+    tw_units_say_message(&settle, "what", again);
+    tw_units_say_time(&settle, "at", since);
+    tw_answer_words(sink, TW_KEY_SETTLE, &settle);
+}
+
+static void tell_contradictions(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief,
+                                tw_sink *sink)
 {
     tw_answer_open_list(sink, TW_KEY_CONTRADICTIONS);
     for (uint32_t i = 0; i < belief->contradictions; i++) {
@@ -168,6 +210,7 @@ static void tell_contradictions(const tw_core *core, const tw_belief *belief, tw
         tw_units_say_number(&odd, "low", c->expected[0] * typed);
         tw_units_say_number(&odd, "high", c->expected[2] * typed);
         tw_answer_words(sink, TW_KEY_DOUBT, &odd);
+        tell_explanations(core, ask, tub, belief, c, sink);
         tw_answer_close(sink);
     }
     tw_answer_close(sink);
@@ -190,7 +233,7 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_tub(belief, sink);
     tw_answer_close(sink);
     tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
-    tell_contradictions(core, belief, sink);
+    tell_contradictions(core, ask, tub, belief, sink);
     tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);
     tw_answer_digest(sink, TW_KEY_BELIEF, belief->digest);
 }

@@ -1,4 +1,4 @@
-"""Priors and instrument models of src/estimate/: data/priors.csv, data/instruments.csv."""
+"""Priors, instrument models and unlogged acts of src/estimate/: data/priors.csv, instruments.csv, unlogged.csv."""
 from __future__ import annotations
 
 import math
@@ -100,17 +100,36 @@ def instruments(data_dir: Path) -> list[str]:
             f"const size_t tw_estimate_instrument_count = {len(rows)};"]
 
 
+UNLOGGED = ("chlorine-poured chlorine-used generator-off acid-poured base-poured aired water-added salt-poured").split()
+
+
+def unlogged(data_dir: Path) -> list[str]:
+    rows = {row["act"]: row for row in
+            read_csv(data_dir / "unlogged.csv", ["act", "per_day", "low", "high", "unit", "meaning", "source", "mark"])}
+    if sorted(rows) != sorted(UNLOGGED):
+        fail("unlogged.csv", f"must have these rows: {', '.join(UNLOGGED)}")
+    lines = ["const tw_unlogged_row tw_estimate_unlogged[TW_UNLOGGED_ACTS] = {"]
+    for act in UNLOGGED:
+        row = rows[act]
+        rate, low, high = (float(row[name]) for name in ("per_day", "low", "high"))
+        if row["mark"] not in MARKS or not row["source"] or not 0 < rate < 1 or not 0 < low < high:
+            fail(f"unlogged.csv, {act}", "needs a source, a mark, a rate under 1 and sizes that rise")
+        lines.append(f"    [{enum('TW_UNLOGGED_', act)}] = {{{rate!r}, {low!r}, {high!r}}},")
+    return [*lines, "};"]
+
+
 def generate(data_dir: Path, out_dir: Path) -> None:
     (out_dir / "gen").mkdir(parents=True, exist_ok=True)
-    head = "/* Made by tools/gen/estimate.py of data/priors.csv and data/instruments.csv. */\n"
+    head = "/* Made by tools/gen/estimate.py of data/priors.csv, instruments.csv and unlogged.csv. */\n"
     (out_dir / "gen" / "estimate_tables.h").write_text(
         head + "#ifndef TW_GEN_ESTIMATE_TABLES_H\n#define TW_GEN_ESTIMATE_TABLES_H\n\n"
-        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/instrument.h"\n\n'
+        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/explain.h"\n#include "estimate/instrument.h"\n\n'
         "extern const tw_prior tw_estimate_priors_fresh[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_running[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_found[TW_X_FIXED];\n"
         "extern const tw_instrument_row tw_estimate_instruments[];\n"
-        "extern const size_t tw_estimate_instrument_count;\n\n#endif\n", encoding="utf-8")
+        "extern const size_t tw_estimate_instrument_count;\n"
+        "extern const tw_unlogged_row tw_estimate_unlogged[TW_UNLOGGED_ACTS];\n\n#endif\n", encoding="utf-8")
     (out_dir / "gen" / "estimate_tables.c").write_text(
-        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir)]) + "\n",
+        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir), *unlogged(data_dir)]) + "\n",
         encoding="utf-8")

@@ -1,0 +1,298 @@
+/* estimate/explain.c: explanations weighed by what members would show after each act. */
+#include "estimate/explain.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "estimate/carbonate.h"
+#include "estimate/events.h"
+#include "gen/estimate_tables.h"
+#include "num/elementary.h"
+#include "num/normal.h"
+
+#define MEMBERS 128 /* are enough for weights                          */
+#define SIZES 48    /* of each act, even on ln: steps of a twelfth      */
+#define LEAST 0.01  /* explanations under this are not told            */
+#define WILL_DO 2.0 /* standard deviations that separate               */
+
+/* What a retest can be. The order is that of trouble. */
+static const struct {
+    int observed;
+    double sd_abs, sd_rel; /* inside units: drops for chlorine and alkalinity, meters for the others */
+} RETEST[] = {{TW_OBSERVED_FREE_CHLORINE, 0.15, 0.03},
+              {TW_OBSERVED_PH, 0.05, 0.0},
+              {TW_OBSERVED_ALKALINITY, 0.12, 0.03},
+              {TW_OBSERVED_CONDUCTIVITY, 5.0, 0.012},
+              {TW_OBSERVED_CHLORIDE, 1.0, 0.05}};
+
+enum { RETESTS = sizeof RETEST / sizeof *RETEST, COLUMNS = TW_OBSERVEDS };
+
+/* Members before and after an act, by what is observed. */
+typedef struct {
+    const tw_belief *b;
+    size_t n;
+    size_t member[MEMBERS];
+    tw_acid_constants acid;
+    double value[COLUMNS][MEMBERS];  /* now, inside units */
+    double after[COLUMNS][MEMBERS];
+    int wants_ph;
+} crowd;
+
+/* One reading as a likelihood. */
+typedef struct {
+    tw_reading r;
+    double wide;
+} term;
+
+static void gather(crowd *c, const tw_belief *b)
+{
+    c->b = b;
+    c->n = b->n < MEMBERS ? b->n : MEMBERS;
+    const size_t stride = b->n / c->n;
+    for (size_t i = 0; i < c->n; i++) /* shifted by one each time round: kept states of all chains */
+        c->member[i] = (i * stride + (i * stride) / 64 % stride) % b->n;
+    for (int o = 0; o < TW_OBSERVED_WATER; o++)
+        for (size_t i = 0; i < c->n; i++)
+            c->value[o][i] = tw_estimate_inside(b, o, c->member[i]);
+    tw_estimate_acid_constants(b->temp_set_c, b->ionic_mol_per_kg, &c->acid);
+}
+
+/* pH after alkalinity and carbon were moved (meq, mmol per kg) and CO2 went over an exposure to the air. */
+static void move_ph(crowd *c, double alk_by, double dic_by, double air_h)
+{
+    const tw_belief *b = c->b;
+    const double gas = tw_exp(0.0237165 * (b->temp_set_c - 20.0));
+    for (size_t first = 0; first < c->n; first += TW_ESTIMATE_LANES) {
+        tw_acids a;
+        tw_acid_root root;
+        tw_acid_guess guess;
+        tw_lanes alk, rhs, e, zero = tw_lanes_of(0.0);
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const size_t at = first + (size_t)l < c->n ? first + (size_t)l : c->n - 1, i = c->member[at];
+            a.active.v[l] = 1e3 * b->total[TW_TOTAL_ACTIVE_CHLORINE][i];
+            a.borate.v[l] = 1e3 * b->total[TW_TOTAL_BORATE][i];
+            a.cyanurate.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
+            a.phosphate.v[l] = 1e3 * b->total[TW_TOTAL_PHOSPHATE][i];
+            alk.v[l] = c->value[TW_OBSERVED_ALKALINITY][at] + a.phosphate.v[l] + alk_by;
+            rhs.v[l] = 1e3 * b->total[TW_TOTAL_DIC][i] + dic_by;
+            double x = 0.9 * gas * b->column[TW_COLUMN_KLA_JETS_PER_H][i] * air_h;
+            e.v[l] = x > 10.8 ? 10.8 : x;
+        }
+        if (air_h > 0.0) {
+            e = tw_lanes_exp(e);
+            TW_EACH_LANE(l)
+            {
+                e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
+                rhs.v[l] += e.v[l] * c->acid.co2_eq;
+            }
+            tw_estimate_acid_guess(&c->acid, &guess);
+            tw_estimate_acid_solve(&c->acid, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
+            TW_EACH_LANE(l) rhs.v[l] -= e.v[l] * root.co2.v[l];
+        }
+        tw_estimate_acid_guess(&c->acid, &guess);
+        tw_estimate_acid_solve(&c->acid, alk, rhs, zero, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
+        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < c->n; l++)
+            c->after[TW_OBSERVED_PH][first + (size_t)l] = -tw_log10(root.h.v[l]);
+    }
+}
+
+static void move_chlorine(crowd *c, size_t at, double by)
+{
+    double free_mg = c->value[TW_OBSERVED_FREE_CHLORINE][at] + by;
+    free_mg = free_mg > 0.0 ? free_mg : 0.0;
+    c->after[TW_OBSERVED_FREE_CHLORINE][at] = free_mg;
+    c->after[TW_OBSERVED_TOTAL_CHLORINE][at] = free_mg + c->value[TW_OBSERVED_COMBINED_CHLORINE][at];
+}
+
+/* Chlorine that the generator made in the last hours and that is still there, mg per kg. */
+static double made_since(const tw_belief *b, size_t i, double hours)
+{
+    const double k = b->column[TW_COLUMN_LOSS_NOW_PER_H][i];
+    const double per_h = 1e3 * b->column[TW_COLUMN_OUTPUT_G_PER_H][i] * b->duty / b->column[TW_COLUMN_WATER_KG][i];
+    const double made = per_h * (k * hours > 1e-6 ? (1.0 - tw_exp(-k * hours)) / k : hours);
+    return made < b->column[TW_COLUMN_MADE_MG_PER_KG][i] ? made : b->column[TW_COLUMN_MADE_MG_PER_KG][i];
+}
+
+/* Salt, in mmol per kg, moves chloride and conductivity. */
+static void move_salt(crowd *c, size_t at, double by)
+{
+    const double *ec = c->b->ec_fit, cl = c->value[TW_OBSERVED_CHLORIDE][at];
+    c->after[TW_OBSERVED_CHLORIDE][at] = cl + by;
+    c->after[TW_OBSERVED_CONDUCTIVITY][at] = c->value[TW_OBSERVED_CONDUCTIVITY][at] + (ec[5] + ec[6] * (2.0 * cl + by)) * by;
+}
+
+static void do_act(crowd *c, int act, double x)
+{
+    static const double SOURCE_CL = 0.8; /* mmol per kg of fill water: the middle of its prior */
+    memcpy(c->after, c->value, sizeof c->after);
+    for (size_t i = 0; i < c->n; i++)
+        switch (act) {
+        case TW_UNLOGGED_CHLORINE_POURED: move_chlorine(c, i, x); break;
+        case TW_UNLOGGED_CHLORINE_USED: move_chlorine(c, i, -x); break;
+        case TW_UNLOGGED_GENERATOR_OFF: move_chlorine(c, i, -made_since(c->b, c->member[i], x)); break;
+        case TW_UNLOGGED_ACID_POURED: c->after[TW_OBSERVED_ALKALINITY][i] -= x; break;
+        case TW_UNLOGGED_BASE_POURED: c->after[TW_OBSERVED_ALKALINITY][i] += x; break;
+        case TW_UNLOGGED_WATER_ADDED:
+            move_chlorine(c, i, -x * c->value[TW_OBSERVED_FREE_CHLORINE][i]);
+            move_salt(c, i, -x * (c->value[TW_OBSERVED_CHLORIDE][i] - SOURCE_CL));
+            c->after[TW_OBSERVED_CYANURATE][i] *= 1.0 - x;
+            c->after[TW_OBSERVED_BORATE][i] *= 1.0 - x;
+            break;
+        case TW_UNLOGGED_SALT_POURED: move_salt(c, i, x); break;
+        default: break;
+        }
+    if (act == TW_UNLOGGED_ACID_POURED)
+        move_ph(c, -x, 0.0, 0.0);
+    else if (act == TW_UNLOGGED_BASE_POURED) /* soda ash: half a mole of carbonate an equivalent */
+        move_ph(c, x, 0.5 * x, 0.0);
+    else if (act == TW_UNLOGGED_AIRED)
+        move_ph(c, 0.0, 0.0, x);
+}
+
+static double factor_at(const term *t, double inside)
+{
+    const tw_reading *r = &t->r;
+    double eta = inside;
+    if (r->link == TW_LINK_LN) {
+        const double x = inside + r->offset;
+        eta = tw_log(x > 1e-9 ? x : 1e-9);
+    }
+    if (r->form == TW_FORM_VALUE) {
+        double u = (r->value - eta) / t->wide;
+        u = u > 37.0 ? 37.0 : (u < -37.0 ? -37.0 : u);
+        return r->sd / t->wide * tw_exp(-0.5 * u * u);
+    }
+    double p = r->high < 1e300 ? tw_normal_cdf((r->high - eta) / t->wide) : 1.0;
+    if (r->low > -1e300)
+        p -= tw_normal_cdf((r->low - eta) / t->wide);
+    if (r->bleach_low < 1e300)
+        p += tw_normal_cdf((eta - r->bleach_low) / t->wide);
+    return p < 0.0 ? 0.0 : p;
+}
+
+static int term_of(const tw_written_reading *w, term *out)
+{
+    double bias_sd = 0.0;
+    if (tw_estimate_reading(w, &out->r, &bias_sd) != TW_OK || w->observed == TW_OBSERVED_WATER)
+        return 0;
+    out->wide = sqrt(out->r.sd * out->r.sd + bias_sd * bias_sd);
+    return 1;
+}
+
+/* Likelihood of the readings beside it at one member: each may be rubbish. */
+static double beside_at(const term *beside, size_t n, double value[COLUMNS][MEMBERS], size_t i)
+{
+    double product = 1.0;
+    for (size_t k = 0; k < n; k++)
+        product *= (1.0 - beside[k].r.rubbish) * factor_at(&beside[k], value[beside[k].r.observed][i]) +
+                   tw_estimate_rubbish_floor(&beside[k].r, beside[k].r.sd);
+    return product;
+}
+
+/* Weighted sums of what each retest would show under an explanation. */
+typedef struct {
+    double weight, size, sum[RETESTS], square[RETESTS];
+} tally;
+
+static void count(tally *t, double weight, double size, double value[COLUMNS][MEMBERS], size_t i)
+{
+    t->weight += weight;
+    t->size += weight * size;
+    for (int k = 0; k < RETESTS; k++) {
+        const double x = value[RETEST[k].observed][i];
+        t->sum[k] += weight * x;
+        t->square[k] += weight * x * x;
+    }
+}
+
+static double apart(const tally *a, const tally *b, int k)
+{
+    const double ma = a->sum[k] / a->weight, mb = b->sum[k] / b->weight;
+    const double va = a->square[k] / a->weight - ma * ma, vb = b->square[k] / b->weight - mb * mb;
+    const double sd = RETEST[k].sd_abs + RETEST[k].sd_rel * 0.5 * (ma + mb);
+    return fabs(ma - mb) / sqrt((va > 0.0 ? va : 0.0) + (vb > 0.0 ? vb : 0.0) + sd * sd);
+}
+
+/* The retest that separates the two likeliest: the same analyte if that will do, else the one that does it best. */
+static void choose_retest(const tally *all, int same, tw_explained *out)
+{
+    out->retest = -1;
+    out->apart = 0.0;
+    if (out->count < 2)
+        return;
+    const tally *a = &all[out->why[0].act], *b = &all[out->why[1].act];
+    for (int k = 0; k < RETESTS; k++) {
+        const double z = apart(a, b, k);
+        const int better = RETEST[k].observed == same ? z >= WILL_DO || z > out->apart : z > out->apart;
+        if (better) {
+            out->retest = RETEST[k].observed;
+            out->apart = z;
+        }
+        if (RETEST[k].observed == same && z >= WILL_DO)
+            return;
+    }
+}
+
+static void rank(const tally *all, tw_explained *out)
+{
+    double sum = 0.0;
+    for (int a = 0; a < TW_EXPLANATIONS; a++)
+        sum += all[a].weight;
+    out->count = 0;
+    for (int a = 0; a < TW_EXPLANATIONS; a++) {
+        const double p = sum > 0.0 ? all[a].weight / sum : 0.0;
+        if (p < LEAST)
+            continue;
+        size_t at = out->count++;
+        for (; at > 0 && out->why[at - 1].probability < p; at--)
+            out->why[at] = out->why[at - 1];
+        out->why[at].act = a;
+        out->why[at].probability = p;
+        out->why[at].size = all[a].size / all[a].weight;
+    }
+}
+
+static void weigh_act(crowd *c, int act, const term *odd, const term *beside, size_t n, double hours, tally *t)
+{
+    const tw_unlogged_row *row = &tw_estimate_unlogged[act];
+    const double step = tw_log(row->high / row->low) / SIZES;
+    const double each = (1.0 - tw_exp(-row->per_day * hours / 24.0)) / SIZES * (1.0 - odd->r.rubbish);
+    for (int k = 0; k < SIZES; k++) {
+        const double x = row->low * tw_exp(step * ((double)k + 0.5));
+        if (act == TW_UNLOGGED_GENERATOR_OFF && x > hours)
+            break;
+        do_act(c, act, x);
+        for (size_t i = 0; i < c->n; i++) {
+            const double seen = factor_at(odd, c->after[odd->r.observed][i]);
+            if (seen > 1e-30)
+                count(t, each * seen * beside_at(beside, n, c->after, i), x, c->after, i);
+        }
+    }
+}
+
+tw_status tw_estimate_explain(const tw_belief *b, const tw_written_reading *odd, const tw_written_reading *beside,
+                              size_t n_beside, double hours_open, tw_explained *out)
+{
+    crowd c;
+    term what, with[TW_BESIDE];
+    tally all[TW_EXPLANATIONS];
+    size_t n = 0;
+    memset(out, 0, sizeof *out);
+    memset(all, 0, sizeof all);
+    out->retest = -1;
+    out->hours = hours_open < 1.0 ? 1.0 : (hours_open > 336.0 ? 336.0 : hours_open);
+    if (!term_of(odd, &what))
+        return TW_ERR_UNKNOWN;
+    for (size_t i = 0; i < n_beside && n < TW_BESIDE; i++)
+        n += (size_t)term_of(&beside[i], &with[n]);
+    memset(&c, 0, sizeof c);
+    gather(&c, b);
+    const double wrong = tw_estimate_rubbish_floor(&what.r, what.r.sd);
+    for (size_t i = 0; i < c.n; i++)
+        count(&all[TW_UNLOGGED_NONE], wrong * beside_at(with, n, c.value, i), 0.0, c.value, i);
+    for (int a = 0; a < TW_UNLOGGED_ACTS; a++)
+        weigh_act(&c, a, &what, with, n, out->hours, &all[a]);
+    rank(all, out);
+    choose_retest(all, what.r.observed, out);
+    return TW_OK;
+}

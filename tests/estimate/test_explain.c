@@ -1,0 +1,155 @@
+/* tests/estimate/test_explain.c: what may stand behind a doubtful reading, and what tells them apart. */
+#include "support/check.h"
+
+#include <math.h>
+
+#include "book_lines.h"
+#include "estimate/explain.h"
+
+/* A tub that holds: 4 mg/L for four days, pH 7.5, alkalinity 80, salt 2,000. */
+static void holding(void)
+{
+    lines_count = 0;
+    lines_add("tub", 0, "\"name\":\"Larch\",\"use\":\"private\",\"start\":\"start-up\"");
+    lines_add("plate", 0, "\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\",\"volume\":\"1250\",\"volume_unit\":\"L\"");
+    lines_add("exchange", 1, "\"cause\":\"fill\",\"in\":\"1200\",\"volume_unit\":\"L\",\"temperature\":\"37\",\"temperature_unit\":\"Cel\"");
+    lines_add("volume", 1.1, "\"volume\":\"1200\",\"volume_unit\":\"L\",\"method\":\"meter\"");
+    lines_add("setting", 1.2, "\"what\":\"temperature\",\"value\":\"37\",\"unit\":\"Cel\"");
+    lines_reading(2, "ph", "7.45", "pH", "meter", "\"serial\":\"p1\"");
+    lines_reading(2, "total-alkalinity", "80", "mg/L", "drops", "");
+    lines_reading(2, "calcium-hardness", "120", "mg/L", "drops", "");
+    lines_add("addition", 3, "\"substance\":\"sodium-chloride\",\"amount\":\"2300\",\"amount_unit\":\"g\",\"measured\":\"weighed\"");
+    lines_reading(20, "conductivity", "4050", "uS/cm", "meter", "\"serial\":\"m1\"");
+    lines_add("addition", 21, "\"substance\":\"sodium-hypochlorite-120\",\"amount\":\"45\",\"amount_unit\":\"mL\",\"measured\":\"jug\"");
+    lines_reading(22, "free-chlorine", "4.2", "mg/L", "drops", "\"step\":\"0.2\"");
+    lines_add("setting", 22.1, "\"what\":\"duty\",\"value\":\"60\",\"unit\":\"pct\"");
+    for (int i = 1; i <= 8; i++) {
+        lines_reading(22 + 12 * i, "free-chlorine", "4.2", "mg/L", "drops", "\"step\":\"0.2\"");
+        lines_reading(22 + 12 * i, "ph", "7.5", "pH", "meter", "\"serial\":\"p1\"");
+    }
+    lines_reading(118, "total-alkalinity", "80", "mg/L", "drops", "");
+    lines_reading(118, "conductivity", "4050", "uS/cm", "meter", "\"serial\":\"m1\"");
+}
+
+static tw_belief belief;
+static tw_book *book;
+
+/* Folds at an hour and explains the contradiction about this analyte. */
+static tw_explained explained(double hours, int observed)
+{
+    tw_explained e;
+    book = lines_book(NULL);
+    belief = lines_fold(book, hours, NULL);
+    memset(&e, 0, sizeof e);
+    for (uint32_t i = 0; i < belief.contradictions; i++)
+        if (belief.contradiction[i].observed == observed) {
+            assert_int_equal(tw_estimate_explain_entry(&belief, book, tw_units_text(LINES_TUB), lines_now(hours),
+                                                       &belief.contradiction[i], &e),
+                             TW_OK);
+            double sum = 0.0;
+            for (size_t k = 0; k < e.count; k++) {
+                print_message("# act %d: %.3f, size %.2f\n", e.why[k].act, e.why[k].probability, e.why[k].size);
+                assert_true(k == 0 || e.why[k].probability <= e.why[k - 1].probability);
+                sum += e.why[k].probability;
+            }
+            assert_true(sum > 0.9 && sum <= 1.0 + 1e-9);
+            print_message("# retest %d, %.1f sd apart, %.0f h\n", e.retest, e.apart, e.hours);
+            return e;
+        }
+    fail_msg("nothing is doubted");
+    return e;
+}
+
+static double chance(const tw_explained *e, int act)
+{
+    for (size_t k = 0; k < e->count; k++)
+        if (e->why[k].act == act)
+            return e->why[k].probability;
+    return 0.0;
+}
+
+static void a_jump_of_chlorine_is_a_dose_or_a_wrong_reading(void **state)
+{
+    (void)state;
+    holding();
+    lines_reading(130, "free-chlorine", "8.6", "mg/L", "drops", "\"step\":\"0.2\"");
+    const tw_explained e = explained(130.1, TW_OBSERVED_FREE_CHLORINE);
+    assert_true(chance(&e, TW_UNLOGGED_CHLORINE_POURED) + chance(&e, TW_UNLOGGED_NONE) > 0.95);
+    assert_near(e.hours, 12.0, 0.01); /* it was 4.2 then */
+    assert_int_equal(e.retest, TW_OBSERVED_FREE_CHLORINE);
+    assert_true(e.apart > 4.0);
+    for (size_t k = 0; k < e.count; k++)
+        if (e.why[k].act == TW_UNLOGGED_CHLORINE_POURED)
+            assert_near(e.why[k].size, 4.3, 0.8);
+    /* A second kit says the same beside it: then it is the dose. */
+    lines_reading(130, "total-chlorine", "8.8", "mg/L", "photometer", "");
+    const tw_explained both = explained(130.1, TW_OBSERVED_FREE_CHLORINE);
+    assert_true(chance(&both, TW_UNLOGGED_CHLORINE_POURED) > 0.9);
+    assert_true(chance(&both, TW_UNLOGGED_CHLORINE_POURED) > chance(&e, TW_UNLOGGED_CHLORINE_POURED));
+}
+
+static void a_fall_of_chlorine_asks_for_bathers_and_the_generator(void **state)
+{
+    (void)state;
+    holding();
+    lines_reading(130, "free-chlorine", "1.2", "mg/L", "drops", "\"step\":\"0.2\"");
+    const tw_explained e = explained(130.1, TW_OBSERVED_FREE_CHLORINE);
+    assert_true(chance(&e, TW_UNLOGGED_CHLORINE_USED) > 0.3);
+    assert_true(chance(&e, TW_UNLOGGED_CHLORINE_USED) + chance(&e, TW_UNLOGGED_NONE) > 0.9);
+    assert_true(chance(&e, TW_UNLOGGED_CHLORINE_POURED) < 0.01);
+    /* Twelve hours without the generator take 1 mg/L at most, not 3. */
+    assert_true(chance(&e, TW_UNLOGGED_GENERATOR_OFF) < 0.1);
+}
+
+static void air_and_base_lift_ph_and_alkalinity_tells_them_apart(void **state)
+{
+    (void)state;
+    holding();
+    lines_reading(130, "ph", "8.15", "pH", "meter", "\"serial\":\"p1\"");
+    const tw_explained e = explained(130.1, TW_OBSERVED_PH);
+    assert_true(chance(&e, TW_UNLOGGED_AIRED) > 0.3);
+    assert_true(chance(&e, TW_UNLOGGED_ACID_POURED) < 0.01);
+    /* Alkalinity read beside it as before: no base was poured. */
+    lines_reading(130, "total-alkalinity", "80", "mg/L", "drops", "");
+    const tw_explained more = explained(130.1, TW_OBSERVED_PH);
+    assert_true(chance(&more, TW_UNLOGGED_BASE_POURED) < chance(&e, TW_UNLOGGED_BASE_POURED) + 1e-12);
+    assert_true(chance(&more, TW_UNLOGGED_AIRED) > 0.5);
+}
+
+static void a_rise_of_conductivity_is_salt_or_a_wrong_reading(void **state)
+{
+    (void)state;
+    holding();
+    lines_reading(130, "conductivity", "5200", "uS/cm", "meter", "\"serial\":\"m1\"");
+    const tw_explained e = explained(130.1, TW_OBSERVED_CONDUCTIVITY);
+    assert_true(chance(&e, TW_UNLOGGED_SALT_POURED) + chance(&e, TW_UNLOGGED_NONE) > 0.95);
+    assert_true(e.retest == TW_OBSERVED_CONDUCTIVITY || e.retest == TW_OBSERVED_CHLORIDE);
+}
+
+static void old_readings_and_other_waters_are_not_explained(void **state)
+{
+    (void)state;
+    holding();
+    lines_reading(130, "free-chlorine", "8.6", "mg/L", "drops", "\"step\":\"0.2\"");
+    (void)explained(130.1, TW_OBSERVED_FREE_CHLORINE);
+    tw_explained e;
+    const tw_contradiction odd = belief.contradiction[0];
+    assert_int_equal(tw_estimate_explain_entry(&belief, book, tw_units_text(LINES_TUB), lines_now(160.0), &odd, &e),
+                     TW_ERR_RANGE);
+    lines_add("exchange", 131, "\"cause\":\"top-up\",\"in\":\"40\",\"volume_unit\":\"L\"");
+    book = lines_book(NULL);
+    assert_int_equal(tw_estimate_explain_entry(&belief, book, tw_units_text(LINES_TUB), lines_now(132.0), &odd, &e),
+                     TW_ERR_RANGE);
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_jump_of_chlorine_is_a_dose_or_a_wrong_reading),
+        cmocka_unit_test(a_fall_of_chlorine_asks_for_bathers_and_the_generator),
+        cmocka_unit_test(air_and_base_lift_ph_and_alkalinity_tells_them_apart),
+        cmocka_unit_test(a_rise_of_conductivity_is_salt_or_a_wrong_reading),
+        cmocka_unit_test(old_readings_and_other_waters_are_not_explained),
+    };
+    return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
+}

@@ -23,12 +23,13 @@ typedef struct {
     const char *label;     /* as it is printed               */
     const char *unit;
     double low, high;      /* what is taken                  */
-    double otherwise;      /* when it is not given; NaN: must be given */
+    double otherwise;      /* when it is not given; NaN: nothing stands for it */
 } tw_solve_quantity;
 
 enum {
     TW_SOLVE_PH, TW_SOLVE_TA, TW_SOLVE_CH, TW_SOLVE_MH, TW_SOLVE_SALT, TW_SOLVE_SO4, TW_SOLVE_POTASSIUM,
     TW_SOLVE_BORON, TW_SOLVE_CYA, TW_SOLVE_FC, TW_SOLVE_PO4, TW_SOLVE_TEMP, TW_SOLVE_SKIN, TW_SOLVE_PCO2,
+    TW_SOLVE_EC, TW_SOLVE_PPM, TW_SOLVE_LOSS, TW_SOLVE_HOURS,
     TW_CLI_SOLVE_QUANTITIES
 };
 /* The quantities, in the order of the enum. */
@@ -37,6 +38,10 @@ extern const tw_solve_quantity tw_cli_solve_quantities[TW_CLI_SOLVE_QUANTITIES];
 /* Single waters from cli->option: a list of results with units, or JSON. Return the exit code. */
 int tw_cli_solve_one_water(tw_cli *cli);
 int tw_cli_solve_one_chlorine(tw_cli *cli);
+
+/* The same for a conductivity meter's reading on every scale, and for concentration times time. */
+int tw_cli_solve_one_meter(tw_cli *cli);
+int tw_cli_solve_one_ct(tw_cli *cli);
 
 /* One table: what it needs and gives. Used inside cli/solve*.c. */
 #define TW_SOLVE_INPUTS 32

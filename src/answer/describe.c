@@ -149,50 +149,55 @@ static tw_said describe_exchange(const tw_entry *entry)
     return said;
 }
 
+/* A word of a sentence and the field that it comes from; no name: there is none. */
+typedef struct {
+    const char *name;
+    tw_field field;
+} word;
+
 /* Kinds whose sentence takes its words from fields: texts, a number as typed, an hour. */
 typedef struct {
     tw_kind kind;
-    tw_message message, without; /* without: said when its first word is missing */
-    const char *name[2];
-    tw_field text[2];
-    const char *typed;
-    tw_field value, unit;
-    const char *when;
-    tw_field hour;
+    tw_message message, without; /* without: said when its first text or its hour may lack and does */
+    int may_lack;
+    word text[2], typed, hour;
+    tw_field unit;               /* of the number                                                    */
 } plain;
 
-#define NONE TW_FIELDS
-
 static const plain PLAIN[] = {
-    {TW_KIND_NOTE, TW_SAY_ENTRY_NOTE, TW_SAY_ENTRY_NOTE, {"words"}, {TW_FIELD_WORDS, NONE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_SYMPTOM, TW_SAY_ENTRY_SYMPTOM, TW_SAY_ENTRY_SYMPTOM, {"words"}, {TW_FIELD_WORDS, NONE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_VISIT, TW_SAY_ENTRY_VISIT, TW_SAY_ENTRY_VISIT, {"state"}, {TW_FIELD_STATE, NONE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_VOID, TW_SAY_ENTRY_VOID_REASON, TW_SAY_ENTRY_VOID, {"reason"}, {TW_FIELD_REASON, NONE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_VOLUME, TW_SAY_ENTRY_VOLUME, TW_SAY_ENTRY_VOLUME, {"method"}, {TW_FIELD_METHOD, NONE}, "volume", TW_FIELD_VOLUME, TW_FIELD_VOLUME_UNIT, NULL, NONE},
-    {TW_KIND_CARE, TW_SAY_ENTRY_CARE, TW_SAY_ENTRY_CARE, {"job", "state"}, {TW_FIELD_JOB, TW_FIELD_STATE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_REPLY, TW_SAY_ENTRY_REPLY, TW_SAY_ENTRY_REPLY, {"question", "reply"}, {TW_FIELD_QUESTION, TW_FIELD_REPLY}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_DEFINITION, TW_SAY_ENTRY_DEFINITION, TW_SAY_ENTRY_DEFINITION, {"name", "what"}, {TW_FIELD_NAME, TW_FIELD_DEFINES}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_PLATE, TW_SAY_ENTRY_PLATE, TW_SAY_ENTRY_PLATE, {NULL}, {NONE, NONE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_SOURCE, TW_SAY_ENTRY_SOURCE, TW_SAY_ENTRY_SOURCE, {"source"}, {TW_FIELD_SOURCE, NONE}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_PART, TW_SAY_ENTRY_PART, TW_SAY_ENTRY_PART, {"what", "act"}, {TW_FIELD_PART, TW_FIELD_ACT}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_WAIVER, TW_SAY_ENTRY_WAIVER, TW_SAY_ENTRY_WAIVER, {"condition", "reason"}, {TW_FIELD_CONDITION, TW_FIELD_REASON}, NULL, NONE, NONE, NULL, NONE},
-    {TW_KIND_POWER_CUT, TW_SAY_ENTRY_POWER_CUT_UNTIL, TW_SAY_ENTRY_POWER_CUT, {NULL}, {NONE, NONE}, NULL, NONE, NONE, "until", TW_FIELD_UNTIL},
-    {TW_KIND_READY_BY, TW_SAY_ENTRY_READY_BY, TW_SAY_ENTRY_READY_BY, {NULL}, {NONE, NONE}, NULL, NONE, NONE, "at", TW_FIELD_BY_TIME},
+    {.kind = TW_KIND_NOTE, .message = TW_SAY_ENTRY_NOTE, .text[0] = {"words", TW_FIELD_WORDS}},
+    {.kind = TW_KIND_SYMPTOM, .message = TW_SAY_ENTRY_SYMPTOM, .text[0] = {"words", TW_FIELD_WORDS}},
+    {.kind = TW_KIND_VISIT, .message = TW_SAY_ENTRY_VISIT, .text[0] = {"state", TW_FIELD_STATE}},
+    {.kind = TW_KIND_VOID, .message = TW_SAY_ENTRY_VOID_REASON, .without = TW_SAY_ENTRY_VOID, .may_lack = 1, .text[0] = {"reason", TW_FIELD_REASON}},
+    {.kind = TW_KIND_VOLUME, .message = TW_SAY_ENTRY_VOLUME, .text[0] = {"method", TW_FIELD_METHOD}, .typed = {"volume", TW_FIELD_VOLUME}, .unit = TW_FIELD_VOLUME_UNIT},
+    {.kind = TW_KIND_CARE, .message = TW_SAY_ENTRY_CARE, .text[0] = {"job", TW_FIELD_JOB}, .text[1] = {"state", TW_FIELD_STATE}},
+    {.kind = TW_KIND_REPLY, .message = TW_SAY_ENTRY_REPLY, .text[0] = {"question", TW_FIELD_QUESTION}, .text[1] = {"reply", TW_FIELD_REPLY}},
+    {.kind = TW_KIND_DEFINITION, .message = TW_SAY_ENTRY_DEFINITION, .text[0] = {"name", TW_FIELD_NAME}, .text[1] = {"what", TW_FIELD_DEFINES}},
+    {.kind = TW_KIND_PLATE, .message = TW_SAY_ENTRY_PLATE},
+    {.kind = TW_KIND_SOURCE, .message = TW_SAY_ENTRY_SOURCE, .text[0] = {"source", TW_FIELD_SOURCE}},
+    {.kind = TW_KIND_PART, .message = TW_SAY_ENTRY_PART, .text[0] = {"what", TW_FIELD_PART}, .text[1] = {"act", TW_FIELD_ACT}},
+    {.kind = TW_KIND_WAIVER, .message = TW_SAY_ENTRY_WAIVER, .text[0] = {"condition", TW_FIELD_CONDITION}, .text[1] = {"reason", TW_FIELD_REASON}},
+    {.kind = TW_KIND_POWER_CUT, .message = TW_SAY_ENTRY_POWER_CUT_UNTIL, .without = TW_SAY_ENTRY_POWER_CUT, .may_lack = 1, .hour = {"until", TW_FIELD_UNTIL}},
+    {.kind = TW_KIND_READY_BY, .message = TW_SAY_ENTRY_READY_BY, .hour = {"at", TW_FIELD_BY_TIME}},
 };
+
+static int lacks(const word *of, const tw_entry *entry)
+{
+    return of->name != NULL && !tw_logbook_has(entry, of->field);
+}
 
 static tw_said describe_plain(const plain *row, const tw_entry *entry)
 {
-    const int bare = (row->text[0] != NONE && !tw_logbook_has(entry, row->text[0])) ||
-                     (row->when != NULL && !tw_logbook_has(entry, row->hour));
+    const int bare = row->may_lack && (lacks(&row->text[0], entry) || lacks(&row->hour, entry));
     tw_said said = tw_units_say(bare ? row->without : row->message);
     tw_time at;
     for (int i = 0; i < 2; i++)
-        if (row->text[i] != NONE)
-            tw_units_say_text(&said, row->name[i], tw_logbook_text(entry, row->text[i]));
-    if (row->typed != NULL)
-        say_typed(&said, row->typed, entry, row->value, row->unit);
-    if (row->when != NULL && tw_logbook_time(entry, row->hour, &at) == TW_OK)
-        tw_units_say_time(&said, row->when, at);
+        if (row->text[i].name != NULL)
+            tw_units_say_text(&said, row->text[i].name, tw_logbook_text(entry, row->text[i].field));
+    if (row->typed.name != NULL)
+        say_typed(&said, row->typed.name, entry, row->typed.field, row->unit);
+    if (row->hour.name != NULL && tw_logbook_time(entry, row->hour.field, &at) == TW_OK)
+        tw_units_say_time(&said, row->hour.name, at);
     return said;
 }
 

@@ -65,7 +65,7 @@ static int expected(const tw_belief *belief, int analyte, const tw_written_readi
         return 0;
     tw_estimate_plausible(belief, like, likely);
     for (int i = 0; i < 3; i++)
-        likely[i] /= analyte == TW_ANALYTE_CHLORIDE ? 58.44 / 35.45 : 1.0;
+        likely[i] /= analyte == TW_ANALYTE_CHLORIDE ? TW_NACL_PER_CHLORIDE : 1.0;
     return likely[0] <= likely[2];
 }
 

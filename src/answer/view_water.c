@@ -164,6 +164,12 @@ static void tell_explanations(const tw_core *core, const tw_ask *ask, const tw_t
         [TW_UNLOGGED_WATER_ADDED] = TW_SAY_UNLOGGED_WATER_ADDED,
         [TW_UNLOGGED_SALT_POURED] = TW_SAY_UNLOGGED_SALT_POURED,
         [TW_UNLOGGED_NONE] = TW_SAY_UNLOGGED_NONE};
+    static const tw_message RETEST[TW_OBSERVEDS] = {
+        [TW_OBSERVED_FREE_CHLORINE] = TW_SAY_ANALYTE_FREE_CHLORINE,
+        [TW_OBSERVED_PH] = TW_SAY_ANALYTE_PH,
+        [TW_OBSERVED_ALKALINITY] = TW_SAY_ANALYTE_TOTAL_ALKALINITY,
+        [TW_OBSERVED_CONDUCTIVITY] = TW_SAY_ANALYTE_CONDUCTIVITY,
+        [TW_OBSERVED_CHLORIDE] = TW_SAY_ANALYTE_SALT};
     tw_explained why;
     if (tw_estimate_explain_entry(belief, core->book, tub->id, ask->now, odd, &why) != TW_OK)
         return;
@@ -175,17 +181,12 @@ static void tell_explanations(const tw_core *core, const tw_ask *ask, const tw_t
         tw_answer_words(sink, TW_KEY_EXPLANATIONS, &may);
     }
     tw_answer_close(sink);
-    const tw_message again = why.retest == TW_OBSERVED_FREE_CHLORINE  ? TW_SAY_ANALYTE_FREE_CHLORINE
-                             : why.retest == TW_OBSERVED_PH           ? TW_SAY_ANALYTE_PH
-                             : why.retest == TW_OBSERVED_ALKALINITY   ? TW_SAY_ANALYTE_TOTAL_ALKALINITY
-                             : why.retest == TW_OBSERVED_CONDUCTIVITY ? TW_SAY_ANALYTE_CONDUCTIVITY
-                                                                      : TW_SAY_ANALYTE_SALT;
     if (why.retest < 0)
         return;
     tw_time since = tw_logbook_book_at(core->book, odd->entry)->at;
     since.utc_s -= (int64_t)(why.hours * 3600.0);
     tw_said settle = tw_units_say(TW_SAY_SETTLE_BY);
-    tw_units_say_message(&settle, "what", again);
+    tw_units_say_message(&settle, "what", RETEST[why.retest]);
     tw_units_say_time(&settle, "at", since);
     tw_answer_words(sink, TW_KEY_SETTLE, &settle);
 }
@@ -202,7 +203,7 @@ static void tell_contradictions(const tw_core *core, const tw_ask *ask, const tw
         tw_answer_text(sink, TW_KEY_ENTRY, entry->id);
         const tw_said said = tw_answer_describe(entry);
         tw_answer_words(sink, TW_KEY_SAID, &said);
-        tw_said odd = tw_units_say(TW_SAY_HARD_TO_BELIEVE);
+        tw_said odd = tw_units_say(c->observed == TW_OBSERVED_PH ? TW_SAY_HARD_TO_BELIEVE_PH : TW_SAY_HARD_TO_BELIEVE);
         tw_units_say_number(&odd, "p", c->probability);
         /* As typed: mg/L and litres. */
         const double typed = c->observed == TW_OBSERVED_WATER ? 1.0 / belief->density_kg_per_l

@@ -7,28 +7,9 @@
 
 #include "estimate/belief.h"
 #include "estimate/instrument.h"
-#include "num/elementary.h"
-#include "num/normal.h"
 #include "num/require.h"
 
 #define COUNTED 3.0 /* members that fit, to be believed as a count */
-
-/* The factor of the likelihood at a member's value on the reading's scale; the bias of a bottle that is
- * new widens it. */
-static double factor_at(const tw_reading *r, double wide, double eta)
-{
-    if (r->form == TW_FORM_VALUE) {
-        double u = (r->value - eta) / wide;
-        u = u > 37.0 ? 37.0 : (u < -37.0 ? -37.0 : u);
-        return r->sd / wide * tw_exp(-0.5 * u * u);
-    }
-    double p = r->high < 1e300 ? tw_normal_cdf((r->high - eta) / wide) : 1.0;
-    if (r->low > -1e300)
-        p -= tw_normal_cdf((r->low - eta) / wide);
-    if (r->bleach_low < 1e300)
-        p += tw_normal_cdf((eta - r->bleach_low) / wide);
-    return p < 0.0 ? 0.0 : (p > 1.0 ? 1.0 : p);
-}
 
 double tw_estimate_doubt(const tw_belief *b, const tw_written_reading *w)
 {
@@ -36,24 +17,22 @@ double tw_estimate_doubt(const tw_belief *b, const tw_written_reading *w)
     double bias_sd = 0.0, sum = 0.0, square = 0.0, factor = 0.0;
     if (tw_estimate_reading(w, &r, &bias_sd) != TW_OK)
         return -1.0;
-    const double n = (double)b->n, wide = sqrt(r.sd * r.sd + bias_sd * bias_sd);
+    const double n = (double)b->n;
+    /* The bias of a bottle that is new widens it. */
+    const double wide = sqrt(r.sd * r.sd + bias_sd * bias_sd);
     for (size_t i = 0; i < b->n; i++) {
-        double eta = tw_estimate_inside(b, w->observed, i);
-        if (r.link == TW_LINK_LN) {
-            const double x = eta + r.offset;
-            eta = tw_log(x > 1e-9 ? x : 1e-9);
-        }
+        const double eta = tw_estimate_on_scale(&r, tw_estimate_inside(b, w->observed, i));
         sum += eta;
         square += eta * eta;
-        factor += factor_at(&r, wide, eta);
+        factor += tw_estimate_factor(&r, wide, eta);
     }
     /* Where few members fit, two normals of the members' mean and variance stand for them, one of them twice as
      * wide as all: their true tails are longer than a normal's, and a thousand members do not show them. */
     double expected = factor / n;
     if (factor < COUNTED) {
         const double mean = sum / n, variance = square / n - mean * mean, own = variance > 0.0 ? variance : 0.0;
-        const double tails = 0.9 * factor_at(&r, sqrt(wide * wide + own * (0.6 / 0.9)), mean) +
-                             0.1 * factor_at(&r, sqrt(wide * wide + own * 4.0), mean);
+        const double tails = 0.9 * tw_estimate_factor(&r, sqrt(wide * wide + own * (0.6 / 0.9)), mean) +
+                             0.1 * tw_estimate_factor(&r, sqrt(wide * wide + own * 4.0), mean);
         expected = tails > expected ? tails : expected;
     }
     const double floor_at = tw_estimate_rubbish_floor(&r, r.sd);

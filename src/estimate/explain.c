@@ -8,7 +8,6 @@
 #include "estimate/events.h"
 #include "gen/estimate_tables.h"
 #include "num/elementary.h"
-#include "num/normal.h"
 
 #define MEMBERS 128 /* are enough for weights                          */
 #define SIZES 48    /* of each act, even on ln: steps of a twelfth      */
@@ -151,23 +150,7 @@ static void do_act(crowd *c, int act, double x)
 
 static double factor_at(const term *t, double inside)
 {
-    const tw_reading *r = &t->r;
-    double eta = inside;
-    if (r->link == TW_LINK_LN) {
-        const double x = inside + r->offset;
-        eta = tw_log(x > 1e-9 ? x : 1e-9);
-    }
-    if (r->form == TW_FORM_VALUE) {
-        double u = (r->value - eta) / t->wide;
-        u = u > 37.0 ? 37.0 : (u < -37.0 ? -37.0 : u);
-        return r->sd / t->wide * tw_exp(-0.5 * u * u);
-    }
-    double p = r->high < 1e300 ? tw_normal_cdf((r->high - eta) / t->wide) : 1.0;
-    if (r->low > -1e300)
-        p -= tw_normal_cdf((r->low - eta) / t->wide);
-    if (r->bleach_low < 1e300)
-        p += tw_normal_cdf((eta - r->bleach_low) / t->wide);
-    return p < 0.0 ? 0.0 : p;
+    return tw_estimate_factor(&t->r, t->wide, tw_estimate_on_scale(&t->r, inside));
 }
 
 static int term_of(const tw_written_reading *w, term *out)

@@ -5,8 +5,6 @@
 
 #include "units/decimal.h"
 
-#define NACL_PER_CHLORIDE 1.6484 /* g/mol 58.443 over 35.453 */
-
 int tw_estimate_observed_of(int analyte, int tool)
 {
     switch (analyte) {
@@ -109,9 +107,9 @@ tw_status tw_estimate_written(const tw_book *book, const tw_entry *e, tw_time no
     out->density_kg_per_l = density_kg_per_l;
     out->doubtful = tw_logbook_has(e, TW_FIELD_DOUBT);
     if (analyte == TW_ANALYTE_CHLORIDE) { /* the room's chloride is counted as NaCl */
-        out->value *= NACL_PER_CHLORIDE;
-        out->high *= NACL_PER_CHLORIDE;
-        out->step *= NACL_PER_CHLORIDE;
+        out->value *= TW_NACL_PER_CHLORIDE;
+        out->high *= TW_NACL_PER_CHLORIDE;
+        out->step *= TW_NACL_PER_CHLORIDE;
     }
     return TW_OK;
 }

@@ -5,6 +5,9 @@
 #include "estimate/instrument.h"
 #include "logbook/book.h"
 
+/* Sodium chloride for the chloride in it, by mass: 58.443 over 35.453 g/mol. */
+#define TW_NACL_PER_CHLORIDE 1.6484
+
 #define TW_MAX_BLOCKS 16 /* of a scale of the user's own */
 
 /* What an analyte (a word of the logbook) by a tool (enum tw_tool) speaks of: enum tw_observed; -1 when no

@@ -6,6 +6,7 @@
 
 #include "gen/estimate_tables.h"
 #include "num/elementary.h"
+#include "num/normal.h"
 
 #define OPEN_END 1e308     /* an interval's end that is no end        */
 #define RUBBISH 0.02       /* any reading may be rubbish              */
@@ -229,4 +230,27 @@ double tw_estimate_rubbish_floor(const tw_reading *r, double sd)
     const double even = r->form == TW_FORM_VALUE ? 2.5066282746310002 * sd / r->span : 1.0 / r->span;
     const double floor_at = r->rubbish * even;
     return floor_at < 1e-6 ? 1e-6 : floor_at;
+}
+
+double tw_estimate_on_scale(const tw_reading *r, double inside)
+{
+    if (r->link != TW_LINK_LN)
+        return inside;
+    const double x = inside + r->offset;
+    return tw_log(x > 1e-9 ? x : 1e-9);
+}
+
+double tw_estimate_factor(const tw_reading *r, double wide, double eta)
+{
+    if (r->form == TW_FORM_VALUE) {
+        double u = (r->value - eta) / wide;
+        u = u > 37.0 ? 37.0 : (u < -37.0 ? -37.0 : u);
+        return r->sd / wide * tw_exp(-0.5 * u * u);
+    }
+    double p = r->high < 1e300 ? tw_normal_cdf((r->high - eta) / wide) : 1.0;
+    if (r->low > -1e300)
+        p -= tw_normal_cdf((r->low - eta) / wide);
+    if (r->bleach_low < 1e300)
+        p += tw_normal_cdf((eta - r->bleach_low) / wide);
+    return p < 0.0 ? 0.0 : (p > 1.0 ? 1.0 : p);
 }

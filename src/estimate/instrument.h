@@ -82,6 +82,13 @@ tw_status tw_estimate_reading(const tw_written_reading *written, tw_reading *out
  * show. For a plain number the factor is the density times sd*sqrt(2 pi), so that it is a number near 1. */
 double tw_estimate_rubbish_floor(const tw_reading *reading, double sd);
 
+/* A value in this room's unit, on the reading's scale (as it is, or ln of it and the offset). */
+double tw_estimate_on_scale(const tw_reading *reading, double inside);
+
+/* The factor of a reading that is not rubbish, at a value on its scale: 0..1. wide is its sd with whatever else
+ * widens it. likelihood.c has the same by lanes, with derivatives. */
+double tw_estimate_factor(const tw_reading *reading, double wide, double eta);
+
 /* From the trade's unit (mg/L as CaCO3, as NaCl, ...) to this room's (mmol/kg, mg/kg): factor. */
 double tw_estimate_inside_factor(int observed, double density_kg_per_l);
 

@@ -19,6 +19,10 @@ from typing import Any
 SRC, BUILD = Path(os.environ["SRC"]).resolve(), Path(os.environ["BUILD"]).resolve()
 
 
+CAPTION = ("How often the truth had each sixteenth of the ranks among the draws: level bars are right, the shaded band holds",
+           "99 of 100 of them. Below each: the share of truths that the 90 % and the 50 % intervals held.")
+
+
 def panel(name: str, row: dict[str, Any], x: int, y: int) -> str:
     """Bars of sixteen groups of ranks; the band holds 99 of 100 bars when every rank is as likely."""
     even = row["n"] / 16
@@ -28,16 +32,17 @@ def panel(name: str, row: dict[str, Any], x: int, y: int) -> str:
                    for k, count in enumerate(row["ranks"]))
     band = (f'<rect x="{x}" y="{y + 60 - (even + spread) * scale:.1f}" width="160" height="{2 * spread * scale:.1f}" '
             'fill="#c83" fill-opacity="0.3"/>')
-    return (f'{bars}{band}<text x="{x}" y="{y + 74}">{name.replace("_", " ")}: {100 * row["coverage_90"]:.0f} of 90, '
+    return (f'{bars}{band}<text x="{x}" y="{y + 74}">{name.replace("_", " ").replace("ph ", "pH ")}: {100 * row["coverage_90"]:.0f} of 90, '
             f'{100 * row["coverage_50"]:.0f} of 50 %</text>')
 
 
 def plot(found: dict[str, Any]) -> str:
     rows = list(found["quantities"].items())
-    panels = "\n".join(panel(name, row, 10 + 230 * (k % 3), 10 + 95 * (k // 3)) for k, (name, row) in enumerate(rows))
-    height = 20 + 95 * ((len(rows) + 2) // 3)
+    panels = "\n".join(panel(name, row, 10 + 230 * (k % 3), 50 + 95 * (k // 3)) for k, (name, row) in enumerate(rows))
+    height = 60 + 95 * ((len(rows) + 2) // 3)
+    caption = "".join(f'<text x="10" y="{18 + 15 * k}">{line}</text>' for k, line in enumerate(CAPTION))
     return (f'<svg xmlns="http://www.w3.org/2000/svg" width="700" height="{height}" viewBox="0 0 700 {height}" '
-            f'font-family="sans-serif" font-size="11">\n<rect width="100%" height="100%" fill="#fff"/>\n{panels}\n</svg>\n')
+            f'font-family="sans-serif" font-size="11">\n<rect width="100%" height="100%" fill="#fff"/>\n{caption}\n{panels}\n</svg>\n')
 
 
 def main() -> None:

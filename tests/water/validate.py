@@ -63,7 +63,7 @@ def draw(panel: Panel, x0: float, y0: float) -> list[str]:
                 f'<text x="{x0 - 6}" y="{y + 4:.1f}" text-anchor="end">1e{decade}</text>']
     y = y0 + height(limit)
     out += [f'<line x1="{x0}" y1="{y:.1f}" x2="{x0 + WIDE}" y2="{y:.1f}" stroke="#b00" stroke-dasharray="5 3"/>',
-            f'<text x="{x0 + WIDE - 4}" y="{y - 4:.1f}" text-anchor="end" fill="#b00">demand {limit:g}</text>']
+            f'<text x="{x0 + WIDE - 4}" y="{y + 12:.1f}" text-anchor="end" fill="#b00">demand {limit:g}</text>']
     for x, anchor in ((low, "start"), (high, "end")):
         out.append(f'<text x="{x0 + (WIDE if anchor == "end" else 0)}" y="{y0 + HIGH + 15}" text-anchor="{anchor}">{x:.3g}</text>')
     for x, error in sorted(points):

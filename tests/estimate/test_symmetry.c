@@ -208,8 +208,8 @@ static void strips_of_one_bottle(uint64_t seed, double times)
 
 /* A bottle that reads 15 % high cannot be told from a better cell: its shift (sd 0.15) and ln output (sd 0.2 to 0.25
  * about the plate) share the 0.14 by their variances, so made per litre rises by half of it to three quarters. Loss is
- * a slope of ln and stays. A median of 256 members is off by about 0.012 for a spread of 0.13 (ESS 170), the mean
- * difference over eight pairs by 0.006: the bounds are five of these. */
+ * a slope of ln and stays. Over seeds of the noise the mean difference of eight pairs scatters by 0.011 (medians of
+ * 256 members, and strips that fall on other blocks): the bound of the loss is nearly four of these. */
 static void a_bottle_that_reads_high_moves_output_not_loss(void **state)
 {
     (void)state;
@@ -229,7 +229,7 @@ static void a_bottle_that_reads_high_moves_output_not_loss(void **state)
         d_made += log(made[1] / made[0]) / pairs;
     }
     print_message("# bottle 15 %% high: made per litre %+.3f, loss %+.3f (of ln)\n", d_made, d_loss);
-    assert_true(fabs(d_loss) < 0.03);
+    assert_true(fabs(d_loss) < 0.04);
     assert_true(d_made > 0.04 && d_made < 0.14);
 }
 

@@ -1,12 +1,15 @@
 #!/usr/bin/env python3
 """What `make install` puts in place can be used: the program runs, and C programs find the library
-through pkg-config and link: one with the public header alone, one with the chemistry."""
+through pkg-config and link: one with the public header alone, and the one that README shows, built by the
+very command that README shows, which prints what README says."""
 import os
+import re
 import subprocess
 import tempfile
 from pathlib import Path
 
 BUILD = Path(os.environ["BUILD"])
+README = Path(os.environ["SRC"]) / "README.md"
 USER = """#include <stdio.h>
 #include <tubwright/tubwright.h>
 
@@ -16,27 +19,7 @@ int main(void)
     return 0;
 }
 """
-CHEMIST = """#include <stdio.h>
-#include "dose/apply.h"
-#include "dose/substance.h"
-#include "water/inverse.h"
-
-int main(void)
-{
-    tw_constants at;
-    tw_water water;
-    tw_speciation sp;
-    const tw_tests tests = {.temp_k = 311.15, .ph = 7.5, .alk_mol_per_kg = 1.6e-3, .calcium_mol_per_kg = 1e-3,
-                            .salt_mol_per_kg = 0.034};
-    if (tw_water_constants_at(tests.temp_k, &at) != TW_OK || tw_water_from_tests(&at, &tests, &water, &sp) != TW_OK)
-        return 1;
-    water = tw_dose_apply(water, 1130.0, &tw_dose_substances[TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45], 13.0);
-    if (tw_water_speciate(&at, &water, &sp) != TW_OK)
-        return 1;
-    printf("%d\\n", sp.ph > 7.0 && sp.ph < 7.4);
-    return 0;
-}
-"""
+STRICT = ("-std=c17", "-Wall", "-Werror", "-pedantic")
 
 
 def run(*command: str, **more) -> subprocess.CompletedProcess:
@@ -56,16 +39,30 @@ def claims(folder: Path) -> list[tuple[bool, str, str]]:
     shown = run(str(program), "--version")
     results.append((shown.returncode == 0, "the installed program runs", shown.stderr))
     env = {**os.environ, "PKG_CONFIG_LIBDIR": str(pkgconfig.parent), "PKG_CONFIG_SYSROOT_DIR": str(root)}
+    source = folder / "user.c"
+    source.write_text(USER, encoding="utf-8")
     flags = run("pkg-config", "--cflags", "--libs", "--static", "tubwright", env=env)
-    for name, text, claim in (("user", USER, "the public header alone"), ("chemist", CHEMIST, "the chemistry")):
-        source = folder / f"{name}.c"
-        source.write_text(text, encoding="utf-8")
-        built = run("gcc", "-std=c17", "-Wall", "-Werror", "-pedantic", str(source), "-o", str(folder / name),
-                    *flags.stdout.split())
-        results.append((built.returncode == 0, f"a program builds with {claim}", flags.stdout + flags.stderr + built.stderr))
-        if built.returncode == 0:
-            results.append((run(str(folder / name)).stdout == "1\n", "and it runs", ""))
-    return results
+    built = run("gcc", *STRICT, str(source), "-o", str(folder / "user"), *flags.stdout.split())
+    results.append((built.returncode == 0 and run(str(folder / "user")).stdout == "1\n",
+                    "a program builds with the public header alone and runs", flags.stdout + flags.stderr + built.stderr))
+    return results + of_readme(folder, env)
+
+
+def of_readme(folder: Path, env: dict[str, str]) -> list[tuple[bool, str, str]]:
+    """The C program of README, as it stands, by the command under it, against the line under that."""
+    text = README.read_text(encoding="utf-8")
+    shown = re.search(r"^## From C\n.*?^```c\n(.*?)^```\n\n    make install && (cc .*?) && \./a\.out\n    (.*?)\n", text, re.M | re.S)
+    if not shown:
+        return [(False, "README shows a C program, how to build it, and what it prints", text[:2000])]
+    program, command, printed = shown.groups()
+    place = text[:shown.start(1)].count("\n")
+    results = [(place < 20 and program.count("\n") <= 20, "README's C program is short and stands at its top", f"line {place}")]
+    (folder / "x.c").write_text(program, encoding="utf-8")
+    strict = command.replace("cc ", f"cc {' '.join(STRICT)} ", 1)
+    built = run("sh", "-c", strict, env=env, cwd=folder)
+    ran = run("./a.out", cwd=folder) if built.returncode == 0 else built
+    return [*results, (ran.stdout == printed + "\n", "README's C program builds as README says and prints what README says",
+                       f"{strict}\n{ran.stdout}{ran.stderr}")]
 
 
 def main() -> None:

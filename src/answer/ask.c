@@ -27,6 +27,19 @@ static tw_status read_form(tw_text value, int *out)
     return TW_OK;
 }
 
+/* "8x30": eight a day, half an hour each. */
+static tw_status read_bathers(tw_text value, tw_ask *out)
+{
+    size_t x = 0;
+    while (x < value.n && value.at[x] != 'x')
+        x++;
+    if (x == value.n || tw_units_decimal_read((tw_text){value.at, x}, &out->bathers_a_day, NULL) != TW_OK ||
+        tw_units_decimal_read((tw_text){value.at + x + 1, value.n - x - 1}, &out->bather_minutes, NULL) != TW_OK)
+        return TW_ERR_FORMAT;
+    return out->bathers_a_day > 0.0 && out->bathers_a_day <= 200.0 && out->bather_minutes >= 1.0 && out->bather_minutes <= 600.0
+               ? TW_OK : TW_ERR_RANGE;
+}
+
 static tw_status read_option(tw_text name, tw_text value, tw_ask *out, int *has_now)
 {
     double number = 0.0;
@@ -44,6 +57,12 @@ static tw_status read_option(tw_text name, tw_text value, tw_ask *out, int *has_
         out->profile = value;
         return TW_OK;
     }
+    if (tw_units_text_is(name, "plan")) {
+        out->plan = value;
+        return TW_OK;
+    }
+    if (tw_units_text_is(name, "bathers"))
+        return read_bathers(value, out);
     if (tw_units_text_is(name, "as"))
         return read_form(value, &out->form);
     if (tw_units_text_is(name, "width")) {

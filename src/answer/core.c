@@ -112,6 +112,7 @@ static const question_row QUESTIONS[] = {
     {"tub", 1, tw_answer_view_tub},
     {"water", 1, tw_answer_view_water},
     {"forecast", 1, tw_answer_view_forecast},
+    {"ahead", 1, tw_answer_view_ahead},
     {"tubs", 0, tw_answer_view_tubs},
 };
 

@@ -36,6 +36,9 @@ typedef struct {
     double duty;           /* forecast: 0..1, negative: as it is                 */
     double temp_c;         /* forecast: water temperature, when has_temp         */
     int has_temp;
+    double bathers_a_day;  /* ahead: booked, 0: as the logbook shows               */
+    double bather_minutes; /* each                                                 */
+    tw_text plan;          /* forecast: items of answer/plan.h; empty: none        */
     size_t lines;          /* drafts that came with the question                 */
     tw_text line[TW_ASK_LINES];
 } tw_ask;
@@ -79,8 +82,11 @@ struct tw_core {
  * same tub and time. NULL when it cannot be folded (*status says why). */
 const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now, tw_status *status);
 
-/* The forecast of a plan (NULL: everything stays as it is). NULL when it cannot be made. */
+/* The forecast of a plan (NULL: everything stays as it is) over 7 days; NULL when it cannot be made. */
 const tw_fan *tw_answer_fan(tw_core *core, const tw_belief *belief, const tw_schedule *plan, tw_status *status);
+
+/* The same over so many hours, up to TW_FAN_HOURS; 7 days at least, so that what is shown of less is the shared one. */
+const tw_fan *tw_answer_fan_over(tw_core *core, const tw_belief *belief, const tw_schedule *plan, uint32_t hours, tw_status *status);
 
 /* Read a question. now_given is required for every word. TW_ERR_FORMAT, TW_ERR_UNKNOWN (a word or
  * an option that is not known), TW_ERR_MISSING (no at=). */

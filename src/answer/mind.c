@@ -79,16 +79,21 @@ const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now,
     return core->belief_status == TW_OK ? &core->belief : NULL;
 }
 
-const tw_fan *tw_answer_fan(tw_core *core, const tw_belief *belief, const tw_schedule *plan, tw_status *status)
+const tw_fan *tw_answer_fan_over(tw_core *core, const tw_belief *belief, const tw_schedule *plan, uint32_t hours, tw_status *status)
 {
     const tw_schedule same = tw_estimate_schedule_same(belief);
     const tw_schedule *wanted = plan != NULL ? plan : &same;
+    const uint32_t far = hours > TW_ANSWER_FAN_HOURS ? hours : TW_ANSWER_FAN_HOURS;
     *status = TW_OK;
-    if (core->has_fan && memcmp(&core->fan_plan, wanted, sizeof same) == 0)
+    if (core->has_fan && core->fan.hours == far && memcmp(&core->fan_plan, wanted, sizeof same) == 0)
         return &core->fan;
-    const uint32_t hours = TW_ANSWER_FAN_HOURS;
-    *status = tw_estimate_forecast(belief, wanted, hours, core->work, core->work_bytes, &core->fan);
+    *status = tw_estimate_forecast(belief, wanted, far, core->work, core->work_bytes, &core->fan);
     core->has_fan = *status == TW_OK;
     core->fan_plan = *wanted;
     return core->has_fan ? &core->fan : NULL;
+}
+
+const tw_fan *tw_answer_fan(tw_core *core, const tw_belief *belief, const tw_schedule *plan, tw_status *status)
+{
+    return tw_answer_fan_over(core, belief, plan, TW_ANSWER_FAN_HOURS, status);
 }

@@ -1,19 +1,29 @@
 /* answer/view_forecast.c: what the water will do. The fan that is drawn here is the one whose digest
- * stands on the card and on the sheet, unless another duty or temperature was asked for. */
-#include "answer/fan.h"
-#include "answer/views.h"
+ * stands on the card and on the sheet, unless another plan, or more than its 7 days, was asked for. */
+#include <math.h>
 
-static tw_schedule asked_plan(const tw_belief *belief, const tw_ask *ask)
+#include "answer/fan.h"
+#include "answer/plan.h"
+#include "answer/views.h"
+#include "estimate/use.h"
+
+static tw_status asked_plan(const tw_belief *belief, const tw_ask *ask, tw_schedule *plan)
 {
-    tw_schedule plan = tw_estimate_schedule_same(belief);
-    for (size_t i = 0; i < plan.settings; i++) {
-        if (ask->duty >= 0.0)
-            plan.duty[i] = ask->duty;
-        if (ask->has_temp)
-            plan.temp_c[i] = ask->temp_c;
-    }
-    return plan;
+    *plan = tw_estimate_schedule_same(belief);
+    if (ask->duty >= 0.0)
+        plan->duty[0] = ask->duty;
+    if (ask->has_temp)
+        plan->temp_c[0] = ask->temp_c;
+    return tw_answer_plan_read(ask->plan, plan);
 }
+
+/* What the parts of the answer need. */
+typedef struct {
+    tw_core *core;
+    const tw_belief *belief;
+    tw_time now;
+    tw_sink *sink;
+} telling;
 
 static tw_time after(tw_time now, uint32_t hours)
 {
@@ -56,6 +66,8 @@ static void tell_hours(const tw_fan *fan, const tw_ask *ask, const tw_fan_scale 
         }
         tw_answer_time(sink, TW_KEY_ENTRY_AT, after(ask->now, h));
         tell_spread(sink, TW_KEY_FC, &fan->chlorine[h]);
+        tw_answer_number(sink, TW_KEY_FC_Q25, fan->chlorine[h].q25);
+        tw_answer_number(sink, TW_KEY_FC_Q75, fan->chlorine[h].q75);
         tell_spread(sink, TW_KEY_FC_MADE, &fan->made[h]);
         tell_spread(sink, TW_KEY_FC_REMNANT, &fan->remnant[h]);
         tell_spread(sink, TW_KEY_FAN_PH, &fan->ph[h]);
@@ -66,27 +78,101 @@ static void tell_hours(const tw_fan *fan, const tw_ask *ask, const tw_fan_scale 
     tw_answer_close(sink);
 }
 
+/* The plan by its numbers; nothing when nothing is planned. */
+static void tell_plan(const tw_schedule *plan, telling *to)
+{
+    if (plan->settings == 1 && plan->doses == 0 && plan->bathers == 0)
+        return;
+    double person_h = 0.0;
+    for (size_t i = 0; i < plan->bathers; i++)
+        person_h += plan->bather[i].person_h;
+    tw_said said = tw_units_say(TW_SAY_FORECAST_PLAN);
+    tw_units_say_number(&said, "settings", (double)(plan->settings - 1));
+    tw_units_say_number(&said, "doses", (double)plan->doses);
+    tw_units_say_number(&said, "bathing", person_h);
+    tw_answer_words(to->sink, TW_KEY_PLAN_SAID, &said);
+}
+
+/* Which duty keeps the band: nobody in, and with the planned use. */
+static void tell_duties(const tw_schedule *plan, uint32_t hours, const tw_answer_limits *limits, telling *to)
+{
+    tw_duty duty;
+    tw_use use;
+    const double target = limits->floor_mg_per_l + 1.0;
+    const int bathers = plan->bathers > 0;
+    if (tw_estimate_duty(to->belief, target, limits->floor_mg_per_l, limits->ceiling_mg_per_l, plan->temp_c[0], to->core->work,
+                         to->core->work_bytes, &duty) != TW_OK ||
+        (bathers && tw_estimate_use(to->belief, plan, hours, limits->floor_mg_per_l, limits->ceiling_mg_per_l, to->core->work,
+                                    to->core->work_bytes, &use) != TW_OK))
+        return;
+    const double most = duty.highest > 1.0 ? 1.0 : duty.highest;
+    tw_answer_open(to->sink, TW_KEY_DUTIES);
+    tw_answer_number(to->sink, TW_KEY_DUTY_LOWEST, duty.lowest > 1.0 ? (double)NAN : 100.0 * duty.lowest);
+    tw_answer_number(to->sink, TW_KEY_DUTY_HIGHEST, 100.0 * most);
+    if (bathers) {
+        tw_answer_number(to->sink, TW_KEY_DUTY_USE, use.lowest > 1.0 ? (double)NAN : 100.0 * use.lowest);
+        tw_answer_number(to->sink, TW_KEY_DUTY_UNUSED, 100.0 * use.highest);
+    }
+    tw_answer_close(to->sink);
+    tw_said said = tw_units_say(duty.lowest > 1.0 ? TW_SAY_DUTY_NONE_HOLDS : duty.lowest <= most ? TW_SAY_DUTY_RANGE : TW_SAY_DUTY_APART);
+    tw_units_say_number(&said, "low", duty.lowest);
+    tw_units_say_number(&said, "high", most);
+    tw_units_say_number(&said, "floor", limits->floor_mg_per_l);
+    tw_units_say_number(&said, "ceiling", limits->ceiling_mg_per_l);
+    tw_answer_words(to->sink, TW_KEY_DUTY_SAID, &said);
+    if (!bathers)
+        return;
+    said = tw_units_say(use.lowest > 1.0 ? TW_SAY_DUTY_USE_NONE : TW_SAY_DUTY_USE);
+    tw_units_say_number(&said, "low", use.lowest);
+    tw_units_say_number(&said, "high", use.highest);
+    tw_units_say_number(&said, "floor", limits->floor_mg_per_l);
+    tw_units_say_number(&said, "ceiling", limits->ceiling_mg_per_l);
+    tw_units_say_number(&said, "p", use.p_lowest);
+    tw_units_say_time(&said, "at", after(to->now, hours));
+    tw_answer_words(to->sink, TW_KEY_DUTY_USE_SAID, &said);
+}
+
+/* How long chlorine lasts without power. */
+static void tell_power_cut(telling *to)
+{
+    const tw_spread hours = tw_estimate_hours_to(to->belief, 1.0);
+    tell_spread(to->sink, TW_KEY_POWER_CUT_HOURS, &hours);
+    tw_said said = tw_units_say(hours.q50 >= 0.5 ? TW_SAY_POWER_CUT : TW_SAY_POWER_CUT_NOW);
+    tw_units_say_number(&said, "h", hours.q50);
+    tw_units_say_number(&said, "low", hours.q05);
+    tw_units_say_number(&said, "high", hours.q95);
+    tw_answer_words(to->sink, TW_KEY_POWER_CUT_SAID, &said);
+}
+
 void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
 {
     const tw_belief *belief = tw_answer_tell_belief(core, ask, tub, sink);
     if (belief == NULL)
         return;
     tw_status status = TW_OK;
-    const tw_schedule plan = asked_plan(belief, ask);
-    const tw_fan *fan = tw_answer_fan(core, belief, &plan, &status);
+    tw_schedule plan;
+    telling to = {core, belief, ask->now, sink};
+    status = asked_plan(belief, ask, &plan);
+    if (status != TW_OK) { /* the whole answer is refused */
+        sink->status = status == TW_ERR_UNKNOWN ? TW_ERR_FORMAT : status;
+        return;
+    }
+    uint32_t hours = ask->hours == 0 ? 48 : ask->hours;
+    const uint32_t planned = tw_answer_plan_end(&plan);
+    if (ask->hours == 0 && planned + 24 > hours) /* what is planned last is seen for a day */
+        hours = planned + 24 > TW_FAN_HOURS ? TW_FAN_HOURS : planned + 24;
+    const tw_fan *fan = tw_answer_fan_over(core, belief, &plan, hours, &status);
     if (fan == NULL) {
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
         return;
     }
-    uint32_t hours = ask->hours == 0 ? 48 : ask->hours;
     const uint32_t step = ask->step == 0 ? (hours <= 48 ? 2 : hours / 24) : ask->step;
-    if (hours > fan->hours)
-        hours = fan->hours;
     tw_answer_limits limits;
     tw_answer_limits_of(ask, tub, &limits);
     if (limits.profile.n > 0)
         tw_answer_text(sink, TW_KEY_PROFILE, limits.profile);
     tell_sentence(fan, &plan, hours, ask->now, sink);
+    tell_plan(&plan, &to);
     const tw_fan_scale scale = tw_answer_fan_scale(fan, hours, ask->width - 8, limits.floor_mg_per_l, limits.ceiling_mg_per_l);
     tell_hours(fan, ask, &scale, hours, step, sink);
     tw_answer_message(sink, TW_KEY_LEGEND, TW_SAY_FAN_LEGEND);
@@ -96,6 +182,8 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
     const tw_status verdict = tw_estimate_held(belief, &wanted, core->work, core->work_bytes, &held);
     if (verdict == TW_OK)
         tw_answer_tell_held(&held, ask->now, sink);
+    tell_duties(&plan, hours, &limits, &to);
+    tell_power_cut(&to);
     tw_answer_digest(sink, TW_KEY_FORECAST, fan->digest);
     tw_answer_tell_digest(fan->digest, sink);
 }

@@ -134,9 +134,11 @@ static void take_acts(tw_walk *w, const tw_schedule *p, uint32_t hour, double *e
     for (size_t i = 0; i < p->doses; i++)
         if (p->dose[i].hour == hour) {
             tw_estimate_walk_dose(w, p->dose[i].chlorine_mg);
-            for (size_t k = 0; k < w->n; k++)
-                extra_alk[k] += (p->dose[i].alk_meq - p->dose[i].chlorine_mg / TW_MG_PER_MMOL_CL2) /
-                                w->belief->column[TW_COLUMN_WATER_KG][k];
+            for (size_t k = 0; k < w->n; k++) {
+                const double kg = w->belief->column[TW_COLUMN_WATER_KG][k];
+                extra_alk[k] += (p->dose[i].alk_meq - p->dose[i].chlorine_mg / TW_MG_PER_MMOL_CL2) / kg;
+                w->dic[k] += p->dose[i].dic_mmol / kg;
+            }
         }
     for (size_t i = 0; i < p->bathers; i++)
         if (p->bather[i].hour == hour)

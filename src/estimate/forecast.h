@@ -16,6 +16,7 @@ typedef struct {
     uint32_t hour;          /* from now                              */
     double chlorine_mg;     /* as Cl2, altogether; negative takes away */
     double alk_meq;         /* strong-ion alkalinity that it brings  */
+    double dic_mmol;        /* carbon that it brings                 */
 } tw_planned_dose;
 
 typedef struct {

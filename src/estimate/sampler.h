@@ -14,7 +14,10 @@ enum {
     TW_PURPOSE_RESAMPLE = 2,
     TW_PURPOSE_CHAIN = 3,    /* momenta, steps, acceptance */
     TW_PURPOSE_FREE = 4,     /* coordinates nothing informs */
-    TW_PURPOSE_FORECAST = 5
+    TW_PURPOSE_FORECAST = 5,
+    TW_PURPOSE_DRAIN = 6,
+    TW_PURPOSE_CELL = 7,
+    TW_PURPOSE_WORTH = 8
 };
 
 #define TW_FRAME_POINTS 8 /* over which the frame is averaged */

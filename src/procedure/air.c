@@ -53,7 +53,7 @@ double tw_procedure_air_hours(const tw_scene *s, double aim, double alk_meq)
     tw_schedule plan = tw_estimate_schedule_same(s->belief);
     plan.jets[0] = 1.0;
     plan.doses = 1;
-    plan.dose[0] = (tw_planned_dose){0, 0.0, alk_meq};
+    plan.dose[0] = (tw_planned_dose){0, 0.0, alk_meq, 0.0};
     tw_fan *fan = s->mem;
     if (tw_estimate_forecast(s->belief, &plan, LONGEST_H, (char *)s->mem + front(), s->bytes - front(), fan) != TW_OK)
         return UNKNOWN_H;

@@ -136,6 +136,32 @@ static void tell_assumed(const tw_belief *belief, int no_temperature, tw_sink *s
     tw_answer_close(sink);
 }
 
+#define WORTH_SAYING 0.5 /* wider than this, nothing was learned that helps anybody */
+
+static void tell_before_one(tw_sink *sink, tw_message message, const char *name, const double q[3], double factor)
+{
+    const double half = q[1] > 0.0 ? 0.5 * (q[2] - q[0]) / q[1] : 1.0;
+    if (half > WORTH_SAYING)
+        return;
+    tw_said said = tw_units_say(message);
+    tw_units_say_number(&said, name, factor * q[1]);
+    tw_units_say_number(&said, "p", half);
+    tw_answer_words(sink, TW_KEY_BEFORE, &said);
+}
+
+/* What this water began with, because an earlier one taught it. */
+static void tell_before(const tw_belief *belief, tw_sink *sink)
+{
+    const tw_before *b = &belief->before;
+    if (b->waters == 0)
+        return;
+    tw_answer_open_list(sink, TW_KEY_BEFORE);
+    tell_before_one(sink, TW_SAY_BEFORE_VOLUME, "litres", b->water_kg, 1.0 / belief->density_kg_per_l);
+    tell_before_one(sink, TW_SAY_BEFORE_LOSS, "rate", b->loss_per_h, 100.0);
+    tell_before_one(sink, TW_SAY_BEFORE_CELL, "share", b->cell, 1.0);
+    tw_answer_close(sink);
+}
+
 /* Nobody has read the water's temperature, said it at the fill or set it. */
 static int temperature_is_assumed(const tw_book *book, const tw_tub *tub, tw_time now)
 {
@@ -234,6 +260,7 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_tub(belief, sink);
     tw_answer_close(sink);
     tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
+    tell_before(belief, sink);
     tell_contradictions(core, ask, tub, belief, sink);
     tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);
     tw_answer_digest(sink, TW_KEY_BELIEF, belief->digest);

@@ -107,6 +107,14 @@ typedef struct {
 
 #define TW_SHARED_BIASES 12 /* of one water */
 
+/* What the water before taught, as it stood when this one began: 5, 50, 95 %; zeros where nothing is carried. */
+typedef struct {
+    uint32_t waters;        /* how many waters taught it; 0: this is the first that is known */
+    double water_kg[3];
+    double loss_per_h[3];   /* at 38 C                       */
+    double cell[3];         /* factor of the plate's output  */
+} tw_before;
+
 typedef struct {
     size_t n;                          /* members                                               */
     int64_t at_utc_s;                  /* the hour it speaks of                                 */
@@ -135,6 +143,7 @@ typedef struct {
     tw_contradiction contradiction[TW_CONTRADICTIONS];
     uint32_t biases;                   /* how many of the list below are used                   */
     tw_shared_bias bias[TW_SHARED_BIASES];
+    tw_before before;
     double log_evidence_floor;         /* mean log-likelihood of the members, for tests         */
     double acceptance;                 /* of the chains, 0..1                                   */
     double lag1;                       /* correlation from one kept state to the next           */

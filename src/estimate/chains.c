@@ -5,6 +5,7 @@
  * another one: the bits do not depend on the width of the lanes. */
 #include <math.h>
 
+#include "estimate/carry.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 #include "num/normal.h"
@@ -31,8 +32,10 @@ void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, 
     TW_EACH_LANE(l) sum.v[l] = -s->bend.ln_jacobian.v[l];
     for (size_t i = 0; i < n; i++) {
         const tw_lanes *x = &s->x[m->role[i]];
-        TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
+        if (!m->carried[m->role[i]])
+            TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
     }
+    tw_estimate_carry_add(m, s->x, 1.0, &sum);
     tw_estimate_forward(m, s->x, s->path);
     tw_estimate_likelihood(m, s->path, 1.0, &ln);
     TW_EACH_LANE(l) u->v[l] = sum.v[l] - ln.v[l];
@@ -41,8 +44,10 @@ void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, 
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
     for (size_t i = 0; i < n; i++) {
         const int role = m->role[i];
-        TW_EACH_LANE(l) s->gradient[role].v[l] -= s->x[role].v[l];
+        if (!m->carried[role])
+            TW_EACH_LANE(l) s->gradient[role].v[l] -= s->x[role].v[l];
     }
+    tw_estimate_carry_gradient(m, s->x, s->gradient);
     tw_estimate_bend_gradient(m, &s->bend, s->gradient);
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) s->step[i].v[l] = -s->gradient[m->role[i]].v[l];

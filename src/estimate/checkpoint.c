@@ -7,11 +7,12 @@
 #include "num/sha256.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 3u
+#define FORMAT_VERSION 4u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define SCALARS 30
 #define CONTRADICTION_DOUBLES 6
 #define BIAS_DOUBLES 9
+#define BEFORE_DOUBLES 10
 
 static const uint8_t MAGIC[4] = {'T', 'W', 'b', '1'};
 
@@ -54,7 +55,7 @@ size_t tw_estimate_checkpoint_bytes(size_t n)
 {
     return HEAD_BYTES +
            8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + SCALARS +
-                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES) +
+                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES + BEFORE_DOUBLES) +
            32 + 32;
 }
 
@@ -82,6 +83,11 @@ static void scalars_of(tw_belief *b, double **list)
         &b->acceptance, &b->lag1, &b->ionic_mol_per_kg, NULL};
     for (int i = 0; i < SCALARS; i++)
         list[i] = all[i];
+}
+
+static double *before_number(tw_before *b, int i)
+{
+    return i < 3 ? &b->water_kg[i] : i < 6 ? &b->loss_per_h[i - 3] : &b->cell[i - 6];
 }
 
 tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpoint_key *key,
@@ -129,6 +135,9 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
         for (int j = 0; j < 6; j++)
             put_double(&c, number[j]);
     }
+    put_u64(&c, b.before.waters);
+    for (int i = 0; i < 9; i++)
+        put_double(&c, *before_number(&b.before, i));
     memcpy(c.out + c.at, b.digest, 32);
     c.at += 32;
     tw_sha256(out, c.at, out + c.at);
@@ -197,6 +206,9 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
         for (int j = 0; j < 6; j++)
             *number[j] = get_double(&c);
     }
+    b.before.waters = (uint32_t)get_u64(&c);
+    for (int i = 0; i < 9; i++)
+        *before_number(&b.before, i) = get_double(&c);
     memcpy(b.digest, in + c.at, 32);
     *out = b;
     return TW_OK;

@@ -166,6 +166,24 @@ typedef struct {
     double base, per_alk, per_ca, per_mg, per_so4, cl[2];
 } tw_conductivity_fit;
 
+/* What a coordinate that is carried over stands for: an enum tw_coordinate, or one of these. */
+enum tw_carried { TW_CARRIED_CELL = TW_X_FIXED, TW_CARRIED_BIAS };
+
+/* Most coordinates that one stretch of water hands on to the next. */
+#define TW_MAX_CARRIED (TW_X_FIXED + TW_MAX_BIASES + 1)
+
+/* What the water before taught, as the prior of some coordinates together: a Student-t around `mean`, with
+ * minus ln density (freedom + n)/2 * ln(1 + q/freedom), q = (x - mean)' precision (x - mean). */
+typedef struct {
+    size_t n;                          /* 0: nothing is carried, every coordinate is N(0,1)  */
+    double freedom;
+    int what[TW_MAX_CARRIED];          /* enum tw_coordinate or tw_carried                   */
+    int index[TW_MAX_CARRIED];         /* BIAS: of the bias; else 0                          */
+    double mean[TW_MAX_CARRIED];
+    double sd[TW_MAX_CARRIED];         /* of each alone                                      */
+    double precision[TW_MAX_CARRIED * TW_MAX_CARRIED]; /* rows of n                          */
+} tw_carry;
+
 /* One problem. Lists need not be sorted; equal times are taken in the order of the lists below:
  * settings, exchanges, doses, bathers, readings (a reading sees what was done at its hour); with
  * `by_entry` in the order of `entry` after the settings, as people read and pour in one minute. */
@@ -174,7 +192,9 @@ typedef struct {
     double film_from_h;                 /* film and demand begin to be used: first chlorine */
     double days_from_h;                 /* innovations start here                           */
     tw_prior prior[TW_X_FIXED];
+    tw_carry carry;                     /* what the water before says of some coordinates   */
     double bias_sd[TW_MAX_BIASES];      /* on the scale of its readings                     */
+    uint64_t bias_name[TW_MAX_BIASES];  /* of its bottle or instrument; 0: has no name      */
     double product_sd[TW_MAX_PRODUCTS]; /* of ln strength                                   */
     double plate_output_g_per_h;        /* middle of the prior of the output                */
     double output_sd;                   /* extra sd of ln output when there is no plate     */

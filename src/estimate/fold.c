@@ -6,7 +6,9 @@
 
 #include "estimate/arena.h"
 #include "estimate/conductivity.h"
+#include "estimate/digest.h"
 #include "estimate/from_book.h"
+#include "num/elementary.h"
 #include "num/sha256.h"
 
 size_t tw_estimate_bytes(const tw_estimate_options *options)
@@ -38,49 +40,243 @@ tw_status tw_estimate_from_book(tw_from_book *f)
     return TW_OK;
 }
 
-/* One try with at most so many entries of this water. */
-static tw_status fold_latest(tw_from_book *f, size_t most_entries, const tw_estimate_options *options,
-                             tw_arena rest, tw_belief *out)
+/* Most waters that are followed back, and by how many the first of them moves on at a time: so that what was
+ * kept of them stays good for a while. */
+#define MOST_WATERS 24
+#define WATERS_AT_ONCE 12
+#define MOST_ENTRIES 400  /* of one water that are used          */
+#define LEAST_READINGS 4 /* of its own water: fewer teach nothing */
+#define PURGE_DAYS 14    /* before a fill: a purge then was for it */
+
+typedef struct {
+    tw_time fill[MOST_WATERS];
+    size_t fills;          /* that are followed                    */
+    int before;            /* 1: there was water before the first of them */
+} waters;
+
+static void find_waters(const tw_book *book, tw_text tub, tw_time now, waters *w)
 {
-    const tw_from_book empty = *f;
+    size_t cursor = 0, all = 0, skip = 0;
+    const tw_entry *e;
+    memset(w, 0, sizeof *w);
+    while ((e = tw_logbook_book_next(book, tub, now, &cursor)) != NULL)
+        all += (size_t)tw_estimate_is_fill(e);
+    if (all > MOST_WATERS)
+        skip = (all - MOST_WATERS + WATERS_AT_ONCE - 1) / WATERS_AT_ONCE * WATERS_AT_ONCE;
+    cursor = 0;
+    while ((e = tw_logbook_book_next(book, tub, now, &cursor)) != NULL) {
+        if (tw_estimate_is_fill(e)) {
+            if (skip > 0)
+                skip--;
+            else
+                w->fill[w->fills++] = e->at;
+        }
+        w->before |= w->fills == 0 && tw_estimate_concerns_water(e);
+    }
+}
+
+static int was_purged(const tw_from_book *f)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
+        if (e->kind == TW_KIND_CARE && tw_logbook_word(e, TW_FIELD_JOB) == TW_CARE_JOB_PURGE &&
+            e->at.utc_s >= f->taught->until_utc_s - (int64_t)PURGE_DAYS * 86400 &&
+            tw_units_time_compare(e->at, f->began) <= 0)
+            return 1;
+    return 0;
+}
+
+/* What the water before taught becomes the prior; a month of wear counts from the start of that water. */
+static void carry_over(tw_from_book *f)
+{
+    if (f->taught == NULL || f->taught->n == 0)
+        return;
+    const double hours = (double)(f->start.utc_s - f->taught->from_utc_s) / 3600.0;
+    tw_estimate_carry_make(f->taught, hours > 0.0 ? hours / 730.5 : 0.0, was_purged(f), f->problem);
+    for (size_t i = 0; i < f->problem->carry.n; i++)
+        if (f->problem->carry.what[i] == TW_X_WATER) {
+            const tw_prior *prior = &f->problem->prior[TW_X_WATER];
+            f->volume_l = tw_exp(prior->middle + prior->sd * f->problem->carry.mean[i]);
+        }
+}
+
+/* The problem of one water, with at most so many of its latest entries. */
+static tw_status make_problem(tw_from_book *f, size_t most_entries)
+{
     f->most_entries = most_entries;
     const tw_status status = tw_estimate_from_book(f);
     if (status != TW_OK)
         return status;
+    carry_over(f);
     tw_estimate_fit_conductivity(&f->problem->conductivity);
-    const tw_status sampled =
-        tw_estimate_sample(f->problem, seed_of(f->tub), f->segment, options, rest.at, rest.left, out);
-    if (sampled == TW_ERR_CAPACITY)
+    return TW_OK;
+}
+
+/* One water, folded. A crowded log may not fit even so (air, doses and pH in turn): then fewer of the latest. */
+typedef struct {
+    const tw_estimate_options *options;
+    tw_arena rest;
+    tw_belief *belief;
+} folder;
+
+static tw_status fold_water(tw_from_book *f, const folder *to, size_t most, tw_taught *taught)
+{
+    const tw_from_book empty = *f;
+    tw_status status = TW_ERR_CAPACITY;
+    for (; most >= 50 && status == TW_ERR_CAPACITY; most /= 2) {
         *f = empty;
-    return sampled;
+        status = make_problem(f, most);
+        if (status == TW_OK)
+            status = tw_estimate_sample_teach(f->problem, seed_of(f->tub), f->segment, to->options, to->rest.at,
+                                              to->rest.left, to->belief, taught);
+    }
+    return status;
+}
+
+/* Enough was read of this water to teach something. */
+static int teaches(const tw_problem *p)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < p->readings; i++)
+        n += !p->reading[i].source && p->reading[i].observed != TW_OBSERVED_WATER;
+    return n >= LEAST_READINGS;
+}
+
+/* The key of what a water teaches: all that it is made of, and the key of what it was taught. */
+static void next_key(const tw_from_book *f, const tw_estimate_options *options, uint8_t key[TW_SHA256_BYTES])
+{
+    const tw_estimate_options o = options != NULL ? *options : tw_estimate_options_default();
+    const uint64_t name[] = {seed_of(f->tub), f->segment, o.chains, o.keep, o.drop, o.leapfrogs, (uint64_t)f->began.utc_s,
+                             (uint64_t)f->start.utc_s, (uint64_t)f->end.utc_s};
+    uint8_t problem[TW_SHA256_BYTES], bytes[8];
+    tw_sha256_state state;
+    tw_estimate_problem_digest(f->problem, problem);
+    tw_sha256_init(&state);
+    tw_sha256_update(&state, key, TW_SHA256_BYTES);
+    tw_sha256_update(&state, problem, sizeof problem);
+    for (size_t i = 0; i < sizeof name / sizeof *name; i++) {
+        for (int k = 0; k < 8; k++)
+            bytes[k] = (uint8_t)(name[i] >> (8 * k));
+        tw_sha256_update(&state, bytes, sizeof bytes);
+    }
+    tw_sha256_final(&state, key);
+}
+
+static const tw_taught *on_shelf(const tw_taught_shelf *shelf, const uint8_t key[TW_SHA256_BYTES])
+{
+    for (size_t i = 0; shelf != NULL && i < TW_SHELF_SLOTS; i++)
+        if (shelf->used[i] && memcmp(shelf->key[i], key, TW_SHA256_BYTES) == 0)
+            return &shelf->taught[i];
+    return NULL;
+}
+
+static void shelve(tw_taught_shelf *shelf, const uint8_t key[TW_SHA256_BYTES], const tw_taught *taught)
+{
+    if (shelf == NULL)
+        return;
+    const uint32_t at = shelf->next % TW_SHELF_SLOTS;
+    shelf->used[at] = 1;
+    memcpy(shelf->key[at], key, TW_SHA256_BYTES);
+    shelf->taught[at] = *taught;
+    shelf->next = (at + 1) % TW_SHELF_SLOTS;
+    shelf->folded++;
+}
+
+/* An earlier water: what it taught, from the shelf or by a fold. *key and *taught become those of its end. */
+static tw_status pass_water(tw_from_book *f, const folder *to, tw_taught_shelf *shelf, uint8_t key[TW_SHA256_BYTES],
+                            tw_taught *taught)
+{
+    const tw_from_book empty = *f;
+    tw_taught next;
+    tw_status status = make_problem(f, MOST_ENTRIES);
+    if (status != TW_OK || !f->started || !teaches(f->problem))
+        return TW_OK; /* nothing is known of it, or too little: what was taught before stays */
+    next_key(f, to->options, key);
+    const tw_taught *kept = on_shelf(shelf, key);
+    if (kept != NULL) {
+        *taught = *kept;
+        return TW_OK;
+    }
+    *f = empty;
+    status = fold_water(f, to, MOST_ENTRIES, &next);
+    if (status != TW_OK)
+        return status;
+    next.waters = taught->waters + 1;
+    next.from_utc_s = f->start.utc_s;
+    next.until_utc_s = f->end.utc_s;
+    shelve(shelf, key, &next);
+    *taught = next;
+    return TW_OK;
+}
+
+/* What the belief says of the water before. */
+static void tell_before(const tw_problem *p, const tw_taught *taught, tw_before *out)
+{
+    for (size_t i = 0; i < p->carry.n; i++)
+        for (int q = 0; q < 3; q++) {
+            const int what = p->carry.what[i];
+            const double x = p->carry.mean[i] + (double)(q - 1) * 1.644854 * p->carry.sd[i];
+            double slope = 0.0;
+            if (what == TW_X_WATER)
+                out->water_kg[q] = tw_exp(p->prior[what].middle + p->prior[what].sd * x);
+            else if (what == TW_X_LOSS)
+                out->loss_per_h[q] = tw_exp(p->prior[what].middle + p->prior[what].sd * x);
+            else if (what == TW_CARRIED_CELL)
+                out->cell[q] = tw_exp(tw_estimate_ln_cell(x, p->output_sd, &slope));
+        }
+    out->waters = p->carry.n > 0 ? taught->waters : 0;
+}
+
+tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now,
+                                const tw_estimate_options *options, tw_taught_shelf *shelf, void *mem,
+                                size_t bytes, tw_belief *out)
+{
+    tw_arena arena = {mem, bytes};
+    tw_problem *problem = tw_arena_take(&arena, sizeof *problem);
+    tw_from_book f, first;
+    tw_taught taught;
+    waters w;
+    uint8_t key[TW_SHA256_BYTES] = {0};
+    memset(out, 0, sizeof *out);
+    if (problem == NULL)
+        return TW_ERR_CAPACITY;
+    memset(&first, 0, sizeof first);
+    memset(&taught, 0, sizeof taught);
+    first.book = book;
+    first.tub = tub;
+    first.now = now;
+    first.problem = problem;
+    first.taught = &taught;
+    const folder to = {options, arena, out};
+    find_waters(book, tub, now, &w);
+    tw_status status = TW_OK;
+    for (size_t i = w.before ? 0 : 1; i < w.fills && status == TW_OK; i++) {
+        f = first;
+        f.end = w.fill[i];
+        f.end.utc_s -= 1;
+        status = pass_water(&f, &to, shelf, key, &taught);
+    }
+    if (status != TW_OK)
+        return status;
+    f = first;
+    f.end = now;
+    status = fold_water(&f, &to, MOST_ENTRIES, NULL);
+    if (status != TW_OK)
+        return status;
+    out->at_utc_s = now.utc_s;
+    out->flags |= f.flags;
+    out->density_kg_per_l = tw_estimate_water_density(out->temp_set_c);
+    tell_before(problem, &taught, &out->before);
+    tw_estimate_seal(out);
+    return TW_OK;
 }
 
 tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out)
 {
-    tw_arena arena = {mem, bytes};
-    tw_problem *problem = tw_arena_take(&arena, sizeof *problem);
-    if (problem == NULL)
-        return TW_ERR_CAPACITY;
-    tw_from_book f;
-    memset(&f, 0, sizeof f);
-    memset(out, 0, sizeof *out);
-    f.book = book;
-    f.tub = tub;
-    f.now = now;
-    f.problem = problem;
-    /* A crowded log may not fit even so (air, doses and pH in turn): then fewer of the latest. */
-    tw_status status = TW_ERR_CAPACITY;
-    for (size_t most = 400; most >= 50 && status == TW_ERR_CAPACITY; most /= 2)
-        status = fold_latest(&f, most, options, arena, out);
-    if (status != TW_OK)
-        return status;
-    out->at_utc_s = now.utc_s;
-    out->flags |= f.flags;
-    out->density_kg_per_l = tw_estimate_water_density(out->temp_set_c);
-    tw_estimate_seal(out);
-    return TW_OK;
+    return tw_estimate_fold_kept(book, tub, now, options, NULL, mem, bytes, out);
 }
 
 tw_status tw_estimate_fold(const tw_book *book, tw_text tub, tw_time now, void *mem, size_t bytes,

@@ -9,6 +9,8 @@
 
 #include "estimate/belief.h"
 #include "estimate/sample.h"
+#include "estimate/segment.h"
+#include "num/sha256.h"
 #include "logbook/book.h"
 #include "num/status.h"
 #include "units/text.h"
@@ -17,6 +19,17 @@
 /* Bytes for a fold with these options (NULL: the default). The belief's arrays lie inside this
  * memory; it is free again when the belief is no longer needed. */
 size_t tw_estimate_bytes(const tw_estimate_options *options);
+
+/* What earlier waters taught, found again by the digest of all that it came from: a cache. An empty one (all
+ * zeros) is good; it changes no answer, only how long one takes. */
+#define TW_SHELF_SLOTS 8
+typedef struct {
+    uint32_t next;                                  /* slot that is overwritten next */
+    uint32_t folded;                                /* waters that had to be folded, ever: for tests */
+    unsigned char used[TW_SHELF_SLOTS];
+    uint8_t key[TW_SHELF_SLOTS][TW_SHA256_BYTES];
+    tw_taught taught[TW_SHELF_SLOTS];
+} tw_taught_shelf;
 
 /* Fold the entries of one tub that were measured up to `now` (later ones wait for their time).
  *   tub    id of the tub as in its entries
@@ -32,5 +45,11 @@ tw_status tw_estimate_fold(const tw_book *book, tw_text tub, tw_time now, void *
 tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out);
+
+/* The same with a shelf (NULL: none). Each water from fill to fill is folded with what the one before taught as
+ * its prior; waters that stand on the shelf are not folded again. */
+tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now,
+                                const tw_estimate_options *options, tw_taught_shelf *shelf, void *mem,
+                                size_t bytes, tw_belief *out);
 
 #endif

@@ -7,6 +7,7 @@
 
 #include "estimate/belief.h"
 #include "estimate/events.h"
+#include "estimate/segment.h"
 #include "logbook/book.h"
 #include "num/status.h"
 
@@ -14,8 +15,11 @@
 typedef struct {
     const tw_book *book;
     tw_text tub;
-    tw_time now;
-    tw_time start;            /* of this water                                         */
+    tw_time now;              /* of the question: what was taken back by then          */
+    tw_time end;              /* of this water: `now`, or just before the next fill    */
+    const tw_taught *taught;  /* by the water before; NULL or empty: nothing           */
+    tw_time start;            /* of this water, or of what is followed of it           */
+    tw_time began;            /* of this water: its fill                               */
     tw_text source;           /* name of the source water of the fill; may be empty    */
     uint32_t segment;         /* number of fills before this water                     */
     int fresh;                /* 1: newly filled; 0: found running                     */
@@ -27,6 +31,13 @@ typedef struct {
     size_t most_entries;      /* of this water that are used: the latest ones          */
     tw_problem *problem;
 } tw_from_book;
+
+/* The next used entry of this tub up to the end of this water; as tw_logbook_book_next. */
+const tw_entry *tw_estimate_book_next(const tw_from_book *f, size_t *cursor);
+
+/* 1: the entry fills the tub anew. 1: it says something of the water in the tub. */
+int tw_estimate_is_fill(const tw_entry *entry);
+int tw_estimate_concerns_water(const tw_entry *entry);
 
 /* Everything: fills problem and the fields above. TW_ERR_UNKNOWN: no entry of this tub. */
 tw_status tw_estimate_from_book(tw_from_book *f);

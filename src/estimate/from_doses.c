@@ -150,7 +150,7 @@ static int has_addition(const tw_from_book *f, tw_text intent)
 {
     size_t cursor = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
         if (e->kind == TW_KIND_ADDITION && tw_units_text_equal(tw_logbook_text(e, TW_FIELD_INTENT), intent))
             return 1;
     return 0;
@@ -207,7 +207,7 @@ void tw_estimate_book_doses(tw_from_book *f)
     size_t cursor = 0;
     const tw_entry *e;
     poured p;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         const double at = tw_estimate_book_hours(f, e->at);
         if (e->kind == TW_KIND_ADDITION) {
             const int possible = is_among(e, doubted, doubts);
@@ -259,7 +259,7 @@ void tw_estimate_book_exchanges(tw_from_book *f)
 {
     size_t cursor = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         if (e->kind != TW_KIND_EXCHANGE)
             continue;
         const double at = tw_estimate_book_hours(f, e->at);

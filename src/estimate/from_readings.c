@@ -5,6 +5,7 @@
 #include "estimate/from_book.h"
 #include "estimate/instrument.h"
 #include "estimate/from_entry.h"
+#include "num/sha256.h"
 
 #define MIXING_H 0.25         /* a reading this soon after a dose is doubtful                */
 #define MONITOR_SPACING_H 6.0 /* hours of a monitor that are used                            */
@@ -21,6 +22,24 @@ typedef struct {
     double monitor_h[TW_OBSERVEDS];
 } reader;
 
+/* The same bottle or instrument in another water: the first eight bytes of a digest; 0 without a lot or serial. */
+static uint64_t bias_name(int observed, int tool, tw_text name)
+{
+    tw_sha256_state state;
+    uint8_t digest[TW_SHA256_BYTES];
+    const uint8_t kind[2] = {(uint8_t)observed, (uint8_t)tool};
+    uint64_t out = 0;
+    if (name.n == 0)
+        return 0;
+    tw_sha256_init(&state);
+    tw_sha256_update(&state, kind, sizeof kind);
+    tw_sha256_update(&state, name.at, name.n);
+    tw_sha256_final(&state, digest);
+    for (int i = 0; i < 8; i++)
+        out |= (uint64_t)digest[i] << (8 * i);
+    return out | 1u;
+}
+
 static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)
 {
     tw_problem *p = r->f->problem;
@@ -34,6 +53,7 @@ static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)
     r->key[p->biases].tool = tool;
     r->key[p->biases].name = name;
     p->bias_sd[p->biases] = sd;
+    p->bias_name[p->biases] = bias_name(observed, tool, name);
     return (int)p->biases++;
 }
 
@@ -214,7 +234,7 @@ void tw_estimate_book_readings(tw_from_book *f)
         r.monitor_h[i] = -1e9;
     size_t cursor = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         if (e->kind == TW_KIND_READING)
             take_reading(&r, e, cursor - 1);
         else if (e->kind == TW_KIND_MONITOR_HOUR)

@@ -39,6 +39,12 @@ typedef struct {
 
 static void add(changes *c, double at_h, int what, double value)
 {
+    /* Of what was set before the fill the last word holds. */
+    for (size_t i = 0; at_h <= 0.0 && what != SET_CELL && i < c->n; i++)
+        if (c->list[i].what == what && !(c->list[i].at_h > 0.0)) {
+            c->list[i].value = value;
+            return;
+        }
     if (c->n == MAX_CHANGES) {
         c->lost = 1;
         return;
@@ -126,7 +132,7 @@ static void collect(tw_from_book *f, changes *c)
     const tw_entry *e;
     double air_h = -1.0, value = 0.0;
     add_knot(c, 0.0, f->fill_temp_c);
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         const double at = tw_estimate_book_hours(f, e->at);
         if (e->kind == TW_KIND_SETTING)
             add_setting(f, e, c); /* what was set before the fill still holds */

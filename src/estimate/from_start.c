@@ -17,14 +17,25 @@ double tw_estimate_water_density(double temp_c)
     return tw_water_pure_density_kg_per_l(t);
 }
 
+const tw_entry *tw_estimate_book_next(const tw_from_book *f, size_t *cursor)
+{
+    const tw_entry *e = tw_logbook_book_next(f->book, f->tub, f->now, cursor);
+    return e != NULL && tw_units_time_compare(e->at, f->end) <= 0 ? e : NULL;
+}
+
+int tw_estimate_is_fill(const tw_entry *e)
+{
+    return e->kind == TW_KIND_EXCHANGE && tw_logbook_word(e, TW_FIELD_CAUSE) == TW_EXCHANGE_CAUSE_FILL;
+}
+
 /* The latest fill starts a water; the source it names, its temperature and softening belong to it. */
 static void find_fill(tw_from_book *f)
 {
     size_t cursor = 0;
     const tw_entry *e;
     f->segment = 0;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
-        if (e->kind != TW_KIND_EXCHANGE || tw_logbook_word(e, TW_FIELD_CAUSE) != TW_EXCHANGE_CAUSE_FILL)
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
+        if (!tw_estimate_is_fill(e))
             continue;
         f->segment++;
         f->start = e->at;
@@ -39,7 +50,7 @@ static void find_fill(tw_from_book *f)
 }
 
 /* Without a fill: the first thing that was done to or read of the tub's own water. */
-static int concerns_water(const tw_entry *e)
+int tw_estimate_concerns_water(const tw_entry *e)
 {
     switch ((int)e->kind) {
     case TW_KIND_ADDITION:
@@ -60,9 +71,9 @@ static void start_without_fill(tw_from_book *f, const tw_tub *tub)
     const tw_entry *e;
     f->fresh = tub->start != TW_START_CARE;
     f->fill_temp_c = f->fresh ? 12.0 : 37.0;
-    f->start = f->now;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
-        if (concerns_water(e)) {
+    f->start = f->end;
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
+        if (tw_estimate_concerns_water(e)) {
             f->start = e->at;
             f->started = 1;
             return;
@@ -74,7 +85,7 @@ static void start_without_fill(tw_from_book *f, const tw_tub *tub)
 
 static int is_event(const tw_entry *e)
 {
-    return concerns_water(e) || e->kind == TW_KIND_CARE || e->kind == TW_KIND_RESPONSE;
+    return tw_estimate_concerns_water(e) || e->kind == TW_KIND_CARE || e->kind == TW_KIND_RESPONSE;
 }
 
 /* A long water is followed from a later hour on, as a tub found running: what was read before is then
@@ -84,19 +95,19 @@ static void shorten(tw_from_book *f)
     size_t cursor = 0, events = 0, skip = 0;
     const tw_entry *e;
     tw_time from = f->start;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
         events += is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR;
     if (events > f->most_entries) {
         skip = events - f->most_entries;
         cursor = 0;
-        while (skip > 0 && (e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL)
+        while (skip > 0 && (e = tw_estimate_book_next(f, &cursor)) != NULL)
             if (is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR) {
                 skip--;
                 from = e->at;
             }
     }
-    if (tw_units_hours_between(from, f->now) > LONGEST_H)
-        from.utc_s = f->now.utc_s - (int64_t)(LONGEST_H * 3600.0);
+    if (tw_units_hours_between(from, f->end) > LONGEST_H)
+        from.utc_s = f->end.utc_s - (int64_t)(LONGEST_H * 3600.0);
     if (tw_units_time_compare(from, f->start) <= 0)
         return;
     f->start = from;
@@ -112,7 +123,7 @@ static void read_plate(tw_from_book *f)
 {
     size_t cursor = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         if (e->kind != TW_KIND_PLATE)
             continue;
         (void)tw_logbook_si(e, TW_FIELD_CELL_OUTPUT, &f->plate_output_g_per_h);
@@ -148,12 +159,31 @@ typedef struct {
     double litres, sd, shift, temp_c;
     uint32_t entry;
     int there;
+    int old; /* 1: the water before has weighed it already */
 } volume_word;
+
+/* Has the water before taught the volume? Then what was said before this fill is in it. */
+static int volume_is_taught(const tw_from_book *f)
+{
+    for (size_t i = 0; f->taught != NULL && i < f->taught->n; i++)
+        if (f->taught->what[i] == TW_X_WATER)
+            return 1;
+    return 0;
+}
+
+/* Metering a fill again is a new measurement; saying plate or guess again is not. */
+static int is_old(const tw_from_book *f, const tw_entry *e, const volume_word *w, int method)
+{
+    if (!volume_is_taught(f))
+        return 0;
+    return tw_units_time_compare(e->at, f->began) < 0 ||
+           (w->there && method != TW_VOLUME_METHOD_METER && method != TW_VOLUME_METHOD_CLOCK);
+}
 
 static void add_volume(tw_from_book *f, const volume_word *v)
 {
     tw_problem *p = f->problem;
-    if (!v->there || p->readings == TW_MAX_READINGS)
+    if (!v->there || v->old || p->readings == TW_MAX_READINGS)
         return;
     tw_reading *r = &p->reading[p->readings++];
     memset(r, 0, sizeof *r);
@@ -178,7 +208,7 @@ static void read_volumes(tw_from_book *f, const tw_tub *tub)
     uint32_t told = 0; /* where the rough volume of the tub stands */
     size_t cursor = 0;
     const tw_entry *e;
-    while ((e = tw_logbook_book_next(f->book, f->tub, f->now, &cursor)) != NULL) {
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         double litres = 0.0;
         volume_word *w = NULL;
         if (e->kind == TW_KIND_TUB && tw_logbook_has(e, TW_FIELD_VOLUME))
@@ -199,6 +229,7 @@ static void read_volumes(tw_from_book *f, const tw_tub *tub)
         } else {
             continue;
         }
+        w->old = is_old(f, e, w, (int)(w - word));
         w->there = litres > 0.0;
         w->litres = litres;
         w->temp_c = 15.0;
@@ -211,6 +242,7 @@ static void read_volumes(tw_from_book *f, const tw_tub *tub)
         w->litres = tub->volume_l;
         w->sd = error_of(TW_VOLUME_METHOD_GUESS).sd;
         w->temp_c = 15.0;
+        w->old = tub->volume_entry != NULL && is_old(f, tub->volume_entry, w, TW_VOLUME_METHOD_METER);
         w->entry = told;
     }
     /* A guess is often the plate read aloud: with anything measured it says nothing more. */
@@ -237,9 +269,9 @@ static void read_volumes(tw_from_book *f, const tw_tub *tub)
 tw_status tw_estimate_book_start(tw_from_book *f)
 {
     tw_tub tub;
-    const tw_status status = tw_logbook_book_tub(f->book, f->tub, f->now, &tub);
+    const tw_status status = tw_logbook_book_tub(f->book, f->tub, f->end, &tub);
     size_t cursor = 0;
-    if (status != TW_OK && tw_logbook_book_next(f->book, f->tub, f->now, &cursor) == NULL)
+    if (status != TW_OK && tw_estimate_book_next(f, &cursor) == NULL)
         return TW_ERR_UNKNOWN;
     if (status != TW_OK) {
         memset(&tub, 0, sizeof tub);
@@ -260,11 +292,12 @@ tw_status tw_estimate_book_start(tw_from_book *f)
     } else if (f->segment > 0) {
         f->segment--;
     }
+    f->began = f->start;
     if (f->started)
         shorten(f);
     if (tub.newer)
         f->flags |= TW_BELIEF_NEWER;
-    p->now_h = tw_estimate_book_hours(f, f->now);
+    p->now_h = tw_estimate_book_hours(f, f->end);
     if (p->now_h < 0.0)
         p->now_h = 0.0;
     read_plate(f);

@@ -114,6 +114,8 @@ static void choose_active(tw_model *m)
         a[m->x_loss_day + d] = (unsigned char)(chlorine && day_is_read(m, d));
         a[m->x_made_day + d] = (unsigned char)(a[m->x_loss_day + d] && made_in(m, -1, -1));
     }
+    for (size_t i = 0; i < p->carry.n; i++)
+        a[m->carried_role[i]] = 1;
     m->ph_read = 0;
     for (size_t i = 0; i < p->readings; i++)
         if (p->reading[i].observed == TW_OBSERVED_PH && !p->reading[i].source)
@@ -155,6 +157,18 @@ static tw_status count_roles(tw_model *m)
     return TW_OK;
 }
 
+/* Which coordinates have a prior from the water before. */
+static void place_carry(tw_model *m)
+{
+    const tw_carry *c = &m->problem->carry;
+    for (size_t i = 0; i < c->n; i++) {
+        const size_t role = c->what[i] == TW_CARRIED_CELL   ? m->x_cell
+                            : c->what[i] == TW_CARRIED_BIAS ? m->x_bias + (size_t)c->index[i] : (size_t)c->what[i];
+        m->carried_role[i] = (int)role;
+        m->carried[role] = (unsigned char)(i + 1);
+    }
+}
+
 /* First cut: a substep an hour at most six, until the paths say what they need. */
 static void first_cut(tw_model *m)
 {
@@ -189,6 +203,7 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *m
     tw_status status = count_roles(m);
     if (status != TW_OK)
         return status;
+    place_carry(m);
     status = tw_estimate_timeline(m, mem);
     if (status != TW_OK)
         return status;

@@ -6,6 +6,7 @@
  * ends in a poor local mode (docs/estimate.md). */
 #include <math.h>
 
+#include "estimate/carry.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 
@@ -55,8 +56,10 @@ static tw_lanes run_lanes(tw_sampler *s)
     tw_lanes sum = s->bend.ln_jacobian;
     for (size_t i = 0; i < m->active; i++) {
         const tw_lanes *x = &s->x[m->role[i]];
-        TW_EACH_LANE(l) sum.v[l] -= 0.5 * x->v[l] * x->v[l];
+        if (!m->carried[m->role[i]])
+            TW_EACH_LANE(l) sum.v[l] -= 0.5 * x->v[l] * x->v[l];
     }
+    tw_estimate_carry_add(m, s->x, -1.0, &sum);
     tw_estimate_forward(m, s->x, s->path);
     return sum;
 }
@@ -93,7 +96,11 @@ static double score_at(tw_sampler *s, const double *point, int round)
     }
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
     for (size_t i = 0; i < m->active; i++)
-        TW_EACH_LANE(l) s->gradient[m->role[i]].v[l] -= s->x[m->role[i]].v[l];
+        if (!m->carried[m->role[i]])
+            TW_EACH_LANE(l) s->gradient[m->role[i]].v[l] -= s->x[m->role[i]].v[l];
+    tw_estimate_carry_gradient(m, s->x, s->gradient);
+    if (m->problem->carry.n > 0)
+        s->carry_weight = tw_estimate_carry_weight(m, s->x, 0);
     tw_estimate_bend_gradient(m, &s->bend_at, s->gradient);
     for (size_t i = 0; i < m->active; i++)
         s->score[i] = s->gradient[m->role[i]].v[0];
@@ -154,11 +161,61 @@ static void hessian_add_prior(tw_sampler *s, double scale)
         }
 }
 
+/* The same with a prior from the water before: each row of dx/dz has at most three entries, and rows of
+ * carried coordinates meet each other through the precision. */
+typedef struct {
+    int n, role[3];
+    double by[3];
+} bent_row;
+
+static bent_row row_of(const tw_sampler *s, int role)
+{
+    const tw_model *m = s->model;
+    const tw_bend *b = &s->bend_at;
+    bent_row r = {1, {role, 0, 0}, {1.0, 0.0, 0.0}};
+    if (role == TW_X_LOSS && b->loss) {
+        const bent_row loss = {3, {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS},
+                               {b->loss_by[0].v[0], b->loss_by[1].v[0], b->loss_by[2].v[0]}};
+        return loss;
+    }
+    if ((size_t)role >= m->x_cell && (size_t)role < m->x_cell + m->problem->cells)
+        r.by[0] = b->cell_by[(size_t)role - m->x_cell].v[0];
+    return r;
+}
+
+/* weight*(a b' + b a')/2: each pair of entries stands once in the lower triangle. */
+static void add_rows(tw_sampler *s, const bent_row *a, const bent_row *b, double weight)
+{
+    for (int i = 0; i < a->n; i++)
+        for (int j = 0; j < b->n; j++)
+            add_at(s, a->role[i], b->role[j],
+                   (a->role[i] == b->role[j] ? 1.0 : 0.5) * weight * a->by[i] * b->by[j]);
+}
+
+static void hessian_add_carried(tw_sampler *s, double scale)
+{
+    const tw_model *m = s->model;
+    const tw_carry *c = &m->problem->carry;
+    for (size_t i = 0; i < m->active; i++) {
+        const bent_row r = row_of(s, m->role[i]);
+        if (!m->carried[m->role[i]])
+            add_rows(s, &r, &r, scale);
+    }
+    for (size_t i = 0; i < c->n; i++)
+        for (size_t j = 0; j < c->n; j++) {
+            const bent_row a = row_of(s, m->carried_role[i]), b = row_of(s, m->carried_role[j]);
+            add_rows(s, &a, &b, scale * s->carry_weight * c->precision[i * c->n + j]);
+        }
+}
+
 /* Add the information of the prior and of every reading, times scale. */
 static void hessian_add(tw_sampler *s, double scale)
 {
     const size_t n = s->model->active, readings = s->model->problem->readings;
-    hessian_add_prior(s, scale);
+    if (s->model->problem->carry.n > 0)
+        hessian_add_carried(s, scale);
+    else
+        hessian_add_prior(s, scale);
     for (size_t r = 0; r < readings; r++) {
         const double *row = &s->jacobian[r * n];
         const double w = scale * s->weight[r];
@@ -266,8 +323,9 @@ static void look_again(tw_sampler *s)
     double here = 0.0, there = 0.0, value = 0.0;
     int far = 0;
     for (size_t i = 0; i < m->active; i++) {
-        const int out = is_plain(m, m->role[i]) && (s->map[i] > FAR || s->map[i] < -FAR);
-        s->map_spare[i] = out ? 0.0 : s->map[i];
+        const double middle = tw_estimate_carry_mean(m, m->role[i]), far_off = FAR * tw_estimate_carry_sd(m, m->role[i]);
+        const int out = is_plain(m, m->role[i]) && (s->map[i] > middle + far_off || s->map[i] < middle - far_off);
+        s->map_spare[i] = out ? middle : s->map[i];
         far |= out;
     }
     if (!far || !frame_at(s, s->map, &here) || !climb(s, s->map_spare, &value, ANNEALED_ROUNDS) ||
@@ -288,7 +346,7 @@ uint32_t tw_estimate_map(tw_sampler *s)
          * hundreds of simulated tubs both ended in the same point.) */
         double value = -1e300;
         for (size_t i = 0; i < n; i++)
-            s->map[i] = 0.0;
+            s->map[i] = tw_estimate_carry_mean(m, m->role[i]);
         for (size_t c = 0; start == 1 && c < m->problem->cells; c++)
             if ((size_t)m->place[m->x_cell + c] < n)
                 s->map[m->place[m->x_cell + c]] = -2.2;

@@ -4,6 +4,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/members.h"
+#include "estimate/teach.h"
 #include "num/elementary.h"
 #include "num/philox.h"
 
@@ -211,6 +212,8 @@ void tw_estimate_members(tw_sampler *s, tw_belief *b)
         sum[r] = square[r] = 0.0;
     for (size_t r = 0; r < readings; r++)
         s->rubbish[r] = s->eta_sum[r] = s->eta_square[r] = 0.0;
+    if (s->taught != NULL)
+        tw_estimate_teach_begin(m, s->taught);
     for (size_t first = 0; first < members; first += TW_ESTIMATE_LANES) {
         tw_lanes ln;
         fill_x(s, first, members);
@@ -220,6 +223,8 @@ void tw_estimate_members(tw_sampler *s, tw_belief *b)
             write_member(s, l, first + (size_t)l, b);
             b->column[TW_COLUMN_LOG_LIKELIHOOD][first + (size_t)l] = ln.v[l];
             ln_sum += ln.v[l];
+            if (s->taught != NULL)
+                tw_estimate_teach_add(m, s->x, l, b->column[TW_COLUMN_FILM_PER_H][first + (size_t)l], s->taught);
             for (size_t i = 0; i < m->problem->biases; i++)
                 s->bias[i * members + first + (size_t)l] = m->problem->bias_sd[i] * s->x[m->x_bias + i].v[l];
             for (size_t r = 0; r < m->dims; r++) {
@@ -233,6 +238,8 @@ void tw_estimate_members(tw_sampler *s, tw_belief *b)
             }
         }
     }
+    if (s->taught != NULL)
+        tw_estimate_teach_end(members, s->taught);
     b->log_evidence_floor = ln_sum / (double)members;
     write_learned(s, sum, square, members, b);
     write_contradictions(s, members, b);

@@ -103,6 +103,8 @@ typedef struct {
     int role[TW_MAX_DIMS];                 /* position -> role                               */
     size_t x_cell, x_bias, x_product, x_own, x_loss_day, x_made_day; /* first role of each   */
     size_t owns, days;
+    int carried_role[TW_MAX_CARRIED];      /* roles of the problem's carry                   */
+    unsigned char carried[TW_MAX_DIMS];    /* by role: 1 + its place in the carry, 0: not    */
     double day_h;                          /* length of a "day"                              */
     int own_of_dose[TW_MAX_DOSES];         /* -1 none                                        */
     double film_h_max;

@@ -108,9 +108,17 @@ tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t 
                              const tw_estimate_options *options, void *mem, size_t bytes,
                              tw_belief *out)
 {
+    return tw_estimate_sample_teach(problem, seed, segment, options, mem, bytes, out, NULL);
+}
+
+tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uint32_t segment,
+                                   const tw_estimate_options *options, void *mem, size_t bytes,
+                                   tw_belief *out, tw_taught *taught)
+{
     tw_arena arena = {mem, bytes};
     tw_sampler s;
     memset(&s, 0, sizeof s);
+    s.taught = taught;
     s.options = options ? *options : tw_estimate_options_default();
     if (!options_are_good(&s.options))
         return TW_ERR_RANGE;

@@ -7,6 +7,7 @@
 
 #include "estimate/belief.h"
 #include "estimate/events.h"
+#include "estimate/segment.h"
 #include "num/status.h"
 
 /* How much work to do. tw_estimate_options_default() gives what the product uses. */
@@ -29,5 +30,10 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options);
 tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t segment,
                              const tw_estimate_options *options, void *mem, size_t bytes,
                              tw_belief *out);
+
+/* The same, and what this water taught (its times and count of waters are the caller's). */
+tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uint32_t segment,
+                                   const tw_estimate_options *options, void *mem, size_t bytes,
+                                   tw_belief *out, tw_taught *taught);
 
 #endif

@@ -3,6 +3,7 @@
 #define TW_ESTIMATE_SAMPLER_H
 
 #include "estimate/bend.h"
+#include "estimate/segment.h"
 #include "estimate/sample.h"
 #include "estimate/matrix.h"
 #include "estimate/model.h"
@@ -47,6 +48,8 @@ typedef struct {
     tw_estimate_options options;
     uint64_t seed;
     uint32_t segment;
+    double carry_weight;             /* of the carried prior's precision at the last score   */
+    tw_taught *taught;               /* NULL: nobody asks what this water taught             */
     double accepted, tried, lag_up, lag_down;
     double covered;                  /* states in the sums of the covariance */
 } tw_sampler;

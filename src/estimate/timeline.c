@@ -5,6 +5,7 @@
 
 #include "estimate/model.h"
 #include "estimate/carbonate.h"
+#include "estimate/carry.h"
 #include "estimate/timeline.h"
 #include "num/elementary.h"
 #include "num/sort.h"
@@ -307,7 +308,7 @@ static void take_setting(clock_state *k, const agenda *g, size_t at)
 static void begin_ionic(clock_state *k)
 {
     const tw_problem *p = k->m->problem;
-    k->water_kg = tw_exp(p->prior[TW_X_WATER].middle);
+    k->water_kg = tw_exp(p->prior[TW_X_WATER].middle + p->prior[TW_X_WATER].sd * tw_estimate_carry_mean(k->m, TW_X_WATER));
     for (size_t i = 0; i < p->readings; i++)
         if (p->reading[i].observed == TW_OBSERVED_WATER && p->reading[i].link == TW_LINK_LN) {
             const double kg = tw_exp(p->reading[i].value);

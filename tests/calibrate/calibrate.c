@@ -1,8 +1,8 @@
-/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file]]]
+/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second]]]]
  *
  * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50, coverage_90,
  * rank_distance, mean_width_90, crps and how often each rank came; the same coverage by stratum, and the worst
- * of them. 1,000 tubs take a few minutes. */
+ * of them. With "second" each tub has two waters and the second is judged. 1,000 tubs take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
@@ -52,7 +52,8 @@ int main(int argc, char **argv)
 {
     const unsigned long n = argc > 1 ? strtoul(argv[1], NULL, 10) : 1000;
     const unsigned long first = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
-    FILE *to = argc > 3 ? fopen(argv[3], "w") : stdout;
+    const int second = argc > 4;
+    FILE *to = argc > 3 && strcmp(argv[3], "-") != 0 ? fopen(argv[3], "w") : stdout;
     cal_work *w = calloc(1, sizeof *w);
     cal_result *r = calloc(1, sizeof *r);
     if (to == NULL || w == NULL || r == NULL || n > CAL_MAX)
@@ -67,7 +68,7 @@ int main(int argc, char **argv)
         return 2;
     const clock_t start = clock();
     for (unsigned long i = 0; i < n; i++)
-        if (!cal_one(w, r, first + i, NULL))
+        if (!(second ? cal_boundary(w, r, first + i, NULL) : cal_one(w, r, first + i, NULL)))
             fprintf(stderr, "tub %lu was not folded\n", first + i);
     const double ms = 1e3 * (double)(clock() - start) / (double)CLOCKS_PER_SEC / (double)n;
     fprintf(to, "{\"tubs\": %zu, \"ms_each\": %.1f, \"acceptance\": %.3f, \"lag\": %.3f, \"repeated\": %zu, "

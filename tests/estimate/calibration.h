@@ -154,15 +154,14 @@ static inline void cal_chlorine_ahead(cal_work *w, cal_result *r, const tw_belie
 /* A mutant changes the problem or the belief before it is judged; NULL: the estimator itself. */
 typedef void cal_mutant(cal_work *w, tw_problem *problem);
 
-static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant *mutate)
+/* The tub's last water, judged. */
+static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double days, uint32_t segment, cal_mutant *mutate)
 {
-    const double days = 2.0 + (double)(seed % 9);
     tw_belief b;
-    sim_start_up(&w->tub, seed, days);
     const double ln_truth = cal_truth_log_likelihood(w);
     if (mutate)
         mutate(w, &w->tub.problem);
-    if (tw_estimate_sample(&w->tub.problem, seed, 0, &w->options, w->mem, w->mem_bytes, &b) != TW_OK)
+    if (tw_estimate_sample(&w->tub.problem, seed, segment, &w->options, w->mem, w->mem_bytes, &b) != TW_OK)
         return 0;
     const tw_schedule same = tw_estimate_schedule_same(&b);
     if (tw_estimate_forecast(&b, &same, 24, w->forecast, w->forecast_bytes, &w->fan) != TW_OK)
@@ -208,6 +207,32 @@ static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant 
     r->prior_frame += (b.flags & TW_BELIEF_PRIOR_FRAME) != 0;
     r->n++;
     return 1;
+}
+
+static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant *mutate)
+{
+    const double days = 2.0 + (double)(seed % 9);
+    sim_start_up(&w->tub, seed, days);
+    return cal_judge(w, r, seed, days, 0, mutate);
+}
+
+/* Two waters of one tub: the second is judged, its prior is what the first one taught. Every other tub was
+ * purged between them. */
+static inline int cal_boundary(cal_work *w, cal_result *r, uint64_t seed, cal_mutant *mutate)
+{
+    const double days = 2.0 + (double)(seed % 9), before = 2.0 + (double)(seed / 9 % 9);
+    const int purged = seed / 81 % 2 == 0;
+    static sim_tub first;
+    tw_taught taught;
+    tw_belief b;
+    sim_start_up(&first, seed, before);
+    for (int i = 0; i < SIM_BIASES; i++)
+        first.problem.bias_name[i] = (uint64_t)i + 1;
+    if (tw_estimate_sample_teach(&first.problem, seed, 0, &w->options, w->mem, w->mem_bytes, &b, &taught) != TW_OK)
+        return 0;
+    sim_next_water(&w->tub, &first, &taught, seed, days, purged);
+    tw_estimate_carry_make(&taught, SIM_MONTHS, purged, &w->tub.problem);
+    return cal_judge(w, r, seed, days, 1, mutate);
 }
 
 /* Of one stratum; -1: of all. *count: how many there are. */

@@ -13,6 +13,8 @@
 #include "estimate/carbonate.h"
 #include "estimate/instrument.h"
 #include "estimate/model.h"
+#include "estimate/segment.h"
+#include "gen/estimate_tables.h"
 
 typedef struct {
     uint64_t state;
@@ -358,6 +360,11 @@ static inline void sim_draw(sim_tub *s)
         s->loss_day[i] = i == 0 ? s->loss_z[0] : 0.8 * s->loss_day[i - 1] + 0.6 * s->loss_z[i];
         s->made_day[i] = i == 0 ? s->made_z[0] : 0.8 * s->made_day[i - 1] + 0.6 * s->made_z[i];
     }
+}
+
+/* The truth in natural units. */
+static inline void sim_make(sim_tub *s)
+{
 #define SIM_LN(i) sim_prior(&s->problem.prior[i], s->fixed_x[i])
     s->water = SIM_LN(TW_X_WATER);
     s->loss38 = SIM_LN(TW_X_LOSS);
@@ -403,8 +410,8 @@ static inline double sim_alk_reading(sim_tub *s, int source)
     return sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_ALKALINITY, s->alk + s->c / 70.906 - s->po4, -1, 10.0, source);
 }
 
-/* The whole start-up. days: 2..12 after the first chlorine. Truth 24 h ahead is filled in as well. */
-static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
+/* An empty tub with its priors. */
+static inline void sim_begin(sim_tub *s, uint64_t seed)
 {
     memset(s, 0, sizeof *s);
     s->random.state = seed * UINT64_C(0xD1342543DE82EF95) + 1;
@@ -417,10 +424,13 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     p->product_sd[0] = 0.08;
     p->film_from_h = p->days_from_h = 30.0;
     sim_draw(s);
-    s->temp = 12.0;
-    s->ionic = 1e-3 * (1.5 * exp(p->prior[TW_X_ALKALINITY].middle) + exp(p->prior[TW_X_CHLORIDE].middle));
-    s->nominal = 1.0;
-    /* Volume by geometry, 10 %. */
+    sim_make(s);
+}
+
+/* Volume by geometry, 10 %. */
+static inline double sim_say_volume(sim_tub *s)
+{
+    tw_problem *p = &s->problem;
     const double said = exp(log(s->water) + 0.1 * sim_normal(&s->random));
     tw_reading *v = &p->reading[p->readings++];
     memset(v, 0, sizeof *v);
@@ -434,8 +444,17 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     v->bleach_low = 1e308;
     if (sim_uniform(&s->random) < 0.02)
         v->value = log(200.0) + 4.0 * sim_uniform(&s->random);
-    const double nominal = exp(v->value) > 300.0 && exp(v->value) < 5000.0 ? exp(v->value) : 1250.0;
-    s->nominal = exp(v->value);
+    return exp(v->value);
+}
+
+/* A start-up of a tub that has begun. days: 2..12 after the first chlorine. */
+static inline void sim_go(sim_tub *s, double days, double said)
+{
+    tw_problem *p = &s->problem;
+    s->temp = 12.0;
+    s->ionic = 1e-3 * (1.5 * exp(p->prior[TW_X_ALKALINITY].middle) + exp(p->prior[TW_X_CHLORIDE].middle));
+    const double nominal = said > 300.0 && said < 5000.0 ? said : 1250.0;
+    s->nominal = said;
     const double ionic = s->ionic;
     s->ionic = 0.005; /* source water */
     sim_read(s, TW_TOOL_COMPARATOR, TW_OBSERVED_PH, sim_ph(s, 12.0, s->dic, s->alk, s->c), SIM_PH, 0.2, 1);
@@ -483,6 +502,53 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     p->now_h = s->t;
     s->duty = duty;
     sim_setting(s, 38.0);
+}
+
+/* The whole start-up, from a tub nobody knew. */
+static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
+{
+    sim_begin(s, seed);
+    const double said = sim_say_volume(s);
+    sim_go(s, days, said);
+}
+
+#define SIM_MONTHS 1.0 /* from one water to the next */
+
+/* How far the truth goes from one water to the next: data/carry.csv drawn as a normal. */
+static inline double sim_drift(sim_tub *s, int what, double scale)
+{
+    const tw_drift *d = &tw_estimate_drifts[what];
+    return sqrt(d->at_fill * d->at_fill + SIM_MONTHS * d->a_month * d->a_month) * sim_normal(&s->random) / scale;
+}
+
+/* The next water of the same tub: what belongs to the tub drifts, the water is another one, the second bottle
+ * of strips is a new one. purged: the film is as after a purge. `taught` is what the advice goes by. */
+static inline void sim_next_water(sim_tub *s, const sim_tub *first, const tw_taught *taught, uint64_t seed, double days,
+                                  int purged)
+{
+    static const int SAME[] = {TW_X_WATER, TW_X_LOSS, TW_X_LOSS_EA, TW_X_FILM_HOURS, TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS};
+    double slope = 1.0, volume_x = 0.0;
+    sim_begin(s, seed ^ UINT64_C(0x5EC02D));
+    for (size_t i = 0; i < sizeof SAME / sizeof *SAME; i++)
+        if (SAME[i] != TW_X_FILM_HOURS || !purged)
+            s->fixed_x[SAME[i]] = first->fixed_x[SAME[i]] + sim_drift(s, SAME[i], s->problem.prior[SAME[i]].sd);
+    const double age = first->t - first->problem.film_from_h;
+    const double left = first->film * exp(-age / first->film_h), middle = s->problem.prior[TW_X_FILM].middle;
+    double film_x = log(expm1(left * log(2.0) / middle) + 1e-300) / s->problem.prior[TW_X_FILM].sd;
+    film_x = film_x > -3.0 ? film_x : -3.0;
+    if (!purged)
+        s->fixed_x[TW_X_FILM] = film_x + sim_drift(s, TW_X_FILM, 1.0);
+    (void)tw_estimate_ln_cell(first->cell_x, 0.0, &slope);
+    s->cell_x = first->cell_x + sim_drift(s, TW_CARRIED_CELL, slope);
+    for (int i = 0; i < SIM_BIASES; i++) {
+        s->problem.bias_name[i] = i == SIM_LOT_B ? 99 : first->problem.bias_name[i];
+        if (i != SIM_LOT_B)
+            s->bias_x[i] = first->bias_x[i] + sim_drift(s, TW_CARRIED_BIAS, 1.0);
+    }
+    sim_make(s);
+    for (size_t i = 0; i < taught->n; i++)
+        volume_x = taught->what[i] == TW_X_WATER ? taught->mean[i] : volume_x;
+    sim_go(s, days, sim_prior(&s->problem.prior[TW_X_WATER], volume_x));
 }
 
 /* Truth a day on, with everything left as it is. Call last: it moves the tub. */

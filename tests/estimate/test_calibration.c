@@ -73,6 +73,29 @@ static void intervals_cover_what_they_say(void **state)
     drop(w, r);
 }
 
+#define SECOND_TUBS 40
+
+/* The same over a boundary: two waters in one log, the second has what the first taught as its prior. */
+static void intervals_of_a_second_water_cover_what_they_say(void **state)
+{
+    (void)state;
+    cal_work *w = work_of();
+    cal_result *r = calloc(1, sizeof *r);
+    assert_non_null(r);
+    for (size_t i = 0; i < SECOND_TUBS; i++)
+        assert_true(cal_boundary(w, r, 5000 + 3 * i, NULL));
+    for (int q = 0; q < CAL_QUANTITIES; q++) {
+        const double c90 = cal_coverage(r, q, 0.9);
+        print_message("# second water, %-18s 50 %%: %.2f  90 %%: %.2f  width %.4g\n", CAL_NAME[q], cal_coverage(r, q, 0.5), c90,
+                      r->width90[q] / (double)r->n);
+        assert_true(c90 > 0.74); /* three standard errors of 40 */
+    }
+    assert_true(mean_coverage(r, 0.9) > 0.84 && mean_coverage(r, 0.9) < 0.96);
+    assert_true(mean_coverage(r, 0.5) > 0.41 && mean_coverage(r, 0.5) < 0.59);
+    assert_true(r->width90[CAL_VOLUME] / (double)r->n < 0.9 * volume_width); /* and it is sharper */
+    drop(w, r);
+}
+
 static void forget_everything(cal_work *w, tw_problem *p)
 {
     (void)w;
@@ -113,6 +136,7 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(intervals_cover_what_they_say),
+        cmocka_unit_test(intervals_of_a_second_water_cover_what_they_say),
         cmocka_unit_test(the_prior_returned_is_not_sharp),
         cmocka_unit_test(counting_readings_again_is_overconfident),
     };

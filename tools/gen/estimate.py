@@ -1,4 +1,5 @@
-"""Priors, instrument models and unlogged acts of src/estimate/: data/priors.csv, instruments.csv, unlogged.csv."""
+"""Priors, instrument models and unlogged acts of src/estimate/: data/priors.csv, instruments.csv,
+unlogged.csv, carry.csv."""
 from __future__ import annotations
 
 import math
@@ -118,18 +119,41 @@ def unlogged(data_dir: Path) -> list[str]:
     return [*lines, "};"]
 
 
+CARRIED = {"water": "ln", "loss": "ln", "loss-ea": "kJ/mol", "film": "coordinate", "film-hours": "ln", "bather": "ln",
+           "kla-still": "ln", "kla-jets": "ln", "cell": "ln", "bias": "sd"}
+DRIFT_UNITS = {"ln": "TW_DRIFT_LN", "kJ/mol": "TW_DRIFT_KJ", "coordinate": "TW_DRIFT_COORDINATE", "sd": "TW_DRIFT_SD"}
+
+
+def drifts(data_dir: Path) -> list[str]:
+    rows = {row["coordinate"]: row for row in
+            read_csv(data_dir / "carry.csv", ["coordinate", "at_fill", "a_month", "unit", "meaning", "source", "mark"])}
+    if set(rows) != set(CARRIED):
+        fail("carry.csv", f"must have these rows: {', '.join(CARRIED)}")
+    lines = ["const tw_drift tw_estimate_drifts[TW_CARRIED_BIAS + 1] = {"]
+    for coordinate, row in rows.items():
+        at_fill, a_month = float(row["at_fill"]), float(row["a_month"])
+        if row["mark"] not in MARKS or not row["source"] or not at_fill > 0 or a_month < 0:
+            fail(f"carry.csv, {coordinate}", "needs a source, a mark and a drift above nothing")
+        if row["unit"] != CARRIED[coordinate]:
+            fail(f"carry.csv, {coordinate}", f"unit must be {CARRIED[coordinate]}")
+        what = enum("TW_CARRIED_" if coordinate in ("cell", "bias") else "TW_X_", coordinate)
+        lines.append(f"    [{what}] = {{{what}, {DRIFT_UNITS[row['unit']]}, {at_fill!r}, {a_month!r}}},")
+    return [*lines, "};"]
+
+
 def generate(data_dir: Path, out_dir: Path) -> None:
     (out_dir / "gen").mkdir(parents=True, exist_ok=True)
-    head = "/* Made by tools/gen/estimate.py of data/priors.csv, instruments.csv and unlogged.csv. */\n"
+    head = "/* Made by tools/gen/estimate.py of data/priors.csv, instruments.csv, unlogged.csv and carry.csv. */\n"
     (out_dir / "gen" / "estimate_tables.h").write_text(
         head + "#ifndef TW_GEN_ESTIMATE_TABLES_H\n#define TW_GEN_ESTIMATE_TABLES_H\n\n"
-        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/explain.h"\n#include "estimate/instrument.h"\n\n'
+        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/explain.h"\n#include "estimate/instrument.h"\n#include "estimate/segment.h"\n\n'
         "extern const tw_prior tw_estimate_priors_fresh[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_running[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_found[TW_X_FIXED];\n"
         "extern const tw_instrument_row tw_estimate_instruments[];\n"
         "extern const size_t tw_estimate_instrument_count;\n"
-        "extern const tw_unlogged_row tw_estimate_unlogged[TW_UNLOGGED_ACTS];\n\n#endif\n", encoding="utf-8")
+        "extern const tw_unlogged_row tw_estimate_unlogged[TW_UNLOGGED_ACTS];\n"
+        "extern const tw_drift tw_estimate_drifts[TW_CARRIED_BIAS + 1];\n\n#endif\n", encoding="utf-8")
     (out_dir / "gen" / "estimate_tables.c").write_text(
-        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir), *unlogged(data_dir)]) + "\n",
+        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir), *unlogged(data_dir), *drifts(data_dir)]) + "\n",
         encoding="utf-8")

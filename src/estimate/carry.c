@@ -1,0 +1,65 @@
+/* estimate/carry.c: see carry.h. */
+#include "estimate/carry.h"
+
+/* Precision times distance of every carried coordinate, and the square q, lane by lane. */
+static void distance(const tw_model *m, const tw_lanes *x, tw_lanes *pull, tw_lanes *square)
+{
+    const tw_carry *c = &m->problem->carry;
+    const size_t n = c->n;
+    tw_lanes away[TW_MAX_CARRIED];
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l) away[i].v[l] = x[m->carried_role[i]].v[l] - c->mean[i];
+    *square = tw_lanes_of(0.0);
+    for (size_t i = 0; i < n; i++) {
+        tw_lanes sum = tw_lanes_of(0.0);
+        for (size_t j = 0; j < n; j++) {
+            const double p = c->precision[i * n + j];
+            TW_EACH_LANE(l) sum.v[l] += p * away[j].v[l];
+        }
+        TW_EACH_LANE(l) square->v[l] += sum.v[l] * away[i].v[l];
+        pull[i] = sum;
+    }
+}
+
+void tw_estimate_carry_add(const tw_model *m, const tw_lanes *x, double sign, tw_lanes *sum)
+{
+    const tw_carry *c = &m->problem->carry;
+    tw_lanes pull[TW_MAX_CARRIED], q;
+    if (c->n == 0)
+        return;
+    distance(m, x, pull, &q);
+    TW_EACH_LANE(l) q.v[l] = 1.0 + q.v[l] / c->freedom;
+    q = tw_lanes_log(q);
+    const double half = sign * 0.5 * (c->freedom + (double)c->n);
+    TW_EACH_LANE(l) sum->v[l] += half * q.v[l];
+}
+
+void tw_estimate_carry_gradient(const tw_model *m, const tw_lanes *x, tw_lanes *gradient)
+{
+    const tw_carry *c = &m->problem->carry;
+    tw_lanes pull[TW_MAX_CARRIED], q, weight;
+    if (c->n == 0)
+        return;
+    distance(m, x, pull, &q);
+    TW_EACH_LANE(l) weight.v[l] = (c->freedom + (double)c->n) / (c->freedom + q.v[l]);
+    for (size_t i = 0; i < c->n; i++)
+        TW_EACH_LANE(l) gradient[m->carried_role[i]].v[l] -= weight.v[l] * pull[i].v[l];
+}
+
+double tw_estimate_carry_weight(const tw_model *m, const tw_lanes *x, int lane)
+{
+    const tw_carry *c = &m->problem->carry;
+    tw_lanes pull[TW_MAX_CARRIED], q;
+    distance(m, x, pull, &q);
+    return (c->freedom + (double)c->n) / (c->freedom + q.v[lane]);
+}
+
+double tw_estimate_carry_mean(const tw_model *m, int role)
+{
+    return m->carried[role] ? m->problem->carry.mean[m->carried[role] - 1] : 0.0;
+}
+
+double tw_estimate_carry_sd(const tw_model *m, int role)
+{
+    return m->carried[role] ? m->problem->carry.sd[m->carried[role] - 1] : 1.0;
+}

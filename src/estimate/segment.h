@@ -11,6 +11,7 @@
 
 #include "estimate/events.h"
 
+/* Numbers of a covariance's lower triangle. */
 #define TW_TAUGHT_COVARIANCES (TW_MAX_CARRIED * (TW_MAX_CARRIED + 1) / 2)
 
 typedef struct {

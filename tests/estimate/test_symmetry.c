@@ -80,7 +80,7 @@ static void twice_the_tub_twice_the_cell_twice_the_grams_is_the_same_to_the_bit(
         memcpy(kept[TW_COLUMNS + t], b.total[t], sizeof kept[t]);
     tw_schedule plan = tw_estimate_schedule_same(&b);
     plan.doses = plan.bathers = 1;
-    plan.dose[0] = (tw_planned_dose){6, 2000.0, 28.0};
+    plan.dose[0] = (tw_planned_dose){6, 2000.0, 28.0, 0.0};
     plan.bather[0] = (tw_planned_bathers){20, 2.0};
     assert_int_equal(tw_estimate_forecast(&b, &plan, 96, work, sizeof work, &one), TW_OK);
     const double acceptance = b.acceptance, floor_ln = b.log_evidence_floor;

@@ -74,6 +74,8 @@ struct tw_core {
     const uint8_t *kept;       /* a belief of an earlier time, as tw_core_keep wrote it; NULL: none */
     size_t kept_bytes;
     uint8_t kept_program[32];
+    int folded;                /* 1: something was folded since tw_core_kept                 */
+    tw_taught_shelf shelf;     /* what earlier waters taught: of this process and of what was kept */
 };
 
 #define TW_ANSWER_FAN_HOURS 168 /* the one forecast that card, chart, sheet and JSON share: 7 days */

@@ -30,7 +30,7 @@ static tw_checkpoint_key key_of(const tw_core *core, const uint8_t program[32], 
 
 size_t tw_core_keep_bytes(void)
 {
-    return tw_estimate_checkpoint_bytes(members_of_a_belief());
+    return tw_estimate_checkpoint_bytes(members_of_a_belief()) + tw_estimate_shelf_bytes();
 }
 
 int tw_core_keep(tw_core *core, const uint8_t program[32], void *out, size_t cap, size_t *length)
@@ -39,14 +39,26 @@ int tw_core_keep(tw_core *core, const uint8_t program[32], void *out, size_t cap
     if (!core->has_belief || core->belief_status != TW_OK || core->belief_lines != tw_logbook_book_count(core->book))
         return TW_ERR_MISSING;
     const tw_checkpoint_key key = key_of(core, program, (tw_text){core->belief_tub, TW_ID_LENGTH}, core->belief_at);
-    return (int)tw_estimate_checkpoint_write(&core->belief, &key, out, cap, length);
+    if (cap < tw_core_keep_bytes())
+        return TW_ERR_CAPACITY;
+    const tw_status status = tw_estimate_checkpoint_write(&core->belief, &key, out, cap, length);
+    if (status != TW_OK)
+        return (int)status;
+    tw_estimate_shelf_write(&core->shelf, program, (uint8_t *)out + *length);
+    *length += tw_estimate_shelf_bytes();
+    return TW_OK;
 }
 
 void tw_core_kept(tw_core *core, const uint8_t program[32], const void *bytes, size_t n)
 {
     core->kept = n > 0 ? bytes : NULL;
     core->kept_bytes = n;
+    core->folded = 0;
     memcpy(core->kept_program, program, sizeof core->kept_program);
+    if (n != tw_core_keep_bytes())
+        return;
+    const size_t belief = tw_estimate_checkpoint_bytes(members_of_a_belief());
+    (void)tw_estimate_shelf_read((const uint8_t *)bytes + belief, n - belief, program, &core->shelf);
 }
 
 /* What was kept, when it is just this; else it is worked out. */
@@ -54,10 +66,13 @@ static tw_status belief_of(tw_core *core, const tw_tub *tub, tw_time now)
 {
     if (core->kept != NULL) {
         const tw_checkpoint_key key = key_of(core, core->kept_program, tub->id, now);
-        if (tw_estimate_checkpoint_read(core->kept, core->kept_bytes, &key, core->fold_mem, core->fold_bytes, &core->belief) == TW_OK)
+        const size_t belief = tw_estimate_checkpoint_bytes(members_of_a_belief());
+        if (core->kept_bytes == tw_core_keep_bytes() &&
+            tw_estimate_checkpoint_read(core->kept, belief, &key, core->fold_mem, core->fold_bytes, &core->belief) == TW_OK)
             return TW_OK;
     }
-    return tw_estimate_fold(core->book, tub->id, now, core->fold_mem, core->fold_bytes, &core->belief);
+    core->folded = 1;
+    return tw_estimate_fold_kept(core->book, tub->id, now, NULL, &core->shelf, core->fold_mem, core->fold_bytes, &core->belief);
 }
 
 const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now, tw_status *status)

@@ -91,9 +91,13 @@ int tw_cli_answer(tw_cli *cli, tw_cli_book *book, const char *word, const char *
         free(text);
         return tw_cli_trouble(cli, TW_ERR_CAPACITY, "the memory of this machine");
     }
+    if (of_tub)
+        tw_cli_book_recall(book, tub.id);
     const int status = tw_core_ask(book->core, asked, strlen(asked), text, ANSWER_BYTES, &length);
     if (status == TW_OK)
         print(cli, text, length);
+    if (of_tub && status == TW_OK)
+        tw_cli_book_keep(book, tub.id);
     free(asked);
     free(text);
     if (status != TW_OK)

@@ -8,6 +8,8 @@
 #include <sys/stat.h>
 #include <time.h>
 
+#include "core_digest.h"
+
 #define SPARE_ENTRIES 1024        /* room for lines that are written while a core is used */
 #define SPARE_TEXT ((size_t)1 << 19)
 
@@ -79,7 +81,8 @@ static tw_status fill(tw_cli_book *book, tw_store_fault *fault)
     tw_status status = TW_OK;
     memset(fault, 0, sizeof *fault);
     free(book->mem);
-    book->mem = NULL;
+    free(book->kept);
+    book->mem = book->kept = NULL;
     book->core = NULL;
     book->cursor.opaque = 0;
     if (book->store != NULL)
@@ -112,11 +115,48 @@ int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out)
     tw_store_fault fault;
     memset(out, 0, sizeof *out);
     const int trouble = tw_cli_store_open(cli, use, &out->store);
+    out->writes = use == TW_CLI_BOOK_WRITE;
     return trouble != 0 ? trouble : told(cli, fill(out, &fault), &fault);
+}
+
+static const uint8_t CORE[32] = TW_CORE_DIGEST;
+
+/* The key of a tub's cache. */
+static tw_text cache_key(tw_text tub, char buf[64])
+{
+    const int n = snprintf(buf, 64, "belief/%.*s", (int)tub.n, tub.at);
+    return (tw_text){buf, n > 0 && n < 64 ? (size_t)n : 0};
+}
+
+void tw_cli_book_recall(tw_cli_book *book, tw_text tub)
+{
+    char key[64];
+    tw_store_fault fault;
+    size_t length = 0;
+    const size_t cap = tw_core_keep_bytes();
+    if (book->store == NULL || book->kept != NULL || (book->kept = malloc(cap)) == NULL)
+        return;
+    if (tw_store_cache_get(book->store, cache_key(tub, key), book->kept, cap, &length, &fault) == TW_OK)
+        tw_core_kept(book->core, CORE, book->kept, length);
+}
+
+void tw_cli_book_keep(tw_cli_book *book, tw_text tub)
+{
+    char key[64];
+    tw_store_fault fault;
+    size_t length = 0;
+    const size_t cap = tw_core_keep_bytes();
+    if (book->store == NULL || !book->writes || !book->core->folded)
+        return;
+    void *now = malloc(cap);
+    if (now != NULL && tw_core_keep(book->core, CORE, now, cap, &length) == TW_OK)
+        (void)tw_store_cache_put(book->store, cache_key(tub, key), now, length, &fault);
+    free(now);
 }
 
 void tw_cli_book_close(tw_cli_book *book)
 {
+    free(book->kept);
     tw_store_close(book->store);
     free(book->mem);
     memset(book, 0, sizeof *book);

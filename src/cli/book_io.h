@@ -17,6 +17,8 @@ typedef struct {
     tw_core *core;          /* holds every line of the logbook                           */
     void *mem;              /* of core                                                   */
     tw_store_cursor cursor; /* behind the lines that are in the core                     */
+    int writes;             /* 1: opened for writing                                     */
+    void *kept;             /* what was worked out of a tub before; of this process's malloc */
 } tw_cli_book;
 
 typedef enum tw_cli_book_use {
@@ -30,6 +32,11 @@ typedef enum tw_cli_book_use {
  * an error. */
 int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out);
 void tw_cli_book_close(tw_cli_book *book);
+
+/* Before and after a question about a tub: bring in what was worked out of it before, and keep what was worked
+ * out now, where the logbook was opened for writing. A cache: what goes wrong here is nobody's trouble. */
+void tw_cli_book_recall(tw_cli_book *book, tw_text tub);
+void tw_cli_book_keep(tw_cli_book *book, tw_text tub);
 
 /* Only the store, without reading its lines. */
 int tw_cli_store_open(tw_cli *cli, tw_cli_book_use use, tw_store **out);

@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "estimate/belief.h"
+#include "estimate/fold.h"
 #include "num/status.h"
 
 typedef struct {
@@ -36,5 +37,11 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length,
 
 /* Bytes for the arrays of a belief of n members. */
 size_t tw_estimate_belief_bytes(size_t n);
+
+/* What earlier waters taught, as bytes: always as many. core: digest of the program's core, as in the key. read:
+ * TW_ERR_MISSING of another core, TW_ERR_DAMAGED; the shelf is then empty. */
+size_t tw_estimate_shelf_bytes(void);
+void tw_estimate_shelf_write(const tw_taught_shelf *shelf, const uint8_t core[32], uint8_t *out);
+tw_status tw_estimate_shelf_read(const uint8_t *in, size_t length, const uint8_t core[32], tw_taught_shelf *out);
 
 #endif

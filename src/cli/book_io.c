@@ -8,8 +8,6 @@
 #include <sys/stat.h>
 #include <time.h>
 
-#include "core_digest.h"
-
 #define SPARE_ENTRIES 1024        /* room for lines that are written while a core is used */
 #define SPARE_TEXT ((size_t)1 << 19)
 
@@ -119,8 +117,6 @@ int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out)
     return trouble != 0 ? trouble : told(cli, fill(out, &fault), &fault);
 }
 
-static const uint8_t CORE[32] = TW_CORE_DIGEST;
-
 /* The key of a tub's cache. */
 static tw_text cache_key(tw_text tub, char buf[64])
 {
@@ -137,7 +133,7 @@ void tw_cli_book_recall(tw_cli_book *book, tw_text tub)
     if (book->store == NULL || book->kept != NULL || (book->kept = malloc(cap)) == NULL)
         return;
     if (tw_store_cache_get(book->store, cache_key(tub, key), book->kept, cap, &length, &fault) == TW_OK)
-        tw_core_kept(book->core, CORE, book->kept, length);
+        tw_core_kept(book->core, tw_cli_core_digest, book->kept, length);
 }
 
 void tw_cli_book_keep(tw_cli_book *book, tw_text tub)
@@ -149,7 +145,7 @@ void tw_cli_book_keep(tw_cli_book *book, tw_text tub)
     if (book->store == NULL || !book->writes || !book->core->folded)
         return;
     void *now = malloc(cap);
-    if (now != NULL && tw_core_keep(book->core, CORE, now, cap, &length) == TW_OK)
+    if (now != NULL && tw_core_keep(book->core, tw_cli_core_digest, now, cap, &length) == TW_OK)
         (void)tw_store_cache_put(book->store, cache_key(tub, key), now, length, &fault);
     free(now);
 }

@@ -33,6 +33,9 @@ typedef enum tw_cli_book_use {
 int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out);
 void tw_cli_book_close(tw_cli_book *book);
 
+/* Names the core in the keys of caches: made when it is built (tools/core_digest.py). */
+extern const uint8_t tw_cli_core_digest[32];
+
 /* Before and after a question about a tub: bring in what was worked out of it before, and keep what was worked
  * out now, where the logbook was opened for writing. A cache: what goes wrong here is nobody's trouble. */
 void tw_cli_book_recall(tw_cli_book *book, tw_text tub);

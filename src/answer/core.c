@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "answer/views.h"
+#include "estimate/trial.h"
 #include "logbook/chain.h"
 #include "num/require.h"
 #include "num/sha256.h"
@@ -26,8 +27,15 @@ static size_t work_bytes(void)
 {
     const tw_estimate_options full = tw_estimate_options_default();
     const size_t members = (size_t)full.chains * full.keep;
-    return whole(larger(tw_procedure_bytes(members),
+    return whole(larger(larger(tw_procedure_bytes(members), tw_estimate_trial_bytes(members)),
                         larger(tw_estimate_forecast_bytes(members, TW_FAN_HOURS), tw_estimate_held_bytes(members))));
+}
+
+/* Arrays of a question, beside the working memory: see view_worth.c. */
+static size_t room_bytes(void)
+{
+    const tw_estimate_options full = tw_estimate_options_default();
+    return whole(7 * (size_t)full.chains * full.keep * sizeof(double));
 }
 
 const char *tw_core_version(void)
@@ -38,7 +46,7 @@ const char *tw_core_version(void)
 size_t tw_core_bytes(size_t max_entries, size_t max_text)
 {
     return whole(sizeof(tw_core)) + whole(tw_logbook_book_bytes(max_entries, max_text)) +
-           whole(tw_estimate_bytes(NULL)) + work_bytes();
+           whole(tw_estimate_bytes(NULL)) + work_bytes() + room_bytes();
 }
 
 int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, tw_core **out)
@@ -53,6 +61,7 @@ int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, t
     core->fold_bytes = tw_estimate_bytes(NULL);
     core->work = at + whole(book_bytes) + whole(core->fold_bytes);
     core->work_bytes = work_bytes();
+    core->room = at + whole(book_bytes) + whole(core->fold_bytes) + core->work_bytes;
     *out = core;
     return (int)tw_logbook_book_init(at, book_bytes, max_entries, max_text, &core->book);
 }
@@ -113,6 +122,7 @@ static const question_row QUESTIONS[] = {
     {"water", 1, tw_answer_view_water},
     {"forecast", 1, tw_answer_view_forecast},
     {"ahead", 1, tw_answer_view_ahead},
+    {"worth", 1, tw_answer_view_worth},
     {"tubs", 0, tw_answer_view_tubs},
 };
 

@@ -61,6 +61,7 @@ struct tw_core {
     size_t fold_bytes;
     void *work;                /* for one question at a time                                 */
     size_t work_bytes;
+    void *room;                /* seven arrays of a belief's members: what is kept beside the work */
     int has_belief, has_fan;
     tw_status belief_status;
     tw_belief belief;

@@ -162,11 +162,11 @@ static void tell_fall(const view *v, const tw_cell *cell)
     tw_answer_words(v->sink, TW_KEY_CELL_FALL_SAID, &said);
     if (cell->p_enough >= 0.5 && (!learned || cell->days.q05 >= TW_CELL_HORIZON_DAYS))
         return;
-    said = tw_units_say(cell->p_enough < 0.5 ? TW_SAY_CELL_SHORT : cell->days.q50 < TW_CELL_HORIZON_DAYS ? TW_SAY_CELL_UNTIL : TW_SAY_CELL_UNTIL_LATE);
+    said = tw_units_say(cell->p_enough <= TW_CELL_SHORT ? TW_SAY_CELL_SHORT : cell->p_enough < 0.5 ? TW_SAY_CELL_SHORT_PERHAPS : cell->days.q50 < TW_CELL_HORIZON_DAYS ? TW_SAY_CELL_UNTIL : TW_SAY_CELL_UNTIL_LATE);
     say_days(&said, now, &cell->days);
     tw_units_say_number(&said, "p", 1.0 - cell->p_enough);
     tw_answer_words(v->sink, TW_KEY_CELL_UNTIL_SAID, &said);
-    if (cell->flagged)
+    if (cell->flagged && v->belief->learned[TW_KNOWN_CELL] >= TW_CELL_LEARNED)
         tw_answer_message(v->sink, TW_KEY_CELL_ORDER, TW_SAY_CELL_ORDER);
 }
 

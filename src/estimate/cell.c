@@ -117,6 +117,6 @@ tw_status tw_estimate_cell(const tw_belief *b, const tw_cell_level *level, size_
     out->output_g_per_h = tw_estimate_spread(output, n, scratch);
     out->p_enough = (double)enough / (double)n;
     out->days = tw_estimate_spread(days, n, scratch);
-    out->flagged = out->days.q05 <= TW_CELL_FLAG_DAYS && (out->fall_learned >= TW_CELL_LEARNED || out->p_enough < 0.5);
+    out->flagged = out->days.q05 <= TW_CELL_FLAG_DAYS && (out->fall_learned >= TW_CELL_LEARNED || out->p_enough <= TW_CELL_SHORT);
     return TW_OK;
 }

@@ -16,6 +16,8 @@
 #define TW_CELL_FLAG_DAYS 30.0 /* a cell is ordered when it may be needed within a month */
 #define TW_CELL_LEARNED 0.2    /* under this the fall is "assumed, not learned"          */
 
+#define TW_CELL_SHORT 0.1      /* chance of being enough at which it is said to be short */
+
 /* The output of one stretch, at the middle of its readings. */
 typedef struct {
     double day;          /* before now: 0 or negative                     */

@@ -57,6 +57,10 @@ size_t tw_estimate_held_bytes(size_t n);
 tw_status tw_estimate_held(const tw_belief *belief, const tw_held_ask *ask, void *mem, size_t bytes,
                            tw_held *out);
 
+/* Where it is so: holds[i] = 1 in the members whose generator's part keeps to floor and ceiling for the 7 days of the
+ * rule and that stand over the floor now, else 0. n values; memory and statuses as above. */
+tw_status tw_estimate_holds(const tw_belief *belief, const tw_held_ask *ask, void *mem, size_t bytes, double *holds);
+
 /* Duty by the balance, for handing over. */
 typedef struct {
     tw_spread for_target;   /* duty at which the level settles on the target: 0..; > 1: never   */

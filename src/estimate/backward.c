@@ -20,7 +20,7 @@ typedef struct {
 /* Two of them: the second keeps the first while a reading of the source water is undone. */
 size_t tw_estimate_adjoint_bytes(void) { return 2 * sizeof(adjoint); }
 
-static void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, const tw_lanes *e,
+TW_INLINE void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, const tw_lanes *e,
                         const tw_lanes *f, const tw_lanes *df, const tw_lanes *p, adjoint *a,
                         tw_lanes *by_k, tw_lanes *by_p, tw_lanes *by_b)
 {
@@ -35,7 +35,7 @@ static void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, c
     }
 }
 
-static void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes *rate, double h,
+TW_INLINE void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes *rate, double h,
                         const tw_lanes kept[4], adjoint *a, tw_lanes *by_rate)
 {
     TW_EACH_LANE(l)
@@ -55,7 +55,7 @@ static void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes *ra
     }
 }
 
-static void back_step(const tw_model *m, int index, const tw_path *path, adjoint *a)
+TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
     const tw_step *st = &m->step[index];
     const tw_parameters *par = &path->par;
@@ -111,7 +111,7 @@ static void back_step(const tw_model *m, int index, const tw_path *path, adjoint
         }
 }
 
-static void back_carbon(const tw_model *m, int index, const tw_path *path, adjoint *a)
+TW_WIDE static void back_carbon(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
     const tw_carbon *c = &m->carbon[index];
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
@@ -157,7 +157,7 @@ static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)
     }
 }
 
-static void back_exchange(const tw_model *m, int index, const tw_path *path, adjoint *a)
+TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
     static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
                                          TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
@@ -204,7 +204,7 @@ static void back_exchange(const tw_model *m, int index, const tw_path *path, adj
     }
 }
 
-static void back_dose(const tw_model *m, int index, const tw_path *path, adjoint *a)
+TW_WIDE static void back_dose(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
     const tw_dose_event *d = &m->problem->dose[index];
     double add[TW_T_COUNT];
@@ -270,7 +270,7 @@ static void back_bather(const tw_model *m, int index, const tw_path *path, adjoi
 }
 
 /* Hand d lnL/d quantity of one reading to the state. */
-static void back_reading(const tw_model *m, int r, const tw_path *path, adjoint *a)
+TW_WIDE static void back_reading(const tw_model *m, int r, const tw_path *path, adjoint *a)
 {
     const tw_reading *reading = &m->problem->reading[r];
     const tw_conductivity_fit *ec = &m->problem->conductivity;
@@ -382,7 +382,7 @@ static void back_source_reading(const tw_model *m, int r, const tw_path *path, a
         a->total[t] = kept->total[t];
 }
 
-static void clear(const tw_model *m, adjoint *a)
+TW_WIDE static void clear(const tw_model *m, adjoint *a)
 {
     const tw_problem *p = m->problem;
     const tw_lanes zero = tw_lanes_of(0.0);
@@ -404,7 +404,7 @@ static void clear(const tw_model *m, adjoint *a)
 }
 
 /* From the classes of (day, temperature) to loss, activation energy, cell and the days. */
-static void back_classes(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+TW_WIDE static void back_classes(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
 {
     const double sd = m->problem->day_sd;
     for (size_t c = 0; c < m->loss_classes; c++) {
@@ -431,7 +431,7 @@ static void back_classes(const tw_model *m, const tw_path *path, adjoint *a, tw_
 }
 
 /* The AR(1) of the days, backwards: g holds the derivative by each day's value on the way in. */
-static void back_days(tw_lanes *g, size_t days)
+TW_WIDE static void back_days(tw_lanes *g, size_t days)
 {
     const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
     for (size_t d = days; d-- > 1;)
@@ -442,7 +442,7 @@ static void back_days(tw_lanes *g, size_t days)
         }
 }
 
-static void finish(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+TW_WIDE static void finish(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
 {
     const tw_problem *p = m->problem;
     back_classes(m, path, a, gradient);

@@ -8,9 +8,10 @@
 #define CELL_SCALE 0.3
 #define CELL_CORNER_X (-1.1)
 #define CELL_WIDTH 0.166
+#define MIDDLE_US_PER_CM 350.0 /* of the measured ions: only where z has its zero */
 #define LEAST_SD 0.05 /* of ln loss: a loss that is known has no ridge */
 
-static void bend_cell(double extra_sd, tw_lanes *x, tw_lanes *by, tw_lanes *ln_by, tw_lanes *ln_jacobian)
+TW_WIDE static void bend_cell(double extra_sd, tw_lanes *x, tw_lanes *by, tw_lanes *ln_by, tw_lanes *ln_jacobian)
 {
     const double left = 1.0 / (1.08 + extra_sd), more = 1.0 / (0.18 + extra_sd) - left;
     const double corner = CELL_CORNER_X * (0.18 + extra_sd);
@@ -55,7 +56,7 @@ static int loss_is_bent(const tw_model *m)
 
 /* With K = exp(middle + sd*z) and b the film's mean share, the loss is K^2/(K + b): K - b where the
  * film is small, and never negative. */
-static void bend_loss(const tw_model *m, tw_lanes *x, tw_bend *out)
+TW_WIDE static void bend_loss(const tw_model *m, tw_lanes *x, tw_bend *out)
 {
     const tw_prior *p = m->problem->prior;
     const double sd = p[TW_X_LOSS].sd, span = film_time(m);
@@ -102,9 +103,54 @@ static void bend_loss(const tw_model *m, tw_lanes *x, tw_bend *out)
     }
 }
 
+const int tw_estimate_bend_ion[TW_BEND_IONS] = {TW_X_ALKALINITY, TW_X_HARDNESS, TW_X_CALCIUM_SHARE, TW_X_CHLORIDE, TW_X_SULFATE};
+
+/* Sharper than the prior of what is not measured: then it is the sum that is known. */
+static int ions_are_bent(const tw_model *m)
+{
+    const tw_problem *p = m->problem;
+    if ((size_t)m->place[TW_X_IONS] >= m->active || p->prior[TW_X_IONS].kind != TW_PRIOR_PLAIN)
+        return 0;
+    for (size_t i = 0; i < p->readings; i++) {
+        const tw_reading *r = &p->reading[i];
+        if (r->observed == TW_OBSERVED_CONDUCTIVITY && r->form == TW_FORM_VALUE && r->link == TW_LINK_LN &&
+            r->sd * tw_exp(r->value) < 0.5 * p->prior[TW_X_IONS].sd)
+            return 1;
+    }
+    return 0;
+}
+
+/* z counts the ions of the water let in, measured ones and others together, from their middle on: x is what
+ * is left when the measured ones are taken away. */
+TW_WIDE static void bend_ions(const tw_model *m, tw_lanes *x, tw_bend *out)
+{
+    const tw_prior *prior = m->problem->prior;
+    const tw_conductivity_fit *ec = &m->problem->conductivity;
+    const double per = 1.0 / prior[TW_X_IONS].sd;
+    tw_lanes value[TW_BEND_IONS], slope[TW_BEND_IONS];
+    for (int i = 0; i < TW_BEND_IONS; i++)
+        tw_estimate_prior(&prior[tw_estimate_bend_ion[i]], &x[tw_estimate_bend_ion[i]], &value[i], &slope[i]);
+    TW_EACH_LANE(l)
+    {
+        const double all = value[1].v[l], share = value[2].v[l], cl = value[3].v[l];
+        const double each = ec->per_mg + (ec->per_ca - ec->per_mg) * share;
+        const double sum = ec->per_alk * value[0].v[l] + each * all + (ec->cl[0] + ec->cl[1] * cl) * cl +
+                           ec->per_so4 * value[4].v[l];
+        x[TW_X_IONS].v[l] += per * (MIDDLE_US_PER_CM - sum);
+        out->ions_by[0].v[l] = -per * ec->per_alk * slope[0].v[l];
+        out->ions_by[1].v[l] = -per * each * slope[1].v[l];
+        out->ions_by[2].v[l] = -per * (ec->per_ca - ec->per_mg) * all * slope[2].v[l];
+        out->ions_by[3].v[l] = -per * (ec->cl[0] + 2.0 * ec->cl[1] * cl) * slope[3].v[l];
+        out->ions_by[4].v[l] = -per * ec->per_so4 * slope[4].v[l];
+    }
+}
+
 void tw_estimate_bend(const tw_model *m, tw_lanes *x, tw_bend *out)
 {
     out->ln_jacobian = tw_lanes_of(0.0);
+    out->ions = ions_are_bent(m);
+    if (out->ions)
+        bend_ions(m, x, out);
     out->loss = loss_is_bent(m);
     if (out->loss)
         bend_loss(m, x, out);
@@ -114,8 +160,11 @@ void tw_estimate_bend(const tw_model *m, tw_lanes *x, tw_bend *out)
                       &out->ln_jacobian);
 }
 
-void tw_estimate_bend_gradient(const tw_model *m, const tw_bend *bend, tw_lanes *gradient)
+TW_WIDE void tw_estimate_bend_gradient(const tw_model *m, const tw_bend *bend, tw_lanes *gradient)
 {
+    for (int i = 0; bend->ions && i < TW_BEND_IONS; i++)
+        TW_EACH_LANE(l)
+        gradient[tw_estimate_bend_ion[i]].v[l] += gradient[TW_X_IONS].v[l] * bend->ions_by[i].v[l];
     if (bend->loss) {
         static const int ROLE[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
         const tw_lanes by_loss = gradient[TW_X_LOSS];

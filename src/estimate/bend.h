@@ -1,19 +1,25 @@
 /* estimate/bend.h: the coordinates in which the chains walk. Internal.
  *
- * A coordinate x is N(0,1) before any reading. Two ridges are bent in x: readings know the sum of the
- * loss and the film's share of it, and the logarithm of the cell's output, whose prior has a long left
- * tail. Chains follow a straight ridge and stall on a bent one, so they walk in z, x = bend(z): a
+ * A coordinate x is N(0,1) before any reading. Three ridges are bent in x: readings know the sum of the
+ * loss and the film's share of it; the logarithm of the cell's output, whose prior has a long left
+ * tail; and the conductivity of the water let in, a sum of ions of which nobody measures all. Chains follow a straight ridge and stall on a bent one, so they walk in z, x = bend(z): a
  * change of variables with its exact Jacobian, which leaves the posterior as it is. */
 #ifndef TW_ESTIMATE_BEND_H
 #define TW_ESTIMATE_BEND_H
 
 #include "estimate/model.h"
 
+/* Roles whose ions are measured together with the unmeasured ones. */
+#define TW_BEND_IONS 5
+extern const int tw_estimate_bend_ion[TW_BEND_IONS];
+
 /* What the way back needs. */
 typedef struct {
     int loss;                                /* 1: the loss is bent                       */
     tw_lanes loss_by[3];                     /* dx_loss/d z of loss, film, film's hours   */
     tw_lanes ln_by[3];                       /* d ln Jacobian / d the same                */
+    int ions;                                /* 1: the unmeasured ions are bent           */
+    tw_lanes ions_by[TW_BEND_IONS];          /* dx_ions/d z of tw_estimate_bend_ion[], Jacobian 1  */
     tw_lanes cell_by[TW_MAX_CELLS], cell_ln_by[TW_MAX_CELLS];
     tw_lanes ln_jacobian;                    /* of all together                           */
 } tw_bend;

@@ -45,7 +45,7 @@ typedef struct {
 
 /* The six reciprocals that this needs cost one division: of the product of all, then multiplied
  * apart (the product stays above 1e-80). */
-static inline void tw_estimate_acid_at(const tw_acid_constants *k, const tw_lanes *h, const tw_lanes *alk,
+TW_INLINE void tw_estimate_acid_at(const tw_acid_constants *k, const tw_lanes *h, const tw_lanes *alk,
                                        const tw_acids *acid, tw_acid_at *restrict out)
 {
     const tw_acid_constants c = *k;
@@ -78,7 +78,7 @@ static inline void tw_estimate_acid_at(const tw_acid_constants *k, const tw_lane
 }
 
 /* Where a search without a predecessor starts: the acids at pH 7.5. */
-static inline void tw_estimate_acid_guess(const tw_acid_constants *k, tw_acid_guess *out)
+TW_INLINE void tw_estimate_acid_guess(const tw_acid_constants *k, tw_acid_guess *out)
 {
     const double h = 3.1622776601683794e-8;
     out->ocl = tw_lanes_of(k->kocl / (k->kocl + h));
@@ -91,7 +91,7 @@ static inline void tw_estimate_acid_guess(const tw_acid_constants *k, tw_acid_gu
 /* Solve alk_c(H) * (S + e)/B = rhs for H (docs/estimate.md "Carbonate"): e = 0 and rhs = DIC give the
  * pH; e = E and rhs = DIC + E*co2_eq give the end of an exchange with the air. The left side rises
  * with ln H, so Newton's step in ln H, never more than a factor of four, comes home. */
-static inline void tw_estimate_acid_solve(const tw_acid_constants *k, tw_lanes alk, tw_lanes rhs,
+TW_INLINE void tw_estimate_acid_solve(const tw_acid_constants *k, tw_lanes alk, tw_lanes rhs,
                                           tw_lanes e, const tw_acids *acid, int steps,
                                           tw_acid_guess *guess, tw_acid_root *out, tw_lanes *needed)
 {

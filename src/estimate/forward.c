@@ -13,7 +13,7 @@
 #define RATE (path->par.fixed[TW_X_DEMAND_RATE])
 
 /* Positive part with a rounded corner of width 0.02 mg/kg: sulfite cannot take more than there is. */
-static inline tw_lanes soft_positive(tw_lanes x, tw_lanes *slope)
+TW_INLINE tw_lanes soft_positive(tw_lanes x, tw_lanes *slope)
 {
     tw_lanes r;
     TW_EACH_LANE(l)
@@ -26,7 +26,7 @@ static inline tw_lanes soft_positive(tw_lanes x, tw_lanes *slope)
 }
 
 /* Exponentials that many stretches share. */
-static void prepare(const tw_model *m, tw_path *path)
+TW_WIDE static void prepare(const tw_model *m, tw_path *path)
 {
     const tw_parameters *par = &path->par;
     for (size_t c = 0; c < m->loss_classes; c++) {
@@ -86,7 +86,7 @@ static void start_state(const tw_model *m, tw_path *path)
 }
 
 /* One linear part: chlorine over h with loss and make, demand with its inflow. */
-static inline void linear_part(tw_state *s, const tw_lanes *e, const tw_lanes *gain,
+TW_INLINE void linear_part(tw_state *s, const tw_lanes *e, const tw_lanes *gain,
                                const tw_lanes *demand_gain, int tagged)
 {
     TW_EACH_LANE(l)
@@ -98,7 +98,7 @@ static inline void linear_part(tw_state *s, const tw_lanes *e, const tw_lanes *g
         TW_EACH_LANE(l) s->remnant.v[l] *= e->v[l];
 }
 
-static inline void demand_part(tw_state *s, const tw_lanes *rate, double h, int tagged, tw_lanes kept[4])
+TW_INLINE void demand_part(tw_state *s, const tw_lanes *rate, double h, int tagged, tw_lanes kept[4])
 {
     tw_lanes z;
     TW_EACH_LANE(l) z.v[l] = rate->v[l] * h * (s->chlorine.v[l] - s->demand.v[l]);
@@ -114,7 +114,7 @@ static inline void demand_part(tw_state *s, const tw_lanes *rate, double h, int 
         TW_EACH_LANE(l) s->remnant.v[l] *= kept[3].v[l];
 }
 
-static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
+TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
 {
     const tw_step *st = &m->step[index];
     tw_state *s = &path->state;
@@ -175,7 +175,7 @@ static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
 
 /* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched
  * so that it is exact when CO2 falls 0.9 mmol for each mmol of carbon (pH near 7.6). */
-static void run_carbon(const tw_model *m, int index, tw_path *path)
+TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
 {
     const tw_carbon *c = &m->carbon[index];
     const tw_acid_constants *k = &m->acid[c->acid];
@@ -217,7 +217,7 @@ static void run_carbon(const tw_model *m, int index, tw_path *path)
     }
 }
 
-static void run_dissolve(double hours, tw_path *path, size_t *count)
+TW_WIDE static void run_dissolve(double hours, tw_path *path, size_t *count)
 {
     tw_state *s = &path->state;
     tw_lanes x;
@@ -257,7 +257,7 @@ static tw_lanes incoming(const tw_parameters *par, const tw_exchange_event *x, i
     return r;
 }
 
-static void run_exchange(const tw_model *m, int index, tw_path *path, int tagged)
+TW_WIDE static void run_exchange(const tw_model *m, int index, tw_path *path, int tagged)
 {
     const tw_exchange_event *x = &m->problem->exchange[index];
     tw_state *s = &path->state;
@@ -317,7 +317,7 @@ void tw_estimate_dose_totals(const tw_dose_event *d, double out[TW_T_COUNT])
     out[TW_T_PO4] = d->mmol[TW_TOTAL_PHOSPHATE];
 }
 
-static void run_dose(const tw_model *m, int index, tw_path *path, int tagged)
+TW_WIDE static void run_dose(const tw_model *m, int index, tw_path *path, int tagged)
 {
     const tw_dose_event *d = &m->problem->dose[index];
     tw_state *s = &path->state;
@@ -368,7 +368,7 @@ static void run_bather(const tw_model *m, int index, tw_path *path)
         person_h * 1000.0 * path->par.fixed[TW_X_BATHER].v[l] / s->water_kg.v[l];
 }
 
-static void read_ph(const tw_model *m, const tw_op *op, tw_path *path, tw_lanes *ph)
+TW_WIDE static void read_ph(const tw_model *m, const tw_op *op, tw_path *path, tw_lanes *ph)
 {
     const int r = op->index, steps = path->measuring ? TW_NEWTON_MOST : op->newton;
     tw_acids a;
@@ -394,7 +394,7 @@ static void read_ph(const tw_model *m, const tw_op *op, tw_path *path, tw_lanes 
     path->ph_slope[r][5] = root.share_p;
 }
 
-static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *path)
+TW_WIDE static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *path)
 {
     const tw_reading *reading = &m->problem->reading[op->index];
     const tw_state *s = &path->state;
@@ -438,7 +438,7 @@ static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *path)
     return q;
 }
 
-static void run_reading(const tw_model *m, const tw_op *op, tw_path *path)
+TW_WIDE static void run_reading(const tw_model *m, const tw_op *op, tw_path *path)
 {
     const int r = op->index;
     const tw_reading *reading = &m->problem->reading[r];

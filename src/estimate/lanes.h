@@ -11,6 +11,19 @@
 #define TW_ESTIMATE_LANES 8
 #endif
 
+/* A function over lanes is made for three generations of processors, and the loader takes what is there.
+ * The bits are the same: each lane does the same operations in the same order, never fused. Everything
+ * that it calls for every lane is inlined, or is made three times as well. */
+#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
+/* A function made three times. */
+#define TW_WIDE __attribute__((target_clones("arch=x86-64-v4", "arch=x86-64-v3", "default")))
+/* What such a function calls for its lanes. */
+#define TW_INLINE static inline __attribute__((always_inline))
+#else
+#define TW_WIDE                 /* made once: the compiler or the processor knows no other way */
+#define TW_INLINE static inline /* the compiler's own choice                                   */
+#endif
+
 /* One number for each member of a lane group. */
 typedef struct {
     double v[TW_ESTIMATE_LANES];
@@ -20,7 +33,7 @@ typedef struct {
 #define TW_EACH_LANE(l) for (int l = 0; l < TW_ESTIMATE_LANES; l++)
 
 /* The same number in every lane. */
-static inline tw_lanes tw_lanes_of(double x)
+TW_INLINE tw_lanes tw_lanes_of(double x)
 {
     tw_lanes r;
     TW_EACH_LANE(l) r.v[l] = x;
@@ -28,7 +41,7 @@ static inline tw_lanes tw_lanes_of(double x)
 }
 
 /* e^x, lane by lane. */
-static inline tw_lanes tw_lanes_exp(tw_lanes x)
+TW_INLINE tw_lanes tw_lanes_exp(tw_lanes x)
 {
     tw_lanes r;
     TW_EACH_LANE(l) r.v[l] = tw_exp_lane(x.v[l]);
@@ -36,7 +49,7 @@ static inline tw_lanes tw_lanes_exp(tw_lanes x)
 }
 
 /* ln x, lane by lane. */
-static inline tw_lanes tw_lanes_log(tw_lanes x)
+TW_INLINE tw_lanes tw_lanes_log(tw_lanes x)
 {
     tw_lanes r;
     TW_EACH_LANE(l) r.v[l] = tw_log_lane(x.v[l]);
@@ -46,7 +59,7 @@ static inline tw_lanes tw_lanes_log(tw_lanes x)
 /* e = exp(-z), f = (1 - exp(-z))/z, df = f'(z) = (e - f)/z. Near zero the quotients lose digits, so
  * |z| < 0.02 takes the series (next term under 1e-16 of f, 1e-13 of f'). Written without branches: a computed arm of a ?: would keep the loop from being a vector loop, so
  * the choice is a factor 0 or 1 and both ways are always computed from harmless arguments. */
-static inline void tw_lanes_decay(tw_lanes z, tw_lanes *e, tw_lanes *f, tw_lanes *df)
+TW_INLINE void tw_lanes_decay(tw_lanes z, tw_lanes *e, tw_lanes *f, tw_lanes *df)
 {
     tw_lanes ev, fv, dv, near;
     TW_EACH_LANE(l) ev.v[l] = tw_exp_lane(-z.v[l]);
@@ -73,7 +86,7 @@ static inline void tw_lanes_decay(tw_lanes z, tw_lanes *e, tw_lanes *f, tw_lanes
 /* Distribution of the standard normal, absolute error under 8e-8 (Abramowitz and Stegun 1964,
  * 26.2.17): the chance of rubbish floors every likelihood far above that. slope is the derivative of
  * this formula, not the exact density, so that gradients belong to the function that is used. */
-static inline void tw_lanes_normal(tw_lanes x, tw_lanes *cdf, tw_lanes *slope)
+TW_INLINE void tw_lanes_normal(tw_lanes x, tw_lanes *cdf, tw_lanes *slope)
 {
     tw_lanes c, d;
     TW_EACH_LANE(l) d.v[l] = tw_exp_lane(-0.5 * x.v[l] * x.v[l]);

@@ -214,7 +214,7 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *m
 
 /* ln of the cell factor: near 1 in the middle, with a long tail towards a dead cell on the left
  * (about one start in twelve makes under half of its plate). */
-static void cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw_lanes *slope)
+TW_WIDE static void cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw_lanes *slope)
 {
     tw_lanes e, ln, out;
     TW_EACH_LANE(l)
@@ -234,7 +234,7 @@ static void cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw
     *factor = tw_lanes_exp(out);
 }
 
-static void own_factors(const tw_model *m, const tw_lanes *x, tw_parameters *out)
+TW_WIDE static void own_factors(const tw_model *m, const tw_lanes *x, tw_parameters *out)
 {
     const tw_problem *p = m->problem;
     for (size_t i = 0; i < p->doses; i++) {
@@ -257,7 +257,7 @@ static void own_factors(const tw_model *m, const tw_lanes *x, tw_parameters *out
     }
 }
 
-static void day_walk(const tw_lanes *z, size_t days, tw_lanes *out)
+TW_WIDE static void day_walk(const tw_lanes *z, size_t days, tw_lanes *out)
 {
     const double fresh = sqrt(1.0 - TW_DAY_RHO * TW_DAY_RHO);
     for (size_t d = 0; d < days; d++)
@@ -265,7 +265,7 @@ static void day_walk(const tw_lanes *z, size_t days, tw_lanes *out)
         out[d].v[l] = d == 0 ? z[0].v[l] : TW_DAY_RHO * out[d - 1].v[l] + fresh * z[d].v[l];
 }
 
-static void apply_prior(const tw_prior *prior, const tw_lanes *x, tw_lanes *value, tw_lanes *slope)
+TW_WIDE void tw_estimate_prior(const tw_prior *prior, const tw_lanes *x, tw_lanes *value, tw_lanes *slope)
 {
     tw_lanes u, e;
     const double sd = prior->sd, middle = prior->middle;
@@ -304,11 +304,11 @@ static void apply_prior(const tw_prior *prior, const tw_lanes *x, tw_lanes *valu
     }
 }
 
-void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_parameters *out)
+TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_parameters *out)
 {
     const tw_problem *p = m->problem;
     for (size_t r = 0; r < TW_X_FIXED; r++)
-        apply_prior(&p->prior[r], &x[r], &out->fixed[r], &out->slope[r]);
+        tw_estimate_prior(&p->prior[r], &x[r], &out->fixed[r], &out->slope[r]);
     TW_EACH_LANE(l)
     {
         const double all = out->fixed[TW_X_HARDNESS].v[l], share = out->fixed[TW_X_CALCIUM_SHARE].v[l];

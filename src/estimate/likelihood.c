@@ -9,7 +9,7 @@
 #include "estimate/model.h"
 
 /* Probability of the interval, and its derivative by eta. */
-static void interval(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
+TW_INLINE void interval(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
 {
     tw_lanes z, c, d;
     const double inv = 1.0 / sd;
@@ -38,7 +38,7 @@ static void interval(const tw_reading *r, double sd, const tw_lanes *eta, tw_lan
     TW_EACH_LANE(l) p->v[l] = p->v[l] < 0.0 ? 0.0 : (p->v[l] > 1.0 ? 1.0 : p->v[l]);
 }
 
-static void plain(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
+TW_INLINE void plain(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
 {
     tw_lanes z;
     const double inv = 1.0 / sd;
@@ -53,7 +53,7 @@ static void plain(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes 
     TW_EACH_LANE(l) dp->v[l] *= p->v[l];
 }
 
-void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw_lanes *out)
+TW_WIDE void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw_lanes *out)
 {
     const tw_problem *p = m->problem;
     tw_lanes sum = tw_lanes_of(0.0), product = tw_lanes_of(1.0);

@@ -154,6 +154,11 @@ static void hessian_add_prior(tw_sampler *s, double scale)
             for (int j = 0; j <= i; j++)
                 add_at(s, ROLE[i], ROLE[j], scale * b->loss_by[i].v[0] * b->loss_by[j].v[0]);
     }
+    for (int i = 0; b->ions && i < TW_BEND_IONS; i++) {
+        add_at(s, TW_X_IONS, tw_estimate_bend_ion[i], scale * b->ions_by[i].v[0]);
+        for (int j = 0; j <= i; j++)
+            add_at(s, tw_estimate_bend_ion[i], tw_estimate_bend_ion[j], scale * b->ions_by[i].v[0] * b->ions_by[j].v[0]);
+    }
     for (size_t i = 0; i < m->problem->cells; i++)
         if ((size_t)m->place[m->x_cell + i] < m->active) {
             const double by = b->cell_by[i].v[0];
@@ -310,7 +315,7 @@ static int frame_at(tw_sampler *s, const double *point, double *mass)
 /* Is this coordinate its own, not one of those that bend (loss, film, cells)? */
 static int is_plain(const tw_model *m, int role)
 {
-    return role != TW_X_LOSS && role != TW_X_FILM && role != TW_X_FILM_HOURS &&
+    return role != TW_X_IONS && role != TW_X_LOSS && role != TW_X_FILM && role != TW_X_FILM_HOURS &&
            ((size_t)role < m->x_cell || (size_t)role >= m->x_bias);
 }
 

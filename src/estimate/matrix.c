@@ -73,7 +73,7 @@ void tw_estimate_frame_back(const tw_frame *f, const double *x, double *y)
 }
 
 /* sum - c[0]*d[0] - c[1]*d[1] ..., in this order, four at a time so that the sum stays in registers. */
-static tw_lanes less_products(tw_lanes sum, const double *c, const tw_lanes *d, size_t n)
+TW_INLINE tw_lanes less_products(tw_lanes sum, const double *c, const tw_lanes *d, size_t n)
 {
     size_t k = 0;
     for (; k + 4 <= n; k += 4) {
@@ -89,7 +89,7 @@ static tw_lanes less_products(tw_lanes sum, const double *c, const tw_lanes *d, 
     return sum;
 }
 
-void tw_estimate_frame_out(const tw_frame *f, const tw_lanes *y, tw_lanes *d)
+TW_WIDE void tw_estimate_frame_out(const tw_frame *f, const tw_lanes *y, tw_lanes *d)
 {
     const size_t n = f->n;
     for (size_t i = n; i-- > 0;) {
@@ -98,7 +98,7 @@ void tw_estimate_frame_out(const tw_frame *f, const tw_lanes *y, tw_lanes *d)
     }
 }
 
-void tw_estimate_frame_in(const tw_frame *f, const tw_lanes *g, tw_lanes *d)
+TW_WIDE void tw_estimate_frame_in(const tw_frame *f, const tw_lanes *g, tw_lanes *d)
 {
     const size_t n = f->n;
     for (size_t i = 0; i < n; i++) {

@@ -188,6 +188,9 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *model, voi
  * need[i] for every step and lane. */
 void tw_estimate_model_cut(tw_model *model, const int *substeps);
 
+/* From one coordinate to its parameter and d parameter / dx. */
+void tw_estimate_prior(const tw_prior *prior, const tw_lanes *x, tw_lanes *value, tw_lanes *slope);
+
 /* x: values of all dims roles. Sets path->par. */
 void tw_estimate_parameters(const tw_model *model, const tw_lanes *x, tw_parameters *out);
 

@@ -11,13 +11,13 @@
 
 tw_estimate_options tw_estimate_options_default(void)
 {
-    const tw_estimate_options o = {64, 16, 12, 4, 0.5};
+    const tw_estimate_options o = {64, 16, 12, 6, 0.5};
     return o;
 }
 
 tw_estimate_options tw_estimate_options_quick(void)
 {
-    const tw_estimate_options o = {32, 8, 12, 4, 0.5};
+    const tw_estimate_options o = {32, 8, 12, 6, 0.5};
     return o;
 }
 

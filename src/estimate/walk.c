@@ -72,7 +72,7 @@ double tw_estimate_walk_film(const tw_walk *w, size_t i, double hours)
     return b->column[TW_COLUMN_FILM_PER_H][i] * tw_exp(-used / b->column[TW_COLUMN_FILM_HOURS][i]);
 }
 
-void tw_estimate_walk_rates(tw_walk *w, double temp_c)
+TW_WIDE void tw_estimate_walk_rates(tw_walk *w, double temp_c)
 {
     const tw_belief *b = w->belief;
     const double factor = (1.0 / (temp_c + 273.15) - 1.0 / 311.15) / 8.31446e-3;
@@ -98,7 +98,7 @@ void tw_estimate_walk_rates(tw_walk *w, double temp_c)
     w->temp_c = temp_c;
 }
 
-static void group_on(tw_walk *w, size_t first, double h, double duty)
+TW_WIDE static void group_on(tw_walk *w, size_t first, double h, double duty)
 {
     const tw_belief *b = w->belief;
     const double half = 0.5 * h, mid = w->hour + half;

@@ -52,11 +52,14 @@ static void find_groups(tw_balance *b)
 static void find_blocks(tw_balance *b)
 {
     b->blocks = 0;
-    for (int i = 0; i < TW_WATER_LANES / TW_LANES; i++)
-        if (TW_WATER_BLOCK_WANTS[i] & b->have)
+    for (int i = 0; i < TW_WATER_LANES / TW_LANES; i++) {
+        if (TW_WATER_BLOCK_WANTS[i] & b->have) {
             b->block[b->blocks++] = i * TW_LANES;
-    memset(b->m, 0, sizeof b->m); /* blocks that are passed over hold nothing */
-    memset(b->by_i, 0, sizeof b->by_i);
+        } else { /* what is passed over holds nothing */
+            memset(b->m + i * TW_LANES, 0, TW_LANES * sizeof *b->m);
+            memset(b->by_i + i * TW_LANES, 0, TW_LANES * sizeof *b->by_i);
+        }
+    }
 }
 
 void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_water *water, tw_ask ask, double ph,
@@ -68,7 +71,7 @@ void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_wate
     b->alk = tw_water_strong_ion_alk_mol_per_kg(water);
     b->ln_co2 = ln_co2;
     b->inert_mol_per_kg = b->total[TW_TOTAL_CL] + b->total[TW_TOTAL_OTHER];
-    b->steps = 0;
+    b->steps = b->solves_ago = b->weighed = 0;
     b->have = 0;
     find_unknowns(b);
     find_groups(b);
@@ -84,30 +87,50 @@ void tw_water_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total to
     *out = (tw_speciation){.ph = nan, .ionic_strength_mol_per_kg = nan, .water_activity = nan,
                            .si_calcite = nan, .log10_pco2_atm = nan, .dic_mol_per_kg = nan,
                            .strong_ion_alk_mol_per_kg = nan, .titrated_alk_mol_per_kg = nan,
-                           .sum_mol_per_kg = nan, .steps = 0, .fault = fault, .fault_total = total};
+                           .sum_mol_per_kg = nan, .made_at_k = nan, .steps = 0, .fault = fault, .fault_total = total};
     for (int i = 0; i < TW_SPECIES; i++)
         out->mol_per_kg[i] = out->ln_gamma[i] = nan;
     for (int k = 0; k < TW_UNKNOWNS; k++)
         out->ln_activity[k] = nan;
 }
 
+/* ln gamma of a block that was passed over, with r = sqrt(I). */
+static void activities_of(const tw_balance *b, int from, double r, double *ln_gamma)
+{
+    double block[TW_LANES];
+    for (int l = 0; l < TW_LANES; l++)
+        block[l] = b->at->ln_gamma_per_i[from + l] * b->ionic_strength -
+                   b->at->ln_gamma_z2[from + l] * r * (1.0 / (1.0 + b->at->ln_gamma_size[from + l] * r));
+    memcpy(ln_gamma + from, block, sizeof block);
+}
+
+/* The last of all stand after the whole blocks. */
+static void report_species(const tw_balance *b, tw_speciation *out)
+{
+    const double r = sqrt(b->ionic_strength);
+    memcpy(out->mol_per_kg, b->m, sizeof b->m);
+    memcpy(out->ln_gamma, b->ln_gamma, sizeof b->ln_gamma);
+    for (int from = 0; from < TW_WATER_LANES; from += TW_LANES)
+        if (!(TW_WATER_BLOCK_WANTS[from / TW_LANES] & b->have))
+            activities_of(b, from, r, out->ln_gamma);
+        else if (TW_WATER_BLOCK_OF[from / TW_LANES] & ~b->have) /* absent ones share a block with others */
+            for (int i = from; i < from + TW_LANES; i++)
+                out->mol_per_kg[i] = (TW_WATER_WANTS[i] & ~b->have) == 0 ? b->m[i] : 0.0;
+    activities_of(b, TW_SPECIES - TW_LANES, r, out->ln_gamma);
+}
+
 void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
 {
     const tw_constants *at = b->at;
-    const double r = sqrt(b->ionic_strength);
-    for (int i = 0; i < TW_SPECIES; i++)
-        out->ln_gamma[i] = at->ln_gamma_per_i[i] * b->ionic_strength -
-                           at->ln_gamma_z2[i] * r * (1.0 / (1.0 + at->ln_gamma_size[i] * r));
-    for (int i = 0; i < TW_WATER_LANES; i++) /* absent ones share a block with others */
-        out->mol_per_kg[i] = (TW_WATER_WANTS[i] & ~b->have) == 0 ? b->m[i] : 0.0;
+    report_species(b, out);
     out->mol_per_kg[TW_SPECIES_CL] = b->total[TW_TOTAL_CL];
     out->mol_per_kg[TW_SPECIES_OTHER] = b->total[TW_TOTAL_OTHER];
     for (int k = 0; k < TW_UNKNOWNS; k++)
         out->ln_activity[k] = b->present[k] ? b->u[k] : -TW_WATER_INFINITY;
     out->ph = -b->u[TW_U_H] / TW_LN10;
     out->ionic_strength_mol_per_kg = b->ionic_strength;
-    out->water_activity = tw_exp(b->ln_water);
-    out->sum_mol_per_kg = b->solutes;
+    out->water_activity = 1.0 - 0.017 * b->here.solutes;
+    out->sum_mol_per_kg = b->here.solutes;
     const double ca = out->mol_per_kg[TW_SPECIES_CA];
     const double ln_ca = ca > 0.0 ? tw_log(ca) + out->ln_gamma[TW_SPECIES_CA] : -TW_WATER_INFINITY;
     const double ln_co3 = out->ln_activity[TW_U_CO3];
@@ -115,9 +138,13 @@ void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
     out->log10_pco2_atm =
         (at->ln_beta[TW_SPECIES_CO2] + 2.0 * b->u[TW_U_H] + ln_co3 - b->ln_water - at->ln_henry_co2) / TW_LN10;
     out->steps = b->steps;
+    out->made_at_k = at->temp_k;
+    out->made_with = at->set;
+    out->made_of = b->have;
+    out->solves_ago = b->solves_ago;
     out->fault = TW_WATER_FAULT_NONE;
     out->fault_total = TW_TOTAL_NA;
-    const double *sum = b->sum;
+    const double *sum = b->here.sum;
     out->dic_mol_per_kg = sum[TW_U_CO3];
     out->strong_ion_alk_mol_per_kg = 2.0 * sum[TW_U_CO3] + 3.0 * sum[TW_U_PO4] - sum[TW_U_H];
     out->titrated_alk_mol_per_kg = out->strong_ion_alk_mol_per_kg - sum[TW_U_PO4] -

@@ -51,13 +51,11 @@ typedef struct {
     /* What stands there (tw_water_balance_evaluate). */
     double m[TW_WATER_LANES];                   /* molality                                */
     double ln_gamma[TW_WATER_LANES], by_i[TW_WATER_LANES]; /* and its slope in I           */
-    double sum[TW_UNKNOWNS];                    /* of nu m                                 */
-    double jacobian[TW_UNKNOWNS][TW_UNKNOWNS];  /* d sum / d u                             */
-    double sum_by_i[TW_UNKNOWNS];
-    double strength, strength_by_u[TW_UNKNOWNS], strength_by_i;
-    double solutes, solutes_by_u[TW_UNKNOWNS], solutes_by_i;
+    tw_water_sums here;                         /* and what they add up to                 */
     double calcium;             /* CALCITE: calcium in solution                            */
     double dual;                /* F above, when asked                                     */
+    int weighed;                /* the molalities stand there already                      */
+    int solves_ago;             /* 0: made from nothing here; else carried over so often   */
     int steps;
 } tw_balance;
 
@@ -74,6 +72,9 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 /* Molalities at the present place, from nothing; with_dual: b->dual becomes what shared totals add to it. */
 void tw_water_balance_weigh(tw_balance *b, int with_dual);
 
+/* The same from the answer for a water nearby, made of the same things by the same constants; 0 when it was not. */
+int tw_water_balance_carry_over(tw_balance *b, const tw_speciation *sp);
+
 /* The same after a step from the place `from`, `strength`, `ln_water` where the molalities were last known. */
 void tw_water_balance_move(tw_balance *b, const double from[TW_UNKNOWNS], double strength, double ln_water);
 
@@ -82,6 +83,9 @@ void tw_water_balance_add_up(tw_balance *b);
 
 /* Sums of nu m, of solutes, their strength and dissolved calcium alone, none of them tied to another. */
 void tw_water_balance_total_up(tw_balance *b);
+
+/* The same after a last step so small that its square is nothing (1e-8). */
+void tw_water_balance_nudge(tw_balance *b, const double from[TW_UNKNOWNS], double strength, double ln_water);
 
 /* A logarithm that is tied to others by the question: CO3 open to CO2. */
 void tw_water_balance_tie(tw_balance *b);

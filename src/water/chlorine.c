@@ -168,11 +168,11 @@ static double gamma_of(const tw_constants *at, tw_species s, double strength)
     return tw_exp(at->ln_gamma_per_i[s] * strength - at->ln_gamma_z2[s] * r / (1.0 + at->ln_gamma_size[s] * r));
 }
 
-/* Ionic strength and sum of solutes with sodium balancing all anions. */
+/* Ionic strength and sum of solutes with sodium balancing all anions; where acid is over, as much more of an anion. */
 static void ions(const question *q, const tw_chlorine *c, double h, double oh, double *strength, double *solutes)
 {
     const double once = c->ocl + c->h2cy + c->hclcy + c->cl2cy, twice = c->hcy + c->clcy;
-    const double sodium = q->salt + oh + once + 2.0 * twice + 3.0 * c->cy - h;
+    const double sodium = fabs(q->salt + oh + once + 2.0 * twice + 3.0 * c->cy - h);
     *strength = 0.5 * (sodium + q->salt + h + oh + once + 4.0 * twice + 9.0 * c->cy);
     *solutes = sodium + q->salt + h + oh + once + twice + c->cy + c->hocl + c->h3cy + c->h2clcy + c->hcl2cy + c->cl3cy;
 }

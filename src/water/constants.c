@@ -84,7 +84,7 @@ static void species_at(tw_constants *c, tw_cyanurate_set set)
 
 static void fill(tw_constants *out, double x)
 {
-    *out = (tw_constants){.temp_k = x, .ln_ksp_calcite = x, .ln_ksp_aragonite = x, .ln_henry_co2 = x,
+    *out = (tw_constants){.temp_k = x, .set = TW_CYANURATE_SETS, .ln_ksp_calcite = x, .ln_ksp_aragonite = x, .ln_henry_co2 = x,
                           .debye_a_log10 = x, .debye_b_per_angstrom = x, .dielectric = x,
                           .pure_density_kg_per_l = x, .viscosity_mpa_s = x};
     for (int i = 0; i < TW_REACTIONS; i++)
@@ -100,6 +100,7 @@ tw_status tw_water_constants_with(double temp_k, tw_cyanurate_set set, tw_consta
         return TW_ERR_RANGE;
     }
     out->temp_k = temp_k;
+    out->set = set;
     out->dielectric = permittivity(temp_k);
     out->pure_density_kg_per_l = tw_water_pure_density_kg_per_l(temp_k - TW_WATER_ZERO_C_K);
     out->viscosity_mpa_s = viscosity_mpa_s(temp_k - TW_WATER_ZERO_C_K);

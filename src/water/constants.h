@@ -26,6 +26,7 @@ typedef enum tw_cyanurate_set {
 
 typedef struct {
     double temp_k;
+    tw_cyanurate_set set;
     double ln_k[TW_REACTIONS];          /* natural log of each reaction's constant, I = 0          */
     double ln_beta[TW_SPECIES];         /* formation from H+, CO3, SO4, PO4, HOCl and the family   */
     double ln_gamma_z2[TW_SPECIES];     /* activity: ln g = -z2 r/(1 + size r) + per_i I, r = sqrt I */

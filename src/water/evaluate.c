@@ -102,11 +102,33 @@ void tw_water_balance_weigh(tw_balance *b, int with_dual)
     share_out(b, b->ask == TW_ASK_CALCITE ? tw_exp(b->at->ln_ksp_calcite - b->u[TW_U_CO3]) : 1.0, with_dual);
 }
 
-/* e^x for |x| <= 0.04 by its series: the first term left out is 2e-16 there. */
+/* A water one solve away keeps its molalities but for the shares of its groups: no exponential is needed. Each solve
+ * multiplies them anew; after so many they are made from nothing, so that no rounding gathers. */
+#define MOST_SOLVES 64
+
+int tw_water_balance_carry_over(tw_balance *b, const tw_speciation *sp)
+{
+    if (b->ask != TW_ASK_PH || !(sp->made_at_k == b->at->temp_k) || sp->made_with != b->at->set || sp->made_of != b->have ||
+        sp->solves_ago >= MOST_SOLVES)
+        return 0;
+    const double r = sqrt(b->ionic_strength);
+    for (int i = 0; i < b->blocks; i++) {
+        const int from = b->block[i];
+        double ln_gamma[TW_LANES], by_i[TW_LANES];
+        gammas(b->at, from, b->ionic_strength, r, ln_gamma, by_i);
+        put(b, from, sp->mol_per_kg + from, ln_gamma, by_i);
+    }
+    share_out(b, 1.0, 0);
+    b->solves_ago = sp->solves_ago + 1;
+    return 1;
+}
+
+/* e^x for |x| <= 0.12 by its series: the first term left out is 2e-16 there. */
 static inline double exp_of_little(double x)
 {
-    const double x2 = x * x;
-    return 1.0 + (x + x2 * ((0.5 + x * (1.0 / 6.0)) + x2 * ((1.0 / 24.0 + x * (1.0 / 120.0)) + x2 * (1.0 / 720.0 + x * (1.0 / 5040.0)))));
+    const double x2 = x * x, x4 = x2 * x2;
+    return 1.0 + (x + (x2 * ((0.5 + x * (1.0 / 6.0)) + x2 * (1.0 / 24.0 + x * (1.0 / 120.0))) +
+                       x4 * x2 * ((1.0 / 720.0 + x * (1.0 / 5040.0)) + x2 * (1.0 / 40320.0 + x * (1.0 / 362880.0)))));
 }
 
 void tw_water_balance_move(tw_balance *b, const double from_u[TW_UNKNOWNS], double strength, double ln_water)
@@ -118,8 +140,9 @@ void tw_water_balance_move(tw_balance *b, const double from_u[TW_UNKNOWNS], doub
         by[k] = b->u[k] - from_u[k];
         most = fabs(by[k]) > most ? fabs(by[k]) : most;
     }
-    if (!(most < 0.008)) {
+    if (!(most < 0.024)) { /* five of them at most stand in an exponent */
         tw_water_balance_weigh(b, 0);
+        b->solves_ago = 0;
         return;
     }
     for (int i = 0; i < b->blocks; i++) {
@@ -134,69 +157,30 @@ void tw_water_balance_move(tw_balance *b, const double from_u[TW_UNKNOWNS], doub
     share_out(b, b->ask == TW_ASK_CALCITE ? tw_exp(-by[TW_U_CO3]) : 1.0, 0);
 }
 
+void tw_water_balance_nudge(tw_balance *b, const double from_u[TW_UNKNOWNS], double strength, double ln_water)
+{
+    double by[TW_UNKNOWNS];
+    tw_water_balance_tie(b);
+    for (int k = 0; k < TW_UNKNOWNS; k++)
+        by[k] = b->u[k] - from_u[k];
+    for (int i = 0; i < b->blocks; i++) {
+        const int from = b->block[i];
+        double e[TW_LANES];
+        exponents(by, b->ln_water - ln_water, from, e);
+        for (int l = 0; l < TW_LANES; l++) {
+            const double turn = b->by_i[from + l] * (b->ionic_strength - strength);
+            b->ln_gamma[from + l] += turn;
+            e[l] = b->m[from + l] + b->m[from + l] * (e[l] - turn);
+        }
+        memcpy(b->m + from, e, sizeof e);
+    }
+    share_out(b, b->ask == TW_ASK_CALCITE ? 1.0 - by[TW_U_CO3] : 1.0, 0);
+}
+
 /* ------------------------------------------------------------------------------------------------ sums */
 
-/* In balance with calcite calcium's own logarithm is a constant - u_co3: each of its species holds one CO3 less. */
-static void tie_calcium(tw_water_linear *x, tw_water_moments *g)
-{
-    for (int k = 0; k < TW_UNKNOWNS; k++)
-        if (k < TW_U_CO3)
-            g->xx[TW_U_CO3][k] -= x->x[k];
-        else if (k > TW_U_CO3)
-            g->xx[k][TW_U_CO3] -= x->x[k];
-    g->xx[TW_U_CO3][TW_U_CO3] -= 2.0 * x->x[TW_U_CO3] - x->m;
-    x->x[TW_U_CO3] -= x->m;
-    g->slope_x[TW_U_CO3] -= g->slope_m;
-    g->charge_x[TW_U_CO3] -= x->charge;
-}
-
-/* What a group adds. */
-static inline void add(tw_balance *b, const tw_water_linear *x, const tw_water_moments *g, int n)
-{
-    b->solutes += x->m;
-    b->solutes_by_i -= g->slope_m;
-    b->strength += x->charge;
-    b->strength_by_i -= g->slope_charge;
-    for (int k = 0; k < n; k++) {
-        b->sum[k] += x->x[k];
-        b->sum_by_i[k] -= g->slope_x[k];
-        b->strength_by_u[k] += g->charge_x[k];
-        b->solutes_by_u[k] += x->x[k];
-        for (int c = 0; c <= k; c++)
-            b->jacobian[k][c] += g->xx[k][c];
-    }
-}
-
-/* The group's own logarithm follows the others: with held parts counted,
- *     d ln a = -(sum held nu m du - sum held slope m dI) / sum held^2 m,
- * which takes from every derivative what moves along with it. Held is 1 but for Na2SO4, which has 2. */
-static inline void eliminate(tw_balance *b, tw_species_group group, const tw_water_linear *at, const tw_water_moments *g, int n)
-{
-    double parts = at->m, slope = g->slope_m, charge = at->charge, number = at->m, x[TW_UNKNOWNS];
-    for (int k = 0; k < n; k++)
-        x[k] = at->x[k];
-    if (group == TW_GROUP_NA) {
-        const double m = b->m[TW_SPECIES_NA2SO4];
-        parts += 3.0 * m;
-        slope += b->by_i[TW_SPECIES_NA2SO4] * m;
-        number += m;
-        x[TW_U_SO4] += m;
-    }
-    const double inverse = 1.0 / parts;
-    for (int k = 0; k < n; k++) {
-        const double f = x[k] * inverse;
-        b->sum_by_i[k] += f * slope;
-        b->strength_by_u[k] -= f * charge;
-        b->solutes_by_u[k] -= f * number;
-        for (int c = 0; c <= k; c++)
-            b->jacobian[k][c] -= f * x[c];
-    }
-    b->strength_by_i += charge * slope * inverse;
-    b->solutes_by_i += number * slope * inverse;
-}
-
 /* Open to CO2, u_co3 is a constant - 2 u_h: what answers to it answers to u_h. */
-static void tie_carbonate(tw_balance *b)
+static void tie_carbonate(tw_water_sums *b, int unknowns)
 {
     double (*const j)[TW_UNKNOWNS] = b->jacobian;
     b->sum[TW_U_H] -= 2.0 * b->sum[TW_U_CO3];
@@ -204,71 +188,51 @@ static void tie_carbonate(tw_balance *b)
     b->strength_by_u[TW_U_H] -= 2.0 * b->strength_by_u[TW_U_CO3];
     b->solutes_by_u[TW_U_H] -= 2.0 * b->solutes_by_u[TW_U_CO3];
     j[TW_U_H][TW_U_H] += 4.0 * (j[TW_U_CO3][TW_U_CO3] - j[TW_U_CO3][TW_U_H]);
-    for (int k = TW_U_SO4; k < b->unknowns; k++)
+    for (int k = TW_U_SO4; k < unknowns; k++)
         j[k][TW_U_H] -= 2.0 * j[k][TW_U_CO3];
-}
-
-static void clear_sums(tw_balance *b)
-{
-    for (int k = 0; k < TW_UNKNOWNS; k++) {
-        b->sum[k] = b->sum_by_i[k] = b->strength_by_u[k] = b->solutes_by_u[k] = 0.0;
-        for (int c = 0; c < TW_UNKNOWNS; c++)
-            b->jacobian[k][c] = 0.0;
-    }
-    b->strength = b->solutes = b->inert_mol_per_kg;
-    b->strength_by_i = b->solutes_by_i = 0.0;
-}
-
-static inline void add_groups(tw_balance *b, int n)
-{
-    for (int i = 0; i < b->groups; i++) {
-        const tw_species_group g = b->group[i];
-        tw_water_linear x;
-        tw_water_moments moments;
-        tw_water_group_linear(g, b->m, &x);
-        tw_water_group_moments(g, b->m, b->by_i, &moments);
-        if (is_shared(b, g))
-            eliminate(b, g, &x, &moments, n);
-        else if (g == TW_GROUP_CA)
-            tie_calcium(&x, &moments);
-        add(b, &x, &moments, n);
-    }
 }
 
 void tw_water_balance_add_up(tw_balance *b)
 {
-    clear_sums(b);
-    if (b->unknowns <= TW_U_PO4)
-        add_groups(b, TW_U_PO4);
-    else
-        add_groups(b, TW_UNKNOWNS);
-    if (b->ask == TW_ASK_OPEN)
-        tie_carbonate(b);
-    for (int k = 0; k < b->unknowns; k++) {
-        b->strength_by_u[k] *= 0.5;
-        for (int c = 0; c < k; c++)
-            b->jacobian[c][k] = b->jacobian[k][c];
+    tw_water_sums *s = &b->here;
+    memset(s, 0, sizeof *s);
+    s->strength = s->solutes = b->inert_mol_per_kg;
+    for (int i = 0; i < b->groups; i++) {
+        const tw_species_group g = b->group[i];
+        if (g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE)
+            tw_water_calcite_add_up(b->m, b->by_i, s);
+        else if (b->unknowns <= TW_U_PO4)
+            tw_water_group_add_up_3(g, b->m, b->by_i, s);
+        else
+            tw_water_group_add_up_5(g, b->m, b->by_i, s);
     }
-    b->strength *= 0.5;
-    b->strength_by_i *= 0.5;
-    b->dual += b->solutes;
+    if (b->ask == TW_ASK_OPEN)
+        tie_carbonate(s, b->unknowns);
+    for (int k = 0; k < b->unknowns; k++) {
+        s->strength_by_u[k] *= 0.5;
+        for (int c = 0; c < k; c++)
+            s->jacobian[c][k] = s->jacobian[k][c];
+    }
+    s->strength *= 0.5;
+    s->strength_by_i *= 0.5;
+    b->dual += s->solutes;
 }
 
 void tw_water_balance_total_up(tw_balance *b)
 {
     double m = b->inert_mol_per_kg, charge = b->inert_mol_per_kg;
     for (int k = 0; k < TW_UNKNOWNS; k++)
-        b->sum[k] = 0.0;
+        b->here.sum[k] = 0.0;
     for (int i = 0; i < b->groups; i++) {
         tw_water_linear x;
         tw_water_group_linear(b->group[i], b->m, &x);
         m += x.m;
         charge += x.charge;
         for (int k = 0; k < TW_UNKNOWNS; k++)
-            b->sum[k] += x.x[k];
+            b->here.sum[k] += x.x[k];
         if (b->group[i] == TW_GROUP_CA)
             b->calcium = x.m;
     }
-    b->solutes = m;
-    b->strength = 0.5 * charge;
+    b->here.solutes = m;
+    b->here.strength = 0.5 * charge;
 }

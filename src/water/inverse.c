@@ -20,7 +20,7 @@ static tw_status refuse(tw_speciation *out, tw_status status, tw_water_fault fau
 
 static tw_status finish(const tw_balance *b, tw_speciation *out)
 {
-    if (b->ionic_strength > TW_WATER_IONIC_STRENGTH_MAX || b->solutes > TW_BALANCE_MOST_MOL_PER_KG)
+    if (b->ionic_strength > TW_WATER_IONIC_STRENGTH_MAX || b->here.solutes > TW_BALANCE_MOST_MOL_PER_KG)
         return refuse(out, TW_ERR_RANGE, TW_WATER_FAULT_IONIC_STRENGTH, TW_TOTAL_NA);
     tw_water_balance_report(b, out);
     return TW_OK;

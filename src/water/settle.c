@@ -16,7 +16,7 @@
 #define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
 #define SETTLED 1e-6 /* the step after one of this size is about its square: 1e-12 */
-#define NEAR 3e-5    /* a step of this size leaves about its square, of which a short step leaves 1e-4: 1e-13 */
+#define NEAR 1.5e-4  /* a step of this size leaves about its square, of which a short step leaves 1e-4: 2e-12 */
 
 /* The water activity belongs to the sum of solutes: 1 - 0.017 sum (PHREEQC). The lower end is never met. */
 static double ln_water_of(double solutes)
@@ -161,6 +161,7 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
     }
     b->ionic_strength = sp->ionic_strength_mol_per_kg > 1e-7 ? sp->ionic_strength_mol_per_kg : 1e-7;
     b->ln_water = ln_water_of(sp->sum_mol_per_kg);
+    b->weighed = tw_water_balance_carry_over(b, sp);
 }
 
 /* --------------------------------------------------------------------------------------------- Newton */
@@ -209,9 +210,9 @@ static void find_residuals(const tw_balance *b, system_here *s)
 {
     for (int r = 0; r < s->n; r++) {
         const int k = s->unknown[r];
-        s->residual[r] = b->sum[k] - wanted(b, k);
+        s->residual[r] = b->here.sum[k] - wanted(b, k);
         if (b->ask == TW_ASK_DIC && k == TW_U_CO3)
-            s->residual[r] = 2.0 * b->sum[TW_U_CO3] + 3.0 * b->sum[TW_U_PO4] - b->sum[TW_U_H] - b->alk;
+            s->residual[r] = 2.0 * b->here.sum[TW_U_CO3] + 3.0 * b->here.sum[TW_U_PO4] - b->here.sum[TW_U_H] - b->alk;
     }
 }
 
@@ -220,9 +221,9 @@ static void alkalinity_row(const tw_balance *b, system_here *s, int r)
     const double po4 = b->present[TW_U_PO4] ? 3.0 : 0.0;
     for (int c = 0; c < s->n; c++) {
         const int k = s->unknown[c];
-        s->row[r][c] = 2.0 * b->jacobian[TW_U_CO3][k] + po4 * b->jacobian[TW_U_PO4][k] - b->jacobian[TW_U_H][k];
+        s->row[r][c] = 2.0 * b->here.jacobian[TW_U_CO3][k] + po4 * b->here.jacobian[TW_U_PO4][k] - b->here.jacobian[TW_U_H][k];
     }
-    s->by_i[r] = 2.0 * b->sum_by_i[TW_U_CO3] + po4 * b->sum_by_i[TW_U_PO4] - b->sum_by_i[TW_U_H];
+    s->by_i[r] = 2.0 * b->here.sum_by_i[TW_U_CO3] + po4 * b->here.sum_by_i[TW_U_PO4] - b->here.sum_by_i[TW_U_H];
 }
 
 static void assemble(const tw_balance *b, system_here *s)
@@ -231,18 +232,51 @@ static void assemble(const tw_balance *b, system_here *s)
     find_residuals(b, s);
     for (int r = 0; r < s->n; r++) {
         const int k = s->unknown[r];
-        s->by_i[r] = b->sum_by_i[k];
+        s->by_i[r] = b->here.sum_by_i[k];
         for (int c = 0; c < s->n; c++)
-            s->row[r][c] = b->jacobian[k][s->unknown[c]];
+            s->row[r][c] = b->here.jacobian[k][s->unknown[c]];
         if (b->ask == TW_ASK_DIC && k == TW_U_CO3)
             alkalinity_row(b, s, r);
     }
+}
+
+/* Three unknowns, of any water without phosphate and chlorine, written out: the same operations in the same order. */
+static int factor_three(system_here *s)
+{
+    double (*const a)[TW_UNKNOWNS] = s->row;
+    if (!(a[0][0] > 0.0))
+        return 0;
+    a[0][0] = 1.0 / a[0][0];
+    a[1][0] *= a[0][0];
+    a[2][0] *= a[0][0];
+    a[1][1] -= a[1][0] * a[0][1];
+    if (!(a[1][1] > 0.0))
+        return 0;
+    a[1][1] = 1.0 / a[1][1];
+    a[1][2] -= a[1][0] * a[0][2];
+    a[2][1] = (a[2][1] - a[2][0] * a[0][1]) * a[1][1];
+    a[2][2] = a[2][2] - a[2][0] * a[0][2] - a[2][1] * a[1][2];
+    if (!(a[2][2] > 0.0))
+        return 0;
+    a[2][2] = 1.0 / a[2][2];
+    return 1;
+}
+
+static void substitute_three(const system_here *s, double *x)
+{
+    const double (*const a)[TW_UNKNOWNS] = s->row;
+    x[1] -= a[1][0] * x[0];
+    x[2] = (x[2] - a[2][0] * x[0] - a[2][1] * x[1]) * a[2][2];
+    x[1] = (x[1] - a[1][2] * x[2]) * a[1][1];
+    x[0] = (x[0] - a[0][1] * x[1] - a[0][2] * x[2]) * a[0][0];
 }
 
 /* Factors in place, without pivoting: the matrix is positive definite, or (ask DIC) differs from one in a row whose
  * diagonal leads. 0 for a pivot that is not positive. */
 static int factor(system_here *s)
 {
+    if (s->n == 3)
+        return factor_three(s);
     for (int p = 0; p < s->n; p++) {
         if (!(s->row[p][p] > 0.0))
             return 0;
@@ -261,6 +295,10 @@ static int factor(system_here *s)
 /* x := row^-1 x by the factors. */
 static void substitute(const system_here *s, double *x)
 {
+    if (s->n == 3) {
+        substitute_three(s, x);
+        return;
+    }
     for (int r = 1; r < s->n; r++)
         for (int c = 0; c < r; c++)
             x[r] -= s->row[r][c] * x[c];
@@ -294,9 +332,9 @@ static double take_step(tw_balance *b, system_here *s, double *water)
     double *x = s->residual, from[TW_UNKNOWNS];
     substitute(s, x);
     const double strength = b->ionic_strength, ln_water = b->ln_water;
-    double gap = b->strength - strength;
+    double gap = b->here.strength - strength;
     for (int r = 0; r < s->n; r++)
-        gap -= b->strength_by_u[s->unknown[r]] * x[r];
+        gap -= b->here.strength_by_u[s->unknown[r]] * x[r];
     double next = strength + (s->slope > 0.2 ? gap / s->slope : gap);
     const double highest = 4.0 * strength, lowest = 0.25 * strength;
     next = next > highest ? highest : next < lowest ? lowest : next;
@@ -306,18 +344,21 @@ static double take_step(tw_balance *b, system_here *s, double *water)
     if (!(most < 1e6))
         return TW_WATER_INFINITY;
     const double part = most > 1.5 ? 1.5 / most : 1.0;
-    double solutes = b->solutes + b->solutes_by_i * (next - strength);
+    double solutes = b->here.solutes + b->here.solutes_by_i * (next - strength);
     memcpy(from, b->u, sizeof from);
     for (int r = 0; r < s->n; r++) {
         b->u[s->unknown[r]] += part * x[r];
-        solutes += part * b->solutes_by_u[s->unknown[r]] * x[r];
+        solutes += part * b->here.solutes_by_u[s->unknown[r]] * x[r];
     }
     b->ionic_strength = next;
     b->ln_water = ln_water_of(solutes > 0.0 ? solutes : 0.0);
-    tw_water_balance_move(b, from, strength, ln_water);
     *water = fabs(b->ln_water - ln_water);
-    const double relative = fabs(next - strength) / strength;
-    return most > relative ? most : relative;
+    const double relative = fabs(next - strength) / strength, size = most > relative ? most : relative;
+    if (size + *water < 1e-8)
+        tw_water_balance_nudge(b, from, strength, ln_water);
+    else
+        tw_water_balance_move(b, from, strength, ln_water);
+    return size;
 }
 
 /* Newton's step: the matrix of this very place. */
@@ -329,9 +370,9 @@ static double full_step(tw_balance *b, system_here *s, double *water)
     if (!factor(s))
         return TW_WATER_INFINITY;
     substitute(s, s->by_i);
-    s->slope = 1.0 - b->strength_by_i;
+    s->slope = 1.0 - b->here.strength_by_i;
     for (int r = 0; r < s->n; r++)
-        s->slope += b->strength_by_u[s->unknown[r]] * s->by_i[r];
+        s->slope += b->here.strength_by_u[s->unknown[r]] * s->by_i[r];
     return take_step(b, s, water);
 }
 
@@ -341,16 +382,18 @@ static double short_step(tw_balance *b, system_here *s, double *water)
 {
     tw_water_balance_total_up(b);
     if (b->ask == TW_ASK_OPEN)
-        b->sum[TW_U_H] -= 2.0 * b->sum[TW_U_CO3];
+        b->here.sum[TW_U_H] -= 2.0 * b->here.sum[TW_U_CO3];
     if (b->ask == TW_ASK_CALCITE)
-        b->sum[TW_U_CO3] -= b->calcium;
+        b->here.sum[TW_U_CO3] -= b->calcium;
     find_residuals(b, s);
     return take_step(b, s, water);
 }
 
 static int settle_jointly(tw_balance *b)
 {
-    tw_water_balance_weigh(b, 0);
+    if (!b->weighed)
+        tw_water_balance_weigh(b, 0);
+    b->weighed = 0;
     for (int i = 0; i < JOINT_STEPS; i++) {
         system_here s;
         double water = 0.0;
@@ -443,8 +486,8 @@ static int settle_by_bracket(tw_balance *b)
         b->ionic_strength = middle;
         if (!settle_frozen(b))
             return 0;
-        b->ln_water = ln_water_of(b->solutes);
-        if (b->strength > middle)
+        b->ln_water = ln_water_of(b->here.solutes);
+        if (b->here.strength > middle)
             low = middle;
         else
             high = middle;

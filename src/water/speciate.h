@@ -46,6 +46,10 @@ typedef struct {
                                          left in the sample                                    */
     double sum_mol_per_kg;            /* of all solutes                                        */
     double ln_activity[5];            /* of H+, CO3, SO4, PO4, HOCl: what a warm start needs   */
+    double made_at_k;                 /* and with which constants, of what, how many solves     */
+    tw_cyanurate_set made_with;       /* ago the molalities were last made from nothing         */
+    unsigned made_of;
+    int solves_ago;
     int steps;                        /* Newton steps taken                                    */
     tw_water_fault fault;             /* why not, when the status is not TW_OK                 */
     tw_total fault_total;             /* the total meant by TW_WATER_FAULT_TOTAL               */

@@ -9,12 +9,12 @@ static const struct {
     const char *name, *digest;
 } WAS[] = {
     {"constants", "4487e12953e1917c81d88626413ed8778a6e99b8928f60465ada609ad2eb09e7"},
-    {"inverse", "a560e4c23a58eeb1e3c7f6c08e57ea7bc751f4b610c1c54762320f43a79d1778"},
-    {"forward", "a0321c84cc95a1451c099f3d1443d3c9531ea9f16025c66015e8350ff9130bf3"},
-    {"ccpp", "e9f41bf7f355d90d95b181b1f1850e50893cda1400c23e7fda4e11bef2c0d17f"},
-    {"meters", "2027cd946bf375227bec00b52115ee5ec99271c9396cdfdaf1df0f79decf34b0"},
+    {"inverse", "b99715e6423a2c95bb43fb1aaefe80e9748eb56be407847e2162a7f2e83f0195"},
+    {"forward", "d3068578d590423f8ebe4a2101cbe3d203b1570c5d2c6cf66fd6c052f7149171"},
+    {"ccpp", "491a769f37f24ab9b585d1ac52179b8117185cfcdd9efdde36729a15d5cb442c"},
+    {"meters", "5e2290271110a460aacaef12f372ec9d76eced26ff75be8970a0ff38ace75b96"},
     {"chlorine", "2a62b98f329e50b9dda46f871c5275e523ab67e2c4fe8274b5d5f105734df962"},
-    {"reduced", "fa67380c146ba2a95b850bf438598d8469e4f2df92c7b24d5adc6fce7b66d007"},
+    {"reduced", "19081a81c0b5453a684de01a902024f725a9088c153691c7884fe4ab7fe3897d"},
     {"inactivation", "04212804b38dc0f019c7a808f9fb97a8405bbf0cb678c79d3ad665c3122a9fd1"},
 };
 

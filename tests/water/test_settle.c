@@ -78,37 +78,37 @@ static void the_jacobian_is_the_slope_of_the_sums(void **unused)
         tw_water_balance_begin(&b, &at, &w, asks[a], 7.2, at.ln_henry_co2 - 6.0);
         tw_water_balance_start_cold(&b);
         evaluate(&b);
-        const tw_balance here = b;
+        const tw_balance place = b;
         const double e = 1e-5;
         for (int k = 0; k < TW_UNKNOWNS; k++) {
-            if (!is_free(&here, k))
+            if (!is_free(&place, k))
                 continue;
-            tw_balance up = here, down = here;
+            tw_balance up = place, down = place;
             up.u[k] += e;
             down.u[k] -= e;
             evaluate(&up);
             evaluate(&down);
-            assert_near(here.sum[k], (up.dual - down.dual) / (2.0 * e), 1e-9);
-            assert_near(here.strength_by_u[k], (up.strength - down.strength) / (2.0 * e), 1e-8);
-            assert_near(here.solutes_by_u[k], (up.solutes - down.solutes) / (2.0 * e), 1e-8);
+            assert_near(place.here.sum[k], (up.dual - down.dual) / (2.0 * e), 1e-9);
+            assert_near(place.here.strength_by_u[k], (up.here.strength - down.here.strength) / (2.0 * e), 1e-8);
+            assert_near(place.here.solutes_by_u[k], (up.here.solutes - down.here.solutes) / (2.0 * e), 1e-8);
             for (int j = 0; j < TW_UNKNOWNS; j++) {
-                if (!is_free(&here, j))
+                if (!is_free(&place, j))
                     continue;
-                assert_near(here.jacobian[j][k], (up.sum[j] - down.sum[j]) / (2.0 * e), 1e-9);
-                assert_near(here.jacobian[j][k], here.jacobian[k][j], 1e-18);
+                assert_near(place.here.jacobian[j][k], (up.here.sum[j] - down.here.sum[j]) / (2.0 * e), 1e-9);
+                assert_near(place.here.jacobian[j][k], place.here.jacobian[k][j], 1e-18);
             }
         }
-        tw_balance up = here, down = here;
+        tw_balance up = place, down = place;
         up.ionic_strength *= 1.0 + e;
         down.ionic_strength *= 1.0 - e;
         evaluate(&up);
         evaluate(&down);
-        const double by = 2.0 * e * here.ionic_strength;
-        assert_near(here.strength_by_i, (up.strength - down.strength) / by, 1e-7);
-        assert_near(here.solutes_by_i, (up.solutes - down.solutes) / by, 1e-7);
+        const double by = 2.0 * e * place.ionic_strength;
+        assert_near(place.here.strength_by_i, (up.here.strength - down.here.strength) / by, 1e-7);
+        assert_near(place.here.solutes_by_i, (up.here.solutes - down.here.solutes) / by, 1e-7);
         for (int k = 0; k < TW_UNKNOWNS; k++)
-            if (is_free(&here, k))
-                assert_near(here.sum_by_i[k], (up.sum[k] - down.sum[k]) / by, 1e-7);
+            if (is_free(&place, k))
+                assert_near(place.here.sum_by_i[k], (up.here.sum[k] - down.here.sum[k]) / by, 1e-7);
     }
 }
 
@@ -160,12 +160,12 @@ static void sums_alone_are_the_same_sums(void **unused)
     tw_water_balance_start_cold(&b);
     evaluate(&b);
     tw_balance alone = b;
-    alone.strength = alone.solutes = 0.0;
+    alone.here.strength = alone.here.solutes = 0.0;
     tw_water_balance_total_up(&alone);
-    assert_near_rel(alone.strength, b.strength, 1e-15);
-    assert_near_rel(alone.solutes, b.solutes, 1e-15);
+    assert_near_rel(alone.here.strength, b.here.strength, 1e-15);
+    assert_near_rel(alone.here.solutes, b.here.solutes, 1e-15);
     for (int k = 0; k < TW_UNKNOWNS; k++)
-        assert_near_rel(alone.sum[k], b.sum[k], 1e-14);
+        assert_near_rel(alone.here.sum[k], b.here.sum[k], 1e-14);
     double calcium = 0.0;
     for (int i = 0; i < TW_WATER_LANES; i++)
         calcium += tw_water_species[i].group == TW_GROUP_CA ? b.m[i] : 0.0;

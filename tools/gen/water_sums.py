@@ -29,10 +29,14 @@ def sum_of(terms: list[tuple[int, str]]) -> str:
 class Group:
     """The species of one group: their places and whole numbers."""
 
-    def __init__(self, name: str, species: list[dict[str, str]]) -> None:
+    def __init__(self, name: str, species: list[dict[str, str]], tied: str = "") -> None:
         self.name = name
+        self.shared = name != "free" and not tied
         self.rows = [(place, row) for place, row in enumerate(species) if row["group"] == name]
         self.nu = {place: [int(row[u]) for u in UNKNOWNS] for place, row in self.rows}
+        if tied:  # its logarithm is a constant less that of this unknown
+            for nu in self.nu.values():
+                nu[UNKNOWNS.index(tied)] -= 1
         self.z2 = {place: int(row["charge"]) ** 2 for place, row in self.rows}
 
     def add(self, factors: dict[int, int], of: str = "m[{}]") -> str:
@@ -48,17 +52,39 @@ class Group:
         return [f"        x->m = {self.add(self.ones())};", f"        x->charge = {self.add(self.z2)};",
                 *(f"        x->x[{k}] = {self.add(self.of_unknown(k))};" for k in range(len(UNKNOWNS)))]
 
-    def moments(self) -> list[str]:
-        out = [f"        const double p{place} = slope[{place}] * m[{place}];" for place, _ in self.rows]
-        out += [f"        x->slope_m = {self.add(self.ones(), 'p{}')};",
-                f"        x->slope_charge = {self.add(self.z2, 'p{}')};"]
-        for k in range(len(UNKNOWNS)):
+    def add_up(self, unknowns: int) -> list[str]:
+        """What the group adds to the sums and their derivatives. Its own logarithm follows the others: with held parts
+        counted (1, but 2 in Na2SO4),  d ln a = -(sum held nu m du - sum held slope m dI) / sum held^2 m,  which takes
+        from every derivative what moves along with it."""
+        place_of_all = list(self.nu)
+        held = {place: int(row["count"]) for place, row in self.rows} if self.shared else {}
+        here = range(unknowns)
+        out = [f"        const double p{place} = by_i[{place}] * m[{place}];" for place in place_of_all]
+        less = {"m": "", "charge": ""} | {f"x{k}": "" for k in here}
+        if self.shared:
+            weighed = {place: held[place] * self.z2[place] for place in held}
+            out += [f"        const double held = {self.add(held)};",
+                    f"        const double inverse = 1.0 / ({self.add({p: h * h for p, h in held.items()})});",
+                    f"        const double slope = {self.add(held, 'p{}')};",
+                    f"        const double charge = {self.add(weighed)};"]
+            out += [f"        const double x{k} = {self.add({p: held[p] * self.nu[p][k] for p in held})}, f{k} = x{k} * inverse;"
+                    for k in here if any(held[p] * self.nu[p][k] for p in held)]
+        out += [f"        s->solutes += {self.add(self.ones())};", f"        s->strength += {self.add(self.z2)};",
+                f"        s->solutes_by_i += {'held * slope * inverse - ' if self.shared else '-'}({self.add(self.ones(), 'p{}')});",
+                f"        s->strength_by_i += {'charge * slope * inverse - ' if self.shared else '-'}({self.add(self.z2, 'p{}')});"]
+        for k in here:
             nu = self.of_unknown(k)
+            if not any(nu.values()):
+                continue
             charged = {place: nu[place] * self.z2[place] for place in nu}
-            out += [f"        x->slope_x[{k}] = {self.add(nu, 'p{}')};", f"        x->charge_x[{k}] = {self.add(charged)};"]
+            out += [f"        s->sum[{k}] += {self.add(nu)};",
+                    f"        s->sum_by_i[{k}] += {f'f{k} * slope - ' if self.shared else '-'}({self.add(nu, 'p{}')});",
+                    f"        s->strength_by_u[{k}] += {self.add(charged)}{f' - f{k} * charge' if self.shared else ''};",
+                    f"        s->solutes_by_u[{k}] += {self.add(nu)}{f' - f{k} * held' if self.shared else ''};"]
             for j in range(k + 1):
                 both = {place: nu[place] * self.nu[place][j] for place in nu}
-                out.append(f"        x->xx[{k}][{j}] = {self.add(both)};")
+                if any(self.of_unknown(j).values()):
+                    out.append(f"        s->jacobian[{k}][{j}] += {self.add(both)}{f' - f{k} * x{j}' if self.shared else ''};")
         return out
 
 
@@ -73,6 +99,15 @@ def switch(head: str, bodies: list[tuple[str, list[str]]]) -> list[str]:
     return out + ["    }", "}", ""]
 
 
+ADDER_ARGUMENTS = "const double *restrict m, const double *restrict by_i, tw_water_sums *restrict s"
+
+
+def adders(groups: list[Group], unknowns: int) -> list[str]:
+    return [f"/* Add what a group adds, of the first {unknowns} unknowns; by_i: d ln gamma/dI of each species. */",
+            *switch(f"static inline void tw_water_group_add_up_{unknowns}(tw_species_group g, {ADDER_ARGUMENTS})",
+                    [(g.name, g.add_up(unknowns)) for g in groups])]
+
+
 def tables(species: list[dict[str, str]], lanes: int) -> list[str]:
     """Whole numbers by unknown, for loops over lanes; what each species and each block of lanes wants."""
     out = ["/* How often H+, CO3, SO4, PO4, HOCl and H2O stand in each species. */",
@@ -80,7 +115,7 @@ def tables(species: list[dict[str, str]], lanes: int) -> list[str]:
     out += ["    {" + ", ".join(f"{int(row[u])}.0" for row in species[:lanes]) + "}," for u in UNKNOWNS]
     out += ["};", f"static const double TW_WATER_H2O[{lanes}] = {{"
             + ", ".join(f"{int(row['water'])}.0" for row in species[:lanes]) + "};", ""]
-    wants, blocks = [], [0] * (lanes // LANES)
+    wants, blocks, whole = [], [0] * (lanes // LANES), [0] * (lanes // LANES)
     for place, row in enumerate(species):
         unknowns = sum(1 << k for k, u in enumerate(UNKNOWNS) if int(row[u]))
         group = 0 if row["group"] == "free" else 1 << (len(UNKNOWNS) + GROUPS.index(row["group"]))
@@ -88,13 +123,17 @@ def tables(species: list[dict[str, str]], lanes: int) -> list[str]:
         rare = group if row["group"] in RARE else unknowns & 0b11000
         if place < lanes and row["group"] in SOLVED:
             blocks[place // LANES] |= rare or 1
+        if place < lanes:
+            whole[place // LANES] |= wants[-1]
     common = next(place for place, row in enumerate(species) if row["po4"] != "0" or row["hocl"] != "0") // LANES * LANES
     out += ["/* Before this place, an end of a block, PO4 and HOCl are in no species. */", f"#define TW_WATER_COMMON {common}", "",
             "/* Bits of the unknowns and, from TW_WATER_GROUP_BIT on, of the group that a species is made of. */",
             f"#define TW_WATER_GROUP_BIT {len(UNKNOWNS)}",
             f"static const unsigned short TW_WATER_WANTS[{len(species)}] = {{{', '.join(map(str, wants))}}};",
             "/* A block of lanes is worth a look when the water has any of these; bit 0, H+, is always there. */",
-            f"static const unsigned short TW_WATER_BLOCK_WANTS[{len(blocks)}] = {{{', '.join(map(str, blocks))}}};", ""]
+            f"static const unsigned short TW_WATER_BLOCK_WANTS[{len(blocks)}] = {{{', '.join(map(str, blocks))}}};",
+            "/* All that the species of a block are made of. */",
+            f"static const unsigned short TW_WATER_BLOCK_OF[{len(blocks)}] = {{{', '.join(map(str, whole))}}};", ""]
     return out
 
 
@@ -116,15 +155,18 @@ def generate(data_dir: Path, out_dir: Path) -> None:
            f"#define TW_WATER_LANES {lanes}", "", *tables(species, lanes),
            "/* Sums over a group: of m, of the charge squared times m and of nu m. */",
            "typedef struct {", "    double m, charge, x[5];", "} tw_water_linear;", "",
-           "/* The same weighed with slope = d ln gamma/dI; nu m with the charge squared and with nu once more (c <= a). */",
-           "typedef struct {", "    double slope_m, slope_charge, slope_x[5], charge_x[5], xx[5][5];",
-           "} tw_water_moments;", "",
+           "/* All sums, and how they answer to the unknowns u and to the ionic strength I (jacobian: c <= a). */",
+           "typedef struct {", "    double sum[5], sum_by_i[5], jacobian[5][5];        /* of nu m             */",
+           "    double strength, strength_by_u[5], strength_by_i; /* of the charge squared m */",
+           "    double solutes, solutes_by_u[5], solutes_by_i;    /* of m                */", "} tw_water_sums;", "",
            *switch("static inline void tw_water_group_sum(tw_species_group g, const double *m, double *sum)",
                    [(g.name, [f"        *sum = {g.add(g.ones())};"]) for g in groups]),
            *switch("static inline void tw_water_group_linear(tw_species_group g, const double *m, tw_water_linear *x)",
                    [(g.name, g.linear()) for g in groups]),
-           *switch("static inline void tw_water_group_moments(tw_species_group g, const double *m, const double *slope, "
-                   "tw_water_moments *x)", [(g.name, g.moments()) for g in groups]),
+           *adders(groups, 3), *adders(groups, 5),
+           "/* The same for calcium in balance with calcite: its logarithm is a constant less that of CO3. */",
+           f"static inline void tw_water_calcite_add_up({ADDER_ARGUMENTS})", "{",
+           *(line[4:] for line in Group("ca", species, "co3").add_up(5)), "}", "",
            *switch("static inline void tw_water_group_scale(tw_species_group g, double *m, double a)",
                    [(g.name, [f"        m[{place}] *= a;" for place, _ in g.rows]) for g in groups]),
            "#endif", ""]

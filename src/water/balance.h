@@ -66,7 +66,7 @@ void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_wate
 /* A start without knowledge: carbonate alone in closed form. */
 void tw_water_balance_start_cold(tw_balance *b);
 
-/* A start from a solved water. */
+/* A start from a solved water; where the pH is sought (PH, OPEN, CALCITE). */
 void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 
 /* Molalities at the present place, from nothing; with_dual: b->dual becomes what shared totals add to it. */

@@ -147,18 +147,14 @@ void tw_water_balance_start_cold(tw_balance *b)
 
 void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
 {
-    for (int k = 0; k < TW_UNKNOWNS; k++) {
-        const int given = k == TW_U_H && (b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC);
-        if (b->present[k] && !given && !(sp->ln_activity[k] > LN_HALF_TRACE)) {
+    for (int k = 0; k < TW_UNKNOWNS; k++)
+        if (b->present[k] && !(sp->ln_activity[k] > LN_HALF_TRACE)) {
             tw_water_balance_start_cold(b); /* something new is in the water */
             return;
         }
-    }
-    for (int k = 0; k < TW_UNKNOWNS; k++) {
-        const int given = k == TW_U_H && (b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC);
-        if (b->present[k] && !given)
+    for (int k = 0; k < TW_UNKNOWNS; k++)
+        if (b->present[k])
             b->u[k] = sp->ln_activity[k];
-    }
     b->ionic_strength = sp->ionic_strength_mol_per_kg > 1e-7 ? sp->ionic_strength_mol_per_kg : 1e-7;
     b->ln_water = ln_water_of(sp->sum_mol_per_kg);
     b->weighed = tw_water_balance_carry_over(b, sp);

@@ -152,6 +152,53 @@ static void titrated_alkalinity_returns_with_much_chlorinated_cyanurate(void **u
     }
 }
 
+/* However absurd: refused as too salty, not as a puzzle that did not settle. */
+static void absurd_totals_are_too_much_salt(void **unused)
+{
+    (void)unused;
+    tw_constants at;
+    assert_ok(tw_water_constants_at(298.15, &at));
+    const double absurd[] = {2.0, 11.0, 1e3, 1e30, 1e300};
+    for (size_t i = 0; i < sizeof absurd / sizeof *absurd; i++)
+        for (int k = 0; k < TW_TOTALS; k++) {
+            tw_water w = {.temp_k = 298.15};
+            tw_speciation sp;
+            w.total_mol_per_kg[TW_TOTAL_NA] = w.total_mol_per_kg[TW_TOTAL_CL] = absurd[i];
+            w.total_mol_per_kg[k] = absurd[i];
+            const tw_status status = tw_water_speciate(&at, &w, &sp);
+            assert_true(status == TW_ERR_RANGE || (absurd[i] < 10.0 && status == TW_ERR_NO_ROOT));
+            if (absurd[i] > 10.0)
+                assert_int_equal(sp.fault, TW_WATER_FAULT_IONIC_STRENGTH);
+            assert_nan(sp.ph);
+        }
+}
+
+/* A conductivity that no salt can make: what is no conductivity at all, and what hardness alone exceeds. */
+static void a_conductivity_that_cannot_be_is_told_apart(void **unused)
+{
+    (void)unused;
+    tw_constants at, at25;
+    tw_water w;
+    tw_speciation sp;
+    assert_ok(tw_water_constants_at(311.15, &at));
+    assert_ok(tw_water_constants_at(298.15, &at25));
+    const struct {
+        double ec25;
+        tw_status status;
+    } all[] = {{-1.0, TW_ERR_RANGE}, {1e6, TW_ERR_RANGE}, {(double)NAN, TW_ERR_RANGE}, {20.0, TW_ERR_NO_ROOT}, {2000.0, TW_OK}};
+    for (size_t i = 0; i < sizeof all / sizeof *all; i++) {
+        tw_tests t = plain(7.5);
+        t.temp_k = 311.15;
+        t.alk_mol_per_kg = 2e-3;
+        t.calcium_mol_per_kg = 2e-3;
+        assert_status(tw_water_from_tests_with_ec25(&at, &at25, &t, all[i].ec25, &w, &sp), all[i].status);
+        if (all[i].status != TW_OK) {
+            assert_int_equal(sp.fault, TW_WATER_FAULT_SALT);
+            assert_nan(sp.ph);
+        }
+    }
+}
+
 static void totals_may_stand_apart(void **unused)
 {
     (void)unused;
@@ -241,6 +288,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(each_bad_test_is_named),
         cmocka_unit_test(more_carbon_than_the_law_holds_is_refused),
         cmocka_unit_test(titrated_alkalinity_returns_with_much_chlorinated_cyanurate),
+        cmocka_unit_test(absurd_totals_are_too_much_salt),
+        cmocka_unit_test(a_conductivity_that_cannot_be_is_told_apart),
         cmocka_unit_test(totals_may_stand_apart),
         cmocka_unit_test(names_end_where_the_lists_end),
         cmocka_unit_test(the_printed_index_at_the_edges_of_its_rows),

@@ -221,7 +221,7 @@ static void cut(tw_time from, tw_time until, tw_history *h)
     }
 }
 
-void tw_answer_history(const tw_core *core, const tw_tub *tub, tw_time now, tw_history *out)
+void tw_answer_history(const tw_core *core, const tw_tub *tub, tw_time now, const tw_belief *belief, tw_history *out)
 {
     walk w;
     size_t cursor = 0;
@@ -231,7 +231,7 @@ void tw_answer_history(const tw_core *core, const tw_tub *tub, tw_time now, tw_h
     w.out = out;
     w.now = now;
     w.power = 1;
-    w.litres = tub->has_volume ? tub->volume_l : core->has_belief ? tw_estimate_volume_l(&core->belief).q50 : 0.0;
+    w.litres = tub->has_volume ? tub->volume_l : belief != NULL ? tw_estimate_volume_l(belief).q50 : 0.0;
     out->water.combined_mg_per_l = -1.0;
     while ((e = tw_logbook_book_next(core->book, tub->id, now, &cursor)) != NULL) {
         if (!w.has_first) {

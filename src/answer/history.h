@@ -26,7 +26,7 @@ typedef struct {
     tw_stretch stretch[TW_CELL_LEVELS];
 } tw_history;
 
-/* Entries of the tub up to `now`. */
-void tw_answer_history(const tw_core *core, const tw_tub *tub, tw_time now, tw_history *out);
+/* Entries of the tub up to `now`. belief: for its litres where nobody wrote any; may be NULL. */
+void tw_answer_history(const tw_core *core, const tw_tub *tub, tw_time now, const tw_belief *belief, tw_history *out);
 
 #endif

@@ -4,6 +4,7 @@
 
 #include "answer/history.h"
 #include "answer/views.h"
+#include "estimate/alone.h"
 
 #define VARIED 1.1 /* greatest over least: under this a covariate was not varied */
 #define VARIED_K 3.0
@@ -40,6 +41,8 @@ static tw_message need_of(const view *v, int rule)
     const tw_drain_facts *f = &v->history.water;
     if (rule == TW_DRAIN_SOLIDS)
         return TW_SAY_DRAIN_NEEDS_DAYS;
+    if (rule == TW_DRAIN_CYANURATE)
+        return TW_SAY_DRAIN_NEEDS_CYANURATE;
     if (rule == TW_DRAIN_COMBINED)
         return f->combined_mg_per_l < 0.0 ? TW_SAY_DRAIN_NEEDS_COMBINED : TW_SAY_DRAIN_NEEDS_OXIDATION;
     return rule == TW_DRAIN_BATHERS && f->age_days >= 0.0 ? TW_SAY_DRAIN_NEEDS_BATHERS : TW_SAY_DRAIN_NEEDS_FILL;
@@ -76,7 +79,8 @@ static void tell_drain(const view *v)
     if (tw_estimate_drain(v->belief, &v->history.water, v->core->work, v->core->work_bytes, &drain) != TW_OK)
         return;
     const int now = drain.first >= 0 && drain.days.q50 <= 0.0;
-    tw_said said = tw_units_say(drain.first < 0 ? TW_SAY_DRAIN_NONE : now ? TW_SAY_DRAIN_NOW : TW_SAY_DRAIN_FIRST);
+    const int far = drain.days.q50 >= TW_DRAIN_HORIZON_DAYS;
+    tw_said said = tw_units_say(drain.first < 0 || far ? TW_SAY_DRAIN_NONE : now ? TW_SAY_DRAIN_NOW : TW_SAY_DRAIN_FIRST);
     if (drain.first >= 0) {
         tw_units_say_message(&said, "what", RULE[drain.first]);
         say_days(&said, v->ask->now, &drain.days);
@@ -107,29 +111,32 @@ static void tell_drain(const view *v)
     tw_answer_close(v->sink);
 }
 
-/* The output that a stretch of the past shows by itself. 0: it teaches nothing of it. */
+/* The output that a stretch shows by itself. 0: it teaches nothing of it. */
 static int level_of(const view *v, const tw_stretch *stretch, tw_cell_level *out)
 {
     const tw_estimate_options quick = tw_estimate_options_quick();
-    tw_belief past;
-    if (tw_estimate_fold_with(v->core->book, v->tub->id, stretch->until, &quick, v->core->fold_mem, v->core->fold_bytes, &past) != TW_OK ||
-        past.learned[TW_KNOWN_CELL] < TW_CELL_LEARNED)
+    tw_belief alone;
+    if (tw_estimate_fold_alone(v->core->book, v->tub->id, v->ask->now, stretch->until, &quick, v->core->fold_mem, v->core->fold_bytes,
+                               &alone) != TW_OK ||
+        alone.learned[TW_KNOWN_CELL] < TW_CELL_LEARNED)
         return 0;
-    const tw_spread factor = tw_estimate_column(&past, TW_COLUMN_CELL_FACTOR);
+    const tw_spread factor = tw_estimate_column(&alone, TW_COLUMN_CELL_FACTOR);
     const double middle = 0.5 * tw_units_hours_between(stretch->from, stretch->until);
     out->day = -(tw_units_hours_between(stretch->until, v->ask->now) + middle) / 24.0;
-    out->g_per_h = factor.q50 * past.plate_output_g_per_h;
-    out->sd_g_per_h = (factor.q95 - factor.q05) / 3.29 * past.plate_output_g_per_h;
+    out->g_per_h = factor.q50 * alone.plate_output_g_per_h;
+    out->sd_g_per_h = (factor.q95 - factor.q05) / 3.29 * alone.plate_output_g_per_h;
     return 1;
 }
 
-/* All but the present stretch: before the belief of now is made, since one memory serves both. */
-static size_t past_levels(view *v, tw_cell_level *level)
+/* Of all stretches: before the belief of now is made, since one memory serves both. One stretch has no trend. */
+static size_t levels_of(view *v, tw_cell_level *level)
 {
     size_t n = 0;
     const tw_history *h = &v->history;
+    if (h->stretches < 2)
+        return 0;
     v->core->has_belief = 0;
-    for (size_t i = 0; i + 1 < h->stretches; i++)
+    for (size_t i = 0; i < h->stretches; i++)
         n += (size_t)level_of(v, &h->stretch[i], &level[n]);
     return n;
 }
@@ -170,21 +177,13 @@ static void tell_fall(const view *v, const tw_cell *cell)
         tw_answer_message(v->sink, TW_KEY_CELL_ORDER, TW_SAY_CELL_ORDER);
 }
 
-static void tell_cell(const view *v, tw_cell_level *level, size_t levels)
+static void tell_cell(const view *v, const tw_cell_level *level, size_t levels)
 {
     tw_answer_limits limits;
     tw_answer_limits_of(v->ask, v->tub, &limits);
     const tw_history *h = &v->history;
     const tw_cell_need need = {h->person_h_per_day, limits.floor_mg_per_l};
     tw_cell cell;
-    if (v->belief->learned[TW_KNOWN_CELL] >= TW_CELL_LEARNED && h->stretches > 0) {
-        const tw_stretch *last = &h->stretch[h->stretches - 1];
-        const tw_spread factor = tw_estimate_column(v->belief, TW_COLUMN_CELL_FACTOR);
-        level[levels].day = -0.5 * tw_units_hours_between(last->from, v->ask->now) / 24.0;
-        level[levels].g_per_h = factor.q50 * v->belief->plate_output_g_per_h;
-        level[levels].sd_g_per_h = (factor.q95 - factor.q05) / 3.29 * v->belief->plate_output_g_per_h;
-        levels++;
-    }
     tw_answer_message(v->sink, TW_KEY_CELL_HEADING, TW_SAY_CELL_HEADING);
     if (v->belief->flags & (TW_BELIEF_NO_CELL | TW_BELIEF_NO_PLATE_OUTPUT) ||
         tw_estimate_cell(v->belief, level, levels, &need, v->core->work, v->core->work_bytes, &cell) != TW_OK) {
@@ -238,15 +237,12 @@ void tw_answer_view_ahead(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
 {
     view v = {.core = core, .ask = ask, .tub = tub, .sink = sink};
     tw_cell_level level[TW_CELL_LEVELS];
-    tw_answer_history(core, tub, ask->now, &v.history);
-    size_t levels = v.history.stretches > 1 ? past_levels(&v, level) : 0;
+    tw_answer_history(core, tub, ask->now, NULL, &v.history);
+    const size_t levels = levels_of(&v, level);
     v.belief = tw_answer_tell_belief(core, ask, tub, sink);
     if (v.belief == NULL)
         return;
-    if (levels == TW_CELL_LEVELS)
-        levels--;
-    if (!tub->has_volume) /* litres come from the belief then */
-        tw_answer_history(core, tub, ask->now, &v.history);
+    tw_answer_history(core, tub, ask->now, v.belief, &v.history);
     if (ask->bathers_a_day > 0.0) {
         v.history.water.bathers_per_day = ask->bathers_a_day;
         v.history.water.bathing_acts = 0.0;

@@ -37,6 +37,7 @@ static void tell_readings(const tw_belief *belief, tw_sink *sink)
         {TW_KEY_CYANURIC_ACID, TW_OBSERVED_CYANURATE},
         {TW_KEY_PHOSPHATE, TW_OBSERVED_PHOSPHATE},
         {TW_KEY_SULFATE, TW_OBSERVED_SULFATE},
+        {TW_KEY_BORON, TW_OBSERVED_BORATE},
     };
     for (size_t i = 0; i < sizeof ROWS / sizeof ROWS[0]; i++)
         tell_spread(sink, ROWS[i].key, tw_estimate_now(belief, ROWS[i].observed));
@@ -133,6 +134,55 @@ static void tell_assumed(const tw_belief *belief, int no_temperature, tw_sink *s
             tw_answer_message(sink, TW_KEY_ASSUMED, ROWS[i].name);
     if (no_temperature)
         tw_answer_message(sink, TW_KEY_ASSUMED, TW_SAY_KNOWN_TEMPERATURE);
+    tw_answer_close(sink);
+}
+
+/* How much of each was learned from this tub's readings; for programs. */
+static void tell_learned(const tw_belief *belief, tw_sink *sink)
+{
+    static const char *const NAME[TW_KNOWNS] = {"volume", "loss", "loss-by-temperature", "film", "demand-at-start", "demand-rate",
+                                                "continuing-demand", "cell", "co2-still", "co2-jets", "alkalinity-let-in", "co2-let-in",
+                                                "hardness-let-in", "chloride-let-in", "cyanurate-let-in", "phosphate-let-in", "dissolving"};
+    tw_answer_open_list(sink, TW_KEY_LEARNED);
+    for (int i = 0; i < TW_KNOWNS; i++) {
+        tw_answer_item(sink);
+        tw_answer_string(sink, TW_KEY_LEARNED_OF, NAME[i]);
+        tw_answer_number(sink, TW_KEY_LEARNED_SHARE, belief->learned[i]);
+        tw_answer_close(sink);
+    }
+    tw_answer_close(sink);
+}
+
+/* What each way of getting the volume says by itself, the latest of each, beside what all of it says together. */
+static void tell_volumes(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink)
+{
+    const tw_entry *last[TW_VOLUME_METHOD_WORDS] = {NULL};
+    const tw_entry *e;
+    size_t cursor = 0;
+    const double all = tw_estimate_volume_l(belief).q50;
+    while ((e = tw_logbook_book_next(core->book, tub->id, ask->now, &cursor)) != NULL) {
+        const int method = e->kind == TW_KIND_VOLUME ? tw_logbook_word(e, TW_FIELD_METHOD)
+                           : e->kind == TW_KIND_PLATE && tw_logbook_has(e, TW_FIELD_VOLUME) ? (int)TW_VOLUME_METHOD_PLATE : -1;
+        if (method >= 0 && method < TW_VOLUME_METHOD_WORDS)
+            last[method] = e;
+    }
+    static const tw_message BY[TW_VOLUME_METHOD_WORDS] = {TW_SAY_VOLUME_METER, TW_SAY_VOLUME_CLOCK, TW_SAY_VOLUME_GEOMETRY,
+                                                          TW_SAY_VOLUME_PLATE, TW_SAY_VOLUME_GUESS, TW_SAY_VOLUME_TRACER};
+    tw_answer_open_list(sink, TW_KEY_VOLUMES);
+    for (int m = 0; m < TW_VOLUME_METHOD_WORDS; m++) {
+        double litres = 0.0;
+        if (last[m] == NULL || tw_logbook_si(last[m], TW_FIELD_VOLUME, &litres) != TW_OK)
+            continue;
+        const double off = litres / all - 1.0;
+        tw_said said = tw_units_say(off >= 0.0 ? TW_SAY_VOLUME_OVER : TW_SAY_VOLUME_UNDER);
+        tw_units_say_message(&said, "by", BY[m]);
+        tw_units_say_number(&said, "litres", litres);
+        tw_units_say_number(&said, "off", fabs(off));
+        tw_answer_item(sink);
+        tw_answer_number(sink, TW_KEY_VOLUME_SAID_L, litres);
+        tw_answer_words(sink, TW_KEY_VOLUME_SAID, &said);
+        tw_answer_close(sink);
+    }
     tw_answer_close(sink);
 }
 
@@ -254,12 +304,15 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_spread(sink, TW_KEY_FREE_CHLORINE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_CHLORINE_MG_PER_KG));
     tell_spread(sink, TW_KEY_MADE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_MADE_MG_PER_KG));
     tell_spread(sink, TW_KEY_REMNANT, tw_estimate_column_mg_per_l(belief, TW_COLUMN_REMNANT_MG_PER_KG));
+    tell_spread(sink, TW_KEY_TOTAL_CHLORINE, tw_estimate_now(belief, TW_OBSERVED_TOTAL_CHLORINE));
     tell_spread(sink, TW_KEY_COMBINED_CHLORINE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_COMBINED_MG_PER_KG));
     tell_readings(belief, sink);
     tell_balance(belief, sink);
     tell_tub(belief, sink);
     tw_answer_close(sink);
+    tell_volumes(core, ask, tub, belief, sink);
     tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
+    tell_learned(belief, sink);
     tell_before(belief, sink);
     tell_contradictions(core, ask, tub, belief, sink);
     tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);

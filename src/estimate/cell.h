@@ -51,7 +51,7 @@ typedef struct {
 /* Bytes of working memory for a belief of n members. */
 size_t tw_estimate_cell_bytes(size_t n);
 
-/* The last level is the belief's own, at its day (0 when its readings are fresh).
+/* Levels in order of their days; the last is of the stretch that the belief is of.
  *   TW_ERR_RANGE     more than TW_CELL_LEVELS levels, or no floor
  *   TW_ERR_MISSING   no output of the plate is known: nothing to compare with
  *   TW_ERR_CAPACITY  mem is too small */

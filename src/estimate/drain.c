@@ -9,6 +9,7 @@
 #include "num/elementary.h"
 
 #define SEEN_LEAST_DAYS 3.0 /* under this nothing is said of a rate */
+#define UNREAD 0.2          /* share learned under which it is assumed   */
 
 size_t tw_estimate_drain_bytes(size_t n)
 {
@@ -98,6 +99,13 @@ tw_status tw_estimate_drain(const tw_belief *b, const tw_drain_facts *f, void *m
         else if (d->state == TW_DRAIN_DATED && d->days.q05 >= TW_DRAIN_HORIZON_DAYS)
             d->state = TW_DRAIN_NOT_SEEN;
     }
+    /* Cyanuric acid that nobody read, and that may or may not be over its limit already. */
+    size_t over = 0;
+    for (size_t i = 0; i < b->n; i++)
+        over += days[TW_DRAIN_CYANURATE][i] <= 0.0;
+    const double p_over = (double)over / (double)b->n;
+    if (b->learned[TW_KNOWN_CYANURATE] < UNREAD && p_over > 0.05 && p_over < 0.95)
+        out->rule[TW_DRAIN_CYANURATE].state = TW_DRAIN_NOT_KNOWN;
     const double one = 1.0 / (double)b->n;
     out->first = -1;
     for (size_t i = 0; i < b->n; i++) {

@@ -2,7 +2,9 @@
  *
  * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50, coverage_90,
  * rank_distance, mean_width_90, crps and how often each rank came; the same coverage by stratum, and the worst
- * of them. With "second" each tub has two waters and the second is judged. 1,000 tubs take a few minutes. */
+ * of them; how often a hold and an overshoot happened where they were said to by each tenth of probability, and how
+ * often the hour of hold was in its interval. With "second" each tub has two waters and the second is judged. 1,000 tubs
+ * take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
@@ -44,8 +46,31 @@ static void write_strata(FILE *to, const cal_result *r)
         fprintf(to, "}%s\n", s + 1 < CAL_STRATA ? "," : "");
     }
     const double c90 = cal_coverage_in(r, worst_q, 0.9, worst_s, &n);
-    fprintf(to, " },\n \"worst_stratum\": {\"stratum\": \"%s\", \"quantity\": \"%s\", \"n\": %zu, \"coverage_90\": %.3f}\n",
+    fprintf(to, " },\n \"worst_stratum\": {\"stratum\": \"%s\", \"quantity\": \"%s\", \"n\": %zu, \"coverage_90\": %.3f},\n",
             CAL_STRATUM[worst_s], CAL_NAME[worst_q], n, c90);
+}
+
+static void write_decision(FILE *to, const char *name, const cal_decision *d)
+{
+    size_t all = 0;
+    fprintf(to, "  \"%s\": {\"tenths\": [", name);
+    for (int i = 0; i < 10; i++) {
+        const double n = d->n[i] > 0 ? (double)d->n[i] : 1.0;
+        fprintf(to, "%s{\"n\": %zu, \"said\": %.3f, \"happened\": %.3f}", i ? ",\n    " : "", d->n[i], d->said[i] / n,
+                (double)d->happened[i] / n);
+        all += d->n[i];
+    }
+    fprintf(to, "], \"n\": %zu, \"brier\": %.4f},\n", all, all > 0 ? d->brier / (double)all : 0.0);
+}
+
+static void write_decisions(FILE *to, const cal_result *r)
+{
+    fprintf(to, " \"decisions\": {\n");
+    write_decision(to, "held", &r->held);
+    write_decision(to, "overshoot", &r->over);
+    fprintf(to, "  \"hold_hour\": {\"n\": %zu, \"coverage_90\": %.3f},\n", r->hours_n,
+            r->hours_n > 0 ? (double)r->hours_in / (double)r->hours_n : 0.0);
+    fprintf(to, "  \"salt_for_5_percent\": {\"n\": %zu, \"too_much\": %.3f}\n }\n", r->n, (double)r->salt_over / (double)r->n);
 }
 
 int main(int argc, char **argv)
@@ -60,7 +85,8 @@ int main(int argc, char **argv)
         return 2;
     w->options = tw_estimate_options_default();
     w->mem_bytes = tw_estimate_sample_bytes(&w->options);
-    w->forecast_bytes = tw_estimate_forecast_bytes((size_t)w->options.chains * w->options.keep, 72);
+    w->decide = 1;
+    w->forecast_bytes = tw_estimate_held_bytes((size_t)w->options.chains * w->options.keep); /* enough for a forecast too */
     w->mem = malloc(w->mem_bytes);
     w->forecast = malloc(w->forecast_bytes);
     w->timeline = malloc(tw_estimate_timeline_bytes());
@@ -85,6 +111,7 @@ int main(int argc, char **argv)
     }
     fprintf(to, " },\n");
     write_strata(to, r);
+    write_decisions(to, r);
     fprintf(to, "}\n");
     if (to != stdout)
         (void)fclose(to);

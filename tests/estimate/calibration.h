@@ -7,6 +7,7 @@
 #define TW_TESTS_CALIBRATION_H
 
 #include "estimate/forecast.h"
+#include "estimate/held.h"
 #include "estimate/sample.h"
 #include "estimate/timeline.h"
 #include "estimate/walk.h"
@@ -46,12 +47,23 @@ enum { CAL_SHORT, CAL_MIDDLE, CAL_LONG, CAL_WEAK, CAL_SOUND, CAL_THIRSTY, CAL_ST
 static const char *const CAL_STRATUM[CAL_STRATA] = {"2 to 4 days",  "5 to 7 days", "8 to 10 days",
                                                     "weak cell", "sound cell", "thirsty plumbing"};
 
+/* How often something happened, by the tenth in which its probability was said. */
+typedef struct {
+    size_t n[10], happened[10];
+    double said[10], brier;
+} cal_decision;
+
 typedef struct {
     double rank[CAL_QUANTITIES][CAL_MAX]; /* share of the members below the truth, 0..1   */
     double draw[CAL_QUANTITIES][CAL_MAX]; /* the same among CAL_DRAWS of them             */
     unsigned char in[CAL_STRATA][CAL_MAX];
     double width90[CAL_QUANTITIES];       /* sum of 90 % widths                           */
     double crps[CAL_QUANTITIES];          /* sum of continuous ranked probability scores  */
+    double score90[CAL_QUANTITIES];       /* sum of interval scores: width and 20 times what is missed */
+    double off[CAL_QUANTITIES];           /* sum of median less truth                     */
+    cal_decision held, over;              /* the generator's part stays over 3, goes over 5, within 7 days */
+    size_t hours_n, hours_in;             /* the hour of hold: tubs where it is certain to come; truth inside 90 % */
+    size_t salt_over;                     /* tubs in which salt for the 5 % quantile would have been too much */
     size_t n;
     double worst_acceptance, sum_acceptance, sum_lag;
     size_t repeated, still_bad, prior_frame;
@@ -68,6 +80,8 @@ typedef struct {
     tw_fan fan;
     tw_estimate_options options;
     double sorted[4096];
+    sim_wrong wrong; /* what the truth is and the estimator does not know; 0 nothing */
+    int decide;      /* 1: verdicts on the hold are judged too                       */
 } cal_work;
 
 static inline double cal_share_below(const double *value, size_t n, double truth)
@@ -90,11 +104,20 @@ static inline double cal_crps(const double *sorted, size_t n, double truth)
     return away / (double)n - apart / ((double)n * (double)n);
 }
 
+/* Width of a 90 % interval and 2/0.1 times by how much the truth lies outside (Gneiting and Raftery 2007). */
+static inline void cal_note_interval(cal_result *r, int q, const tw_spread *s, double truth)
+{
+    const double under = s->q05 - truth, over = truth - s->q95;
+    r->width90[q] += s->q95 - s->q05;
+    r->score90[q] += s->q95 - s->q05 + 20.0 * ((under > 0.0 ? under : 0.0) + (over > 0.0 ? over : 0.0));
+    r->off[q] += s->q50 - truth;
+}
+
 static inline void cal_note(cal_work *w, cal_result *r, int q, const double *value, size_t n, double truth)
 {
     const tw_spread s = tw_estimate_spread(value, n, w->sorted);
     r->rank[q][r->n] = cal_share_below(value, n, truth);
-    r->width90[q] += s.q95 - s.q05;
+    cal_note_interval(r, q, &s, truth);
     /* Members of one state stand side by side, one a chain: draws from different chains and states. */
     double draw[CAL_DRAWS];
     const size_t chains = w->options.chains, keep = w->options.keep;
@@ -117,7 +140,7 @@ static inline void cal_note_spread(cal_result *r, int q, const tw_spread *s, dou
     for (int i = 0; i < 5; i++)
         score += 0.4 * (truth < at[i] ? 1.0 - p[i] : p[i]) * fabs(truth - at[i]);
     r->rank[q][r->n] = r->draw[q][r->n] = share;
-    r->width90[q] += s->q95 - s->q05;
+    cal_note_interval(r, q, s, truth);
     r->crps[q] += score;
 }
 
@@ -148,6 +171,52 @@ static inline void cal_chlorine_ahead(cal_work *w, cal_result *r, const tw_belie
             tw_estimate_walk_on(&walk, 1.0, b->duty, b->temp_set_c);
         sim_run(&w->later, w->tub.t + HOUR[k], 38.0);
         cal_note(w, r, QUANTITY[k], walk.chlorine, b->n, w->later.c);
+    }
+}
+
+static inline void cal_decide(cal_decision *d, double said, int happened)
+{
+    int tenth = (int)(10.0 * said);
+    tenth = tenth > 9 ? 9 : tenth;
+    d->n[tenth]++;
+    d->happened[tenth] += happened != 0;
+    d->said[tenth] += said;
+    d->brier += (said - happened) * (said - happened);
+}
+
+#define CAL_FLOOR 3.0
+#define CAL_CEILING 5.0
+#define CAL_WEEK_H 168
+#define CAL_FORTNIGHT_H 336
+
+/* The verdict at the present duty against the fortnight that came: nobody in, nothing poured. */
+static inline void cal_hold(cal_work *w, cal_result *r, const tw_belief *b)
+{
+    tw_held h;
+    const tw_held_ask ask = {-1.0, CAL_FLOOR, CAL_CEILING};
+    if (tw_estimate_held(b, &ask, w->forecast, w->forecast_bytes, &h) != TW_OK)
+        return;
+    w->later = w->tub;
+    w->later.jets = 0.0;
+    const sim_tub *t = &w->later;
+    double low = t->c - t->remnant, high = low;
+    int last_below = low < CAL_FLOOR ? 0 : -1;
+    for (int hour = 1; hour <= CAL_FORTNIGHT_H; hour++) {
+        sim_run(&w->later, w->tub.t + hour, 38.0);
+        const double made = t->c - t->remnant;
+        if (hour <= CAL_WEEK_H) {
+            low = made < low ? made : low;
+            high = made > high ? made : high;
+        }
+        if (made < CAL_FLOOR)
+            last_below = hour;
+    }
+    cal_decide(&r->held, h.p_floor_7d, low >= CAL_FLOOR);
+    cal_decide(&r->over, 1.0 - h.p_ceiling, high > CAL_CEILING);
+    if (h.hours_q95 < 0.5 * TW_HELD_HORIZON_H && h.hours_q50 > 0.0) {
+        const double truth = last_below < 0 ? 0.0 : last_below;
+        r->hours_n++;
+        r->hours_in += truth >= h.hours_q05 - 1.0 && truth <= h.hours_q95 + 1.0; /* the truth is looked at hourly */
     }
 }
 
@@ -198,8 +267,12 @@ static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double da
     cal_note_spread(r, CAL_PH_24H, &w->fan.ph[24], sim_ph(u, 38.0, u->dic, u->alk, u->c));
     for (size_t i = 0; i < n; i++) /* grams of salt up to a target */
         alk[i] = b.column[TW_COLUMN_WATER_KG][i] * 1e-3 * (CAL_SALT_TARGET_MG - 58443.0 * b.total[TW_TOTAL_CL][i]);
-    cal_note(w, r, CAL_GRAMS, alk, n, t->water * 1e-3 * (CAL_SALT_TARGET_MG - 58.443 * (t->cl - t->c / 70.906)));
+    const double grams = t->water * 1e-3 * (CAL_SALT_TARGET_MG - 58.443 * (t->cl - t->c / 70.906));
+    r->salt_over += tw_estimate_spread(alk, n, w->sorted).q05 > grams;
+    cal_note(w, r, CAL_GRAMS, alk, n, grams);
     cal_chlorine_ahead(w, r, &b);
+    if (w->decide)
+        cal_hold(w, r, &b);
     r->sum_acceptance += b.acceptance;
     r->sum_lag += b.lag1;
     r->repeated += (b.flags & TW_BELIEF_REPEATED) != 0;
@@ -212,7 +285,7 @@ static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double da
 static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant *mutate)
 {
     const double days = 2.0 + (double)(seed % 9);
-    sim_start_up(&w->tub, seed, days);
+    sim_start_up_wrong(&w->tub, seed, days, w->wrong);
     return cal_judge(w, r, seed, days, 0, mutate);
 }
 

@@ -38,8 +38,21 @@ static inline double sim_normal(sim_random *r)
 
 #define SIM_DAYS 28
 
+/* What the estimator does not know of: the truth may be another one than its model. */
+typedef enum sim_wrong {
+    SIM_AS_MODELLED,
+    SIM_OTHER_DECAY,    /* loss as the power 1.5 of chlorine, the same at 3 mg/L          */
+    SIM_LOT_HALF_HIGH,  /* one bottle of strips reads 1.5 times too high                  */
+    SIM_VOLUME_OFF,     /* said to be 30 % larger than it is                              */
+    SIM_WEAK_PRODUCT,   /* bleach at 80 % of what its label says                          */
+    SIM_WILD_READINGS,  /* one reading of chlorine in five wrong by four, either way      */
+    SIM_UNLOGGED_DOSE,  /* 3 mg/L on the second day that nobody wrote down                */
+    SIM_WRONGS
+} sim_wrong;
+
 typedef struct {
     sim_random random;
+    sim_wrong wrong; /* set by sim_start_up_wrong() */
     tw_problem problem;
     double fixed_x[TW_X_FIXED], cell_x, bias_x[TW_MAX_BIASES], product_x;
     double loss_z[SIM_DAYS], made_z[SIM_DAYS];
@@ -111,6 +124,8 @@ static inline void sim_slope(const sim_tub *s, const double y[3], double t, doub
     }
     if (age >= 0.0)
         k += s->film * exp(-age / s->film_h);
+    if (s->wrong == SIM_OTHER_DECAY)
+        k *= sqrt((y[0] > 0.0 ? y[0] : 0.0) / 3.0);
     out[0] = p - k * y[0] - s->rate * y[0] * y[1];
     out[1] = (age >= 0.0 ? s->inflow : 0.0) - s->rate * y[0] * y[1];
     out[2] = -(k + s->rate * y[1]) * y[2];
@@ -256,11 +271,14 @@ static inline double sim_read(sim_tub *s, int tool, int observed, double truth_i
 {
     const tw_instrument_row *row = tw_estimate_instrument(tool, observed);
     const double to_inside = tw_estimate_inside_factor(observed, 1.0);
-    const double truth = truth_inside / to_inside, b = bias >= 0 ? s->bias_x[bias] * row->bias_sd : 0.0;
+    double truth = truth_inside / to_inside;
+    const double b = bias >= 0 ? s->bias_x[bias] * row->bias_sd : 0.0;
     const double noise = sim_normal(&s->random);
     const int rubbish = sim_uniform(&s->random) < 0.02;
     const double where = sim_uniform(&s->random);
     double typed = 0.0;
+    if (s->wrong == SIM_WILD_READINGS && observed == TW_OBSERVED_FREE_CHLORINE && sim_uniform(&s->random) < 0.2)
+        truth *= sim_uniform(&s->random) < 0.5 ? 4.0 : 0.25;
     if (row->model == TW_ERROR_BLOCKS) {
         const double least = 0.25 * (row->block[0] > 0.0 ? row->block[0] : row->block[1]);
         const int ln_scale = row->sd_rel > 0.0;
@@ -431,7 +449,7 @@ static inline void sim_begin(sim_tub *s, uint64_t seed)
 static inline double sim_say_volume(sim_tub *s)
 {
     tw_problem *p = &s->problem;
-    const double said = exp(log(s->water) + 0.1 * sim_normal(&s->random));
+    const double said = exp(log(s->water) + 0.1 * sim_normal(&s->random)) * (s->wrong == SIM_VOLUME_OFF ? 1.3 : 1.0);
     tw_reading *v = &p->reading[p->readings++];
     memset(v, 0, sizeof *v);
     v->observed = TW_OBSERVED_WATER;
@@ -447,8 +465,9 @@ static inline double sim_say_volume(sim_tub *s)
     return exp(v->value);
 }
 
-/* A start-up of a tub that has begun. days: 2..12 after the first chlorine. */
-static inline void sim_go(sim_tub *s, double days, double said)
+/* From the fill to the hour of the first chlorine: hose tested, alkalinity cut, salted, warm. Returns the litres that
+ * doses are reckoned with. */
+static inline double sim_before_chlorine(sim_tub *s, double said)
 {
     tw_problem *p = &s->problem;
     s->temp = 12.0;
@@ -475,6 +494,14 @@ static inline void sim_go(sim_tub *s, double days, double said)
     sim_read(s, TW_TOOL_METER, TW_OBSERVED_CONDUCTIVITY, sim_ec(s), SIM_EC, 1.0, 0);
     sim_stretch(s, 30.0, 0.0, 0.02, 38.0);
     sim_read(s, TW_TOOL_METER, TW_OBSERVED_CONDUCTIVITY, sim_ec(s), SIM_EC, 1.0, 0);
+    return nominal;
+}
+
+/* A start-up of a tub that has begun. days: 2..12 after the first chlorine. */
+static inline void sim_go(sim_tub *s, double days, double said)
+{
+    tw_problem *p = &s->problem;
+    const double nominal = sim_before_chlorine(s, said);
     sim_chlorine(s, 5.0 * nominal);
     sim_stretch(s, 30.25, 0.0, 0.9, 38.0);
     sim_drops_fc(s);
@@ -485,6 +512,10 @@ static inline void sim_go(sim_tub *s, double days, double said)
     while (s->t < end - 1e-9) {
         const double next = s->t + (k == 0 ? 10.0 : 12.0);
         sim_stretch(s, next < end ? next : end, off ? 0.0 : duty, 0.02, 38.0);
+        if (s->wrong == SIM_UNLOGGED_DOSE && k == 3) {
+            s->c += 3.0;
+            s->remnant += 3.0;
+        }
         const int lot = k % 3 == 2 ? SIM_LOT_B : SIM_LOT_A;
         const double strip = sim_read(s, TW_TOOL_STRIP, TW_OBSERVED_FREE_CHLORINE, s->c, lot, 0.0, 0);
         if (k % 2 == 1) {
@@ -504,12 +535,24 @@ static inline void sim_go(sim_tub *s, double days, double said)
     sim_setting(s, 38.0);
 }
 
-/* The whole start-up, from a tub nobody knew. */
-static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
+/* The whole start-up, from a tub nobody knew, whose truth is not as modelled. */
+static inline void sim_start_up_wrong(sim_tub *s, uint64_t seed, double days, sim_wrong wrong)
 {
     sim_begin(s, seed);
+    s->wrong = wrong;
+    if (wrong == SIM_LOT_HALF_HIGH)
+        s->bias_x[SIM_LOT_A] = log(1.5) / tw_estimate_instrument(TW_TOOL_STRIP, TW_OBSERVED_FREE_CHLORINE)->bias_sd;
+    if (wrong == SIM_WEAK_PRODUCT) {
+        s->strength = 0.8;
+        s->product_x = log(0.8) / s->problem.product_sd[0];
+    }
     const double said = sim_say_volume(s);
     sim_go(s, days, said);
+}
+
+static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
+{
+    sim_start_up_wrong(s, seed, days, SIM_AS_MODELLED);
 }
 
 #define SIM_MONTHS 1.0 /* from one water to the next */

@@ -214,10 +214,15 @@ static void chlorine_made_and_spent_leaves_no_trace(void **unused)
     for (int n = 0; n < 300; n++) {
         tw_water w = draw(&state);
         const tw_speciation before = solve(&w);
-        tw_water_spend_chlorine(&w, -5e-5);
+        const double *total = w.total_mol_per_kg, chloride = total[TW_TOTAL_CL], active = total[TW_TOTAL_ACTIVE_CHLORINE];
+        tw_water_spend_chlorine(&w, -5e-5); /* atom for atom; both steps could be wrong by the same share */
+        assert_near(total[TW_TOTAL_CL], chloride - 5e-5, 1e-17);
+        assert_near(total[TW_TOTAL_ACTIVE_CHLORINE], active + 5e-5, 1e-17);
+        assert_near(solve(&w).strong_ion_alk_mol_per_kg, before.strong_ion_alk_mol_per_kg + 5e-5, 1e-14);
         assert_true(solve(&w).ph > before.ph);
         tw_water_spend_chlorine(&w, 5e-5);
         const tw_speciation after = solve(&w);
+        assert_near(total[TW_TOTAL_CL], chloride, 1e-17);
         assert_near(after.ph, before.ph, 1e-12);
         assert_near(after.strong_ion_alk_mol_per_kg, before.strong_ion_alk_mol_per_kg, 1e-15);
     }

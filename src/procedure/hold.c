@@ -23,10 +23,11 @@ static void because(tw_act *out, const tw_said *said)
 
 static void tell_rules(const tw_held *h, tw_act *out)
 {
-    tw_said trade = tw_units_say(TW_SAY_TRADE_RULE), remnant = tw_units_say(TW_SAY_REMNANT_RULE);
+    tw_said trade = tw_units_say(TW_SAY_TRADE_RULE);
+    tw_said remnant = tw_units_say(h->remnant_rule ? TW_SAY_REMNANT_RULE_MET : TW_SAY_REMNANT_RULE);
     tw_units_say_message(&trade, "name", h->trade_rule ? TW_SAY_WORD_MET : TW_SAY_WORD_NOT_MET);
-    tw_units_say_message(&remnant, "name", h->remnant_rule ? TW_SAY_WORD_MET : TW_SAY_WORD_NOT_MET);
-    tw_units_say_number(&remnant, "wait", h->remnant_hours_q95);
+    if (!h->remnant_rule)
+        tw_units_say_number(&remnant, "wait", h->remnant_hours_q95);
     out->sure.line[out->sure.n++] = trade;
     out->sure.line[out->sure.n++] = remnant;
 }

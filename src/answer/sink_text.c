@@ -18,6 +18,27 @@ static void put_blank(tw_sink *sink, size_t n)
         tw_answer_put(sink, " ", 1);
 }
 
+/* End of the word that begins at i. */
+static size_t word_end(tw_text text, size_t i)
+{
+    while (i < text.n && text.at[i] != ' ')
+        i++;
+    return i;
+}
+
+/* What stands at i, when it is a unit, belongs to the number before it: no line begins with it. */
+static int is_unit(tw_text text, size_t i)
+{
+    static const char *const UNIT[] = {"%", "mg/L", "g/h", "g", "kg", "mL", "L", "h", "min", "days", "uS/cm", "kW", "C"};
+    size_t n = word_end(text, i) - i;
+    while (n > 0 && (text.at[i + n - 1] == '.' || text.at[i + n - 1] == ',' || text.at[i + n - 1] == ')'))
+        n--;
+    for (size_t k = 0; k < sizeof UNIT / sizeof *UNIT; k++)
+        if (n == strlen(UNIT[k]) && memcmp(text.at + i, UNIT[k], n) == 0)
+            return 1;
+    return 0;
+}
+
 /* Write words from column `column` on, breaking before the width; lines go on at `indent`. */
 static void put_wrapped(tw_sink *sink, tw_text text, size_t column, size_t indent)
 {
@@ -26,11 +47,11 @@ static void put_wrapped(tw_sink *sink, tw_text text, size_t column, size_t inden
     while (i < text.n) {
         while (i < text.n && text.at[i] == ' ')
             i++;
-        size_t end = i;
-        while (end < text.n && text.at[end] != ' ')
-            end++;
+        size_t end = word_end(text, i);
         if (end == i)
             break;
+        if (text.at[end - 1] >= '0' && text.at[end - 1] <= '9' && end + 1 < text.n && is_unit(text, end + 1))
+            end = word_end(text, end + 1);
         const tw_text word = {text.at + i, end - i};
         const size_t columns = tw_answer_columns(word);
         if (!fresh && column + 1 + columns > sink->width) {

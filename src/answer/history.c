@@ -23,6 +23,7 @@ typedef struct {
     double litres;
     double duty, temp;
     int generator, power;
+    int in_use; /* handed over, or somebody has bathed */
     tw_time duty_since;
     tw_time fill[MOST_FILLS];
     size_t fills;
@@ -183,7 +184,12 @@ static void take(walk *w, const tw_entry *e)
     case TW_KIND_READING: take_reading(w, e); break;
     case TW_KIND_SETTING: take_setting(w, e); break;
     case TW_KIND_PART: take_part(w, e); break;
+    case TW_KIND_CARE:
+        if (tw_logbook_word(e, TW_FIELD_JOB) == TW_CARE_JOB_HANDOVER && tw_logbook_word(e, TW_FIELD_STATE) == TW_JOB_STATE_DONE)
+            w->in_use = 1;
+        break;
     case TW_KIND_BATHERS:
+        w->in_use = 1;
         if (tw_logbook_number(e, TW_FIELD_COUNT, &count) == TW_OK && tw_logbook_number(e, TW_FIELD_MINUTES, &minutes) == TW_OK) {
             w->bathers += count;
             w->person_h += count * minutes / 60.0;
@@ -253,7 +259,8 @@ void tw_answer_history(const tw_core *core, const tw_tub *tub, tw_time now, cons
     f->cyanurate_g_per_day = seen > 0.0 ? w.cyanurate_sum / seen : 0.0;
     f->bathers_per_day = f->bathing_acts > 0.0 && age > 0.0 ? w.bathers / (age > 1.0 ? age : 1.0) : -1.0;
     out->person_h_per_day = age > 0.0 ? w.person_h / (age > 1.0 ? age : 1.0) : 0.0;
-    f->business = tub->use == TW_USE_LODGING || tub->use == TW_USE_PUBLIC;
+    /* The week is one of guests: a start-up is older than that by the hour it is handed over. */
+    f->business = (tub->use == TW_USE_LODGING || tub->use == TW_USE_PUBLIC) && (w.in_use || tub->start == TW_START_CARE);
     for (size_t i = 0; i < w.fills; i++)
         cut(w.fill[i], i + 1 < w.fills ? seconds_on(w.fill[i + 1], -1) : now, out);
     if (w.fills == 0)

@@ -5,6 +5,7 @@
  * differences in tests/estimate/test_adjoint.c. */
 #include <math.h>
 
+#include "estimate/conductivity.h"
 #include "estimate/model.h"
 
 typedef struct {
@@ -322,7 +323,7 @@ TW_WIDE static void back_reading(const tw_model *m, int r, const tw_path *path, 
             a->total[TW_T_CA].v[l] += x * ec->per_ca;
             a->total[TW_T_MG].v[l] += x * ec->per_mg;
             a->total[TW_T_SO4].v[l] += x * ec->per_so4;
-            a->total[TW_T_CL].v[l] += x * (ec->cl[0] + 2.0 * ec->cl[1] * path->read_cl[r].v[l]);
+            a->total[TW_T_CL].v[l] += x * tw_estimate_salt_slope(ec->cl, path->read_cl[r].v[l]);
             a->fixed[TW_X_IONS].v[l] += x;
             break;
         case TW_OBSERVED_CYANURATE: a->total[TW_T_CYA].v[l] += x; break;

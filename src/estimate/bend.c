@@ -1,6 +1,7 @@
 /* estimate/bend.c: see bend.h. */
 #include "estimate/bend.h"
 
+#include "estimate/conductivity.h"
 #include "num/elementary.h"
 
 /* The cell: u = ln factor is nearly CELL_SCALE*z. x(u) is a soft corner between the two slopes of
@@ -134,13 +135,13 @@ TW_WIDE static void bend_ions(const tw_model *m, tw_lanes *x, tw_bend *out)
     {
         const double all = value[1].v[l], share = value[2].v[l], cl = value[3].v[l];
         const double each = ec->per_mg + (ec->per_ca - ec->per_mg) * share;
-        const double sum = ec->per_alk * value[0].v[l] + each * all + (ec->cl[0] + ec->cl[1] * cl) * cl +
+        const double sum = ec->per_alk * value[0].v[l] + each * all + tw_estimate_salt_us_per_cm(ec->cl, cl) +
                            ec->per_so4 * value[4].v[l];
         x[TW_X_IONS].v[l] += per * (MIDDLE_US_PER_CM - sum);
         out->ions_by[0].v[l] = -per * ec->per_alk * slope[0].v[l];
         out->ions_by[1].v[l] = -per * each * slope[1].v[l];
         out->ions_by[2].v[l] = -per * (ec->per_ca - ec->per_mg) * all * slope[2].v[l];
-        out->ions_by[3].v[l] = -per * (ec->cl[0] + 2.0 * ec->cl[1] * cl) * slope[3].v[l];
+        out->ions_by[3].v[l] = -per * tw_estimate_salt_slope(ec->cl, cl) * slope[3].v[l];
         out->ions_by[4].v[l] = -per * ec->per_so4 * slope[4].v[l];
     }
 }

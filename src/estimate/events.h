@@ -160,7 +160,7 @@ typedef enum tw_coordinate {
 } tw_coordinate;
 
 /* Conductivity as the model needs it: uS/cm at 25 C =
- * base + per_alk*Alk + per_ca*Ca + per_mg*Mg + per_so4*SO4 + (cl[0] + cl[1]*Cl)*Cl, mmol or meq/kg,
+ * base + per_alk*Alk + per_ca*Ca + per_mg*Mg + per_so4*SO4 + (cl[0] + cl[1]*sqrt(Cl))*Cl, mmol or meq/kg,
  * and what the ions bring that nobody measures (TW_X_IONS). */
 typedef struct {
     double base, per_alk, per_ca, per_mg, per_so4, cl[2];

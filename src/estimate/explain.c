@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/conductivity.h"
 #include "estimate/events.h"
 #include "gen/estimate_tables.h"
 #include "num/elementary.h"
@@ -115,9 +116,10 @@ static double made_since(const tw_belief *b, size_t i, double hours)
 /* Salt, in mmol per kg, moves chloride and conductivity. */
 static void move_salt(crowd *c, size_t at, double by)
 {
-    const double *ec = c->b->ec_fit, cl = c->value[TW_OBSERVED_CHLORIDE][at];
+    const double *ec = &c->b->ec_fit[5], cl = c->value[TW_OBSERVED_CHLORIDE][at];
     c->after[TW_OBSERVED_CHLORIDE][at] = cl + by;
-    c->after[TW_OBSERVED_CONDUCTIVITY][at] = c->value[TW_OBSERVED_CONDUCTIVITY][at] + (ec[5] + ec[6] * (2.0 * cl + by)) * by;
+    c->after[TW_OBSERVED_CONDUCTIVITY][at] = c->value[TW_OBSERVED_CONDUCTIVITY][at] +
+                                                tw_estimate_salt_us_per_cm(ec, cl + by) - tw_estimate_salt_us_per_cm(ec, cl);
 }
 
 static void do_act(crowd *c, int act, double x)

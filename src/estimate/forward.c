@@ -7,6 +7,7 @@
 #include <math.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/conductivity.h"
 #include "estimate/model.h"
 #include "num/elementary.h"
 
@@ -426,7 +427,7 @@ TW_WIDE static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *pa
             const double cl = s->total[TW_T_CL].v[l];
             q.v[l] = ec->base + path->par.fixed[TW_X_IONS].v[l] + ec->per_alk * s->total[TW_T_ALK].v[l] +
                      ec->per_ca * s->total[TW_T_CA].v[l] + ec->per_mg * s->total[TW_T_MG].v[l] +
-                     ec->per_so4 * s->total[TW_T_SO4].v[l] + (ec->cl[0] + ec->cl[1] * cl) * cl;
+                     ec->per_so4 * s->total[TW_T_SO4].v[l] + tw_estimate_salt_us_per_cm(ec->cl, cl);
         }
         break;
     case TW_OBSERVED_CYANURATE: q = s->total[TW_T_CYA]; break;

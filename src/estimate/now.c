@@ -1,5 +1,6 @@
 /* estimate/now.c: what an instrument would read of the water now, in the trade's units. */
 #include "estimate/belief.h"
+#include "estimate/conductivity.h"
 #include "estimate/events.h"
 #include "estimate/instrument.h"
 #include "num/require.h"
@@ -28,7 +29,7 @@ double tw_estimate_inside(const tw_belief *b, int observed, size_t i)
     case TW_OBSERVED_CHLORIDE: return cl;
     case TW_OBSERVED_CONDUCTIVITY:
         return ec[0] + ec[1] * (alk - active) + ec[2] * ca + ec[3] * mg + ec[4] * so4 +
-               (ec[5] + ec[6] * (cl + active)) * (cl + active) + b->column[TW_COLUMN_IONS_US_PER_CM][i];
+               tw_estimate_salt_us_per_cm(&ec[5], cl + active) + b->column[TW_COLUMN_IONS_US_PER_CM][i];
     case TW_OBSERVED_CYANURATE: return 1e3 * b->total[TW_TOTAL_CYANURATE][i];
     case TW_OBSERVED_PHOSPHATE: return po4;
     case TW_OBSERVED_SULFATE: return so4;

@@ -18,6 +18,6 @@ void tw_estimate_problem_init(tw_problem *p, tw_estimate_water water)
     p->conductivity.per_ca = 20.0;
     p->conductivity.per_mg = 12.0;
     p->conductivity.per_so4 = 45.0;
-    p->conductivity.cl[0] = 118.0;
-    p->conductivity.cl[1] = -0.12;
+    p->conductivity.cl[0] = 126.0;
+    p->conductivity.cl[1] = -1.5;
 }

@@ -11,6 +11,7 @@
 #include "estimate/sample.h"
 #include "estimate/timeline.h"
 #include "estimate/walk.h"
+#include "num/normal.h"
 #include "num/sort.h"
 #include "sim_tub.h"
 
@@ -129,16 +130,19 @@ static inline void cal_note(cal_work *w, cal_result *r, int q, const double *val
     r->crps[q] += cal_crps(w->sorted, n, truth);
 }
 
-/* Where only five quantiles are kept: the share below the truth by them, and the score by the pinball losses. */
+/* Where only five quantiles are kept: the share below the truth by them, between and beyond as a normal has it, and the score
+ * by the pinball losses. */
 static inline void cal_note_spread(cal_result *r, int q, const tw_spread *s, double truth)
 {
     const double at[5] = {s->q05, s->q25, s->q50, s->q75, s->q95}, p[5] = {0.05, 0.25, 0.5, 0.75, 0.95};
-    double share = truth < at[0] ? 0.025 : 0.975, score = 0.0;
-    for (int i = 4; i > 0; i--)
-        if (truth >= at[i - 1] && truth < at[i])
-            share = p[i - 1] + (p[i] - p[i - 1]) * (truth - at[i - 1]) / (at[i] - at[i - 1] + 1e-12);
-    for (int i = 0; i < 5; i++)
-        score += 0.4 * (truth < at[i] ? 1.0 - p[i] : p[i]) * fabs(truth - at[i]);
+    const double z[5] = {-1.6448536, -0.6744898, 0.0, 0.6744898, 1.6448536};
+    int i = 0;
+    while (i < 3 && truth >= at[i + 1])
+        i++;
+    const double share = tw_normal_cdf(z[i] + (z[i + 1] - z[i]) * (truth - at[i]) / (at[i + 1] - at[i] + 1e-12));
+    double score = 0.0;
+    for (int k = 0; k < 5; k++)
+        score += 0.4 * (truth < at[k] ? 1.0 - p[k] : p[k]) * fabs(truth - at[k]);
     r->rank[q][r->n] = r->draw[q][r->n] = share;
     cal_note_interval(r, q, s, truth);
     r->crps[q] += score;

@@ -351,7 +351,7 @@ static inline double sim_ec(const sim_tub *s)
 {
     const tw_conductivity_fit *f = &s->problem.conductivity;
     return f->base + f->per_alk * s->alk + f->per_ca * s->ca + f->per_mg * s->mg + f->per_so4 * s->so4 +
-           (f->cl[0] + f->cl[1] * s->cl) * s->cl + s->ions;
+           (f->cl[0] + f->cl[1] * sqrt(s->cl)) * s->cl + s->ions;
 }
 
 static inline double sim_prior(const tw_prior *p, double x)

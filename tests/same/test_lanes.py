@@ -30,8 +30,9 @@ def main() -> int:
         for path in shared:
             objects.append(str(made / (path.replace("/", "_") + ".o")))
             run("cc", *FLAGS, "-O0", *include, "-c", path, "-o", objects[-1])
+        # What reads the logbook is another matter: the lanes begin at plain events.
         rooms = [str(path) for path in sorted((SRC / "src" / "estimate").glob("*.c"))
-                 if not path.name.startswith("from_") and path.name != "fold.c"]
+                 if not path.name.startswith("from_") and '"estimate/from_book.h"' not in path.read_text(encoding="utf-8")]
         digests = {}
         for lanes, optimisation in BUILDS:
             program = str(made / f"lanes{lanes}")

@@ -19,4 +19,11 @@ void bench_ns(const char *name, bench_work *work, void *data);
 /* The same in milliseconds, for work that takes long: the fastest of three single rounds. */
 void bench_ms(const char *name, bench_work *work, void *data);
 
+/* What was measured otherwise: seconds of processor time as milliseconds with their ratio; a number that is no time. */
+void bench_told_ms(const char *name, double each_s);
+void bench_number(const char *name, double value);
+
+/* Seconds of processor time so far. */
+double bench_cpu_s(void);
+
 #endif

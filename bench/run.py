@@ -9,9 +9,25 @@ its x_ratio beside it, and no name may come twice.
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
+
+
+def in_wasm(build: Path, native: dict[str, float]) -> dict[str, float]:
+    """The year in node, as ratios to native; nothing where there is no node or no module."""
+    module, program = build / "tubwright.wasm", build / "bench/bench-year"
+    if shutil.which("node") is None or not module.is_file() or not program.is_file():
+        return {}
+    with tempfile.NamedTemporaryFile("w", suffix=".jsonl") as lines:
+        lines.write(subprocess.run([str(program), "lines"], capture_output=True, text=True, check=True).stdout)
+        lines.flush()
+        done = subprocess.run(["node", str(Path(__file__).parent / "wasm.mjs"), str(module), lines.name],
+                              capture_output=True, text=True, check=True)
+    said = dict(line.split() for line in done.stdout.splitlines())
+    return {f"{name}_to_native": float(ms) / native[name.removeprefix("wasm_") + "_ms"] for name, ms in said.items()}
 
 
 def main() -> None:
@@ -28,6 +44,7 @@ def main() -> None:
             if name in numbers:
                 raise SystemExit(f"{program.name}: {name} came twice")
             numbers[name] = float(value)
+    numbers.update(in_wasm(Path(sys.argv[1]), numbers))
     for name in numbers:
         for unit in ("_ns", "_ms"):
             if name.endswith(unit) and name.removesuffix(unit) + "_ratio" not in numbers:

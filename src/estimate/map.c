@@ -166,22 +166,29 @@ static void hessian_add_prior(tw_sampler *s, double scale)
         }
 }
 
-/* The same with a prior from the water before: each row of dx/dz has at most three entries, and rows of
+/* The same with a prior from the water before: each row of dx/dz has few entries, and rows of
  * carried coordinates meet each other through the precision. */
 typedef struct {
-    int n, role[3];
-    double by[3];
+    int n, role[1 + TW_BEND_IONS];
+    double by[1 + TW_BEND_IONS];
 } bent_row;
 
 static bent_row row_of(const tw_sampler *s, int role)
 {
     const tw_model *m = s->model;
     const tw_bend *b = &s->bend_at;
-    bent_row r = {1, {role, 0, 0}, {1.0, 0.0, 0.0}};
+    static const int LOSS[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
+    bent_row r = {1, {role}, {1.0}};
     if (role == TW_X_LOSS && b->loss) {
-        const bent_row loss = {3, {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS},
-                               {b->loss_by[0].v[0], b->loss_by[1].v[0], b->loss_by[2].v[0]}};
-        return loss;
+        r.n = 3;
+        for (int i = 0; i < 3; i++) {
+            r.role[i] = LOSS[i];
+            r.by[i] = b->loss_by[i].v[0];
+        }
+    }
+    for (int i = 0; role == TW_X_IONS && b->ions && i < TW_BEND_IONS; i++) {
+        r.role[r.n] = tw_estimate_bend_ion[i];
+        r.by[r.n++] = b->ions_by[i].v[0];
     }
     if ((size_t)role >= m->x_cell && (size_t)role < m->x_cell + m->problem->cells)
         r.by[0] = b->cell_by[(size_t)role - m->x_cell].v[0];

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "estimate/instrument.h"
+#include "estimate/trial.h"
 #include "procedure/residual.h"
 
 /* Hours by which losses are counted (assumed; docs/estimate.md): one visit more; salt or calcium that comes out only with
@@ -14,7 +15,6 @@
 #define OVERSHOOT_H 6.0
 #define PROOF_WAIT_H 24.0
 #define CAUSE_WAIT_H 72.0
-#define WEAK 0.5
 
 typedef struct {
     double *least, *target, *most, *event;
@@ -59,7 +59,7 @@ static void residual(tw_core *core, const tw_scene *s, const tw_answer_limits *l
         return;
     if (duty.level_full.q50 < limits->floor_mg_per_l) {
         for (size_t i = 0; i < b->n; i++)
-            a->event[i] = b->column[TW_COLUMN_CELL_FACTOR][i] < WEAK ? 1.0 : 0.0;
+            a->event[i] = b->column[TW_COLUMN_CELL_FACTOR][i] < TW_TRIAL_WEAK ? 1.0 : 0.0;
         out->what = TW_AT_HAND_CAUSE;
         out->decision = (tw_worth_decision){TW_WORTH_WHICH, a->event, NULL, NULL, NULL, CAUSE_WAIT_H, 0.0};
         return;

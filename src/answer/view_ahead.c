@@ -4,7 +4,6 @@
 
 #include "answer/history.h"
 #include "answer/views.h"
-#include "estimate/alone.h"
 
 #define VARIED 1.1 /* greatest over least: under this a covariate was not varied */
 #define VARIED_K 3.0

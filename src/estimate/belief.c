@@ -5,6 +5,7 @@
 
 #include "estimate/arena.h"
 #include "estimate/checkpoint.h"
+#include "num/bytes.h"
 #include "num/sha256.h"
 
 size_t tw_estimate_belief_bytes(size_t n)
@@ -117,11 +118,8 @@ double tw_estimate_below(const tw_belief *b, tw_column column, double limit)
 
 static void eat_double(tw_sha256_state *h, double x)
 {
-    uint64_t bits;
     uint8_t out[8];
-    memcpy(&bits, &x, sizeof bits);
-    for (int i = 0; i < 8; i++)
-        out[i] = (uint8_t)(bits >> (8 * i));
+    (void)tw_put_double(out, x);
     tw_sha256_update(h, out, sizeof out);
 }
 

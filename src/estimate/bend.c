@@ -5,7 +5,7 @@
 #include "num/elementary.h"
 
 /* The cell: u = ln factor is nearly CELL_SCALE*z. x(u) is a soft corner between the two slopes of
- * cell_factor() in layout.c, and nearly its inverse; what is left is not straight, but no less exact. */
+ * tw_estimate_cell_factor() in layout.c, and nearly its inverse; what is left is not straight, but no less exact. */
 #define CELL_SCALE 0.3
 #define CELL_CORNER_X (-1.1)
 #define CELL_WIDTH 0.166

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "estimate/arena.h"
+#include "num/bytes.h"
 #include "num/sha256.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
@@ -24,31 +25,24 @@ typedef struct {
 
 static void put_u64(cursor *c, uint64_t x)
 {
-    for (int i = 0; i < 8; i++)
-        c->out[c->at++] = (uint8_t)(x >> (8 * i));
+    (void)tw_put_u64(c->out + c->at, x);
+    c->at += 8;
 }
 
 static uint64_t get_u64(cursor *c)
 {
-    uint64_t x = 0;
-    for (int i = 0; i < 8; i++)
-        x |= (uint64_t)c->in[c->at++] << (8 * i);
-    return x;
+    c->at += 8;
+    return tw_get_u64(c->in + c->at - 8);
 }
 
 static void put_double(cursor *c, double x)
 {
-    uint64_t bits;
-    memcpy(&bits, &x, sizeof bits);
-    put_u64(c, bits);
+    put_u64(c, tw_bits_of(x));
 }
 
 static double get_double(cursor *c)
 {
-    const uint64_t bits = get_u64(c);
-    double x;
-    memcpy(&x, &bits, sizeof x);
-    return x;
+    return tw_of_bits(get_u64(c));
 }
 
 size_t tw_estimate_checkpoint_bytes(size_t n)

@@ -1,7 +1,7 @@
 /* estimate/digest.c: see digest.h. Field by field: what lies between the fields has no value. */
 #include "estimate/digest.h"
 
-#include <string.h>
+#include "num/bytes.h"
 
 #define MOST 1024 /* numbers that are hashed at once */
 
@@ -21,15 +21,13 @@ static void whole(mill *m, uint64_t x)
 {
     if (m->n == sizeof m->bytes)
         flush(m);
-    for (int i = 0; i < 8; i++)
-        m->bytes[m->n++] = (uint8_t)(x >> (8 * i));
+    (void)tw_put_u64(m->bytes + m->n, x);
+    m->n += 8;
 }
 
 static void number(mill *m, double x)
 {
-    uint64_t bits;
-    memcpy(&bits, &x, sizeof bits);
-    whole(m, bits);
+    whole(m, tw_bits_of(x));
 }
 
 static void numbers(mill *m, const double *x, size_t n)

@@ -8,6 +8,8 @@
 #include "estimate/conductivity.h"
 #include "estimate/digest.h"
 #include "estimate/from_book.h"
+#include "estimate/model.h"
+#include "num/bytes.h"
 #include "num/elementary.h"
 #include "num/sha256.h"
 
@@ -20,11 +22,8 @@ size_t tw_estimate_bytes(const tw_estimate_options *options)
 static uint64_t seed_of(tw_text tub)
 {
     uint8_t digest[TW_SHA256_BYTES];
-    uint64_t seed = 0;
     tw_sha256(tub.at, tub.n, digest);
-    for (int i = 0; i < 8; i++)
-        seed |= (uint64_t)digest[i] << (8 * i);
-    return seed;
+    return tw_get_u64(digest);
 }
 
 tw_status tw_estimate_from_book(tw_from_book *f)
@@ -156,8 +155,7 @@ static void next_key(const tw_from_book *f, const tw_estimate_options *options, 
     tw_sha256_update(&state, key, TW_SHA256_BYTES);
     tw_sha256_update(&state, problem, sizeof problem);
     for (size_t i = 0; i < sizeof name / sizeof *name; i++) {
-        for (int k = 0; k < 8; k++)
-            bytes[k] = (uint8_t)(name[i] >> (8 * k));
+        (void)tw_put_u64(bytes, name[i]);
         tw_sha256_update(&state, bytes, sizeof bytes);
     }
     tw_sha256_final(&state, key);
@@ -217,13 +215,16 @@ static void tell_before(const tw_problem *p, const tw_taught *taught, tw_before 
         for (int q = 0; q < 3; q++) {
             const int what = p->carry.what[i];
             const double x = p->carry.mean[i] + (double)(q - 1) * 1.644854 * p->carry.sd[i];
-            double slope = 0.0;
             if (what == TW_X_WATER)
                 out->water_kg[q] = tw_exp(p->prior[what].middle + p->prior[what].sd * x);
             else if (what == TW_X_LOSS)
                 out->loss_per_h[q] = tw_exp(p->prior[what].middle + p->prior[what].sd * x);
-            else if (what == TW_CARRIED_CELL)
-                out->cell[q] = tw_exp(tw_estimate_ln_cell(x, p->output_sd, &slope));
+            else if (what == TW_CARRIED_CELL) {
+                const tw_lanes at = tw_lanes_of(x);
+                tw_lanes factor, slope;
+                tw_estimate_cell_factor(&at, p->output_sd, &factor, &slope);
+                out->cell[q] = factor.v[0];
+            }
         }
     out->waters = p->carry.n > 0 ? taught->waters : 0;
 }
@@ -270,6 +271,26 @@ tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now,
     tell_before(problem, &taught, &out->before);
     tw_estimate_seal(out);
     return TW_OK;
+}
+
+tw_status tw_estimate_fold_alone(const tw_book *book, tw_text tub, tw_time now, tw_time end, const tw_estimate_options *options,
+                                 void *mem, size_t bytes, tw_belief *out)
+{
+    tw_arena arena = {mem, bytes};
+    tw_from_book f;
+    memset(&f, 0, sizeof f);
+    memset(out, 0, sizeof *out);
+    f.book = book;
+    f.tub = tub;
+    f.now = now;
+    f.end = end;
+    f.problem = tw_arena_take(&arena, sizeof *f.problem);
+    if (f.problem == NULL)
+        return TW_ERR_CAPACITY;
+    const folder to = {options, arena, out};
+    const tw_status status = fold_water(&f, &to, MOST_ENTRIES, NULL);
+    out->flags |= f.flags;
+    return status;
 }
 
 tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,

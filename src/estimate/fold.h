@@ -52,4 +52,10 @@ tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, tw_taught_shelf *shelf, void *mem,
                                 size_t bytes, tw_belief *out);
 
+/* One stretch by itself, nothing handed on from the waters before: what its own readings say, to be set beside another
+ * stretch. The water of the hour `end` (of a long one its latest 42 days up to it), by the entries as they stand at `now`.
+ * Memory, options and statuses as tw_estimate_fold_with(); the belief is unsealed and for comparing only. */
+tw_status tw_estimate_fold_alone(const tw_book *book, tw_text tub, tw_time now, tw_time end, const tw_estimate_options *options,
+                                 void *mem, size_t bytes, tw_belief *out);
+
 #endif

@@ -6,6 +6,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/walk.h"
+#include "num/bytes.h"
 #include "num/elementary.h"
 #include "num/sha256.h"
 
@@ -118,11 +119,8 @@ static void seal_fan(tw_fan *f)
             const double q[5] = {series[s][t].q05, series[s][t].q25, series[s][t].q50,
                                  series[s][t].q75, series[s][t].q95};
             for (int i = 0; i < 5; i++) {
-                uint64_t bits;
                 uint8_t bytes[8];
-                memcpy(&bits, &q[i], sizeof bits);
-                for (int j = 0; j < 8; j++)
-                    bytes[j] = (uint8_t)(bits >> (8 * j));
+                (void)tw_put_double(bytes, q[i]);
                 tw_sha256_update(&h, bytes, sizeof bytes);
             }
         }

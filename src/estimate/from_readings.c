@@ -5,6 +5,7 @@
 #include "estimate/from_book.h"
 #include "estimate/instrument.h"
 #include "estimate/from_entry.h"
+#include "num/bytes.h"
 #include "num/sha256.h"
 
 #define MIXING_H 0.25         /* a reading this soon after a dose is doubtful                */
@@ -28,16 +29,13 @@ static uint64_t bias_name(int observed, int tool, tw_text name)
     tw_sha256_state state;
     uint8_t digest[TW_SHA256_BYTES];
     const uint8_t kind[2] = {(uint8_t)observed, (uint8_t)tool};
-    uint64_t out = 0;
     if (name.n == 0)
         return 0;
     tw_sha256_init(&state);
     tw_sha256_update(&state, kind, sizeof kind);
     tw_sha256_update(&state, name.at, name.n);
     tw_sha256_final(&state, digest);
-    for (int i = 0; i < 8; i++)
-        out |= (uint64_t)digest[i] << (8 * i);
-    return out | 1u;
+    return tw_get_u64(digest) | 1u;
 }
 
 static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)

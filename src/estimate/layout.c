@@ -214,7 +214,7 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *m
 
 /* ln of the cell factor: near 1 in the middle, with a long tail towards a dead cell on the left
  * (about one start in twelve makes under half of its plate). */
-TW_WIDE static void cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw_lanes *slope)
+TW_WIDE void tw_estimate_cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw_lanes *slope)
 {
     tw_lanes e, ln, out;
     TW_EACH_LANE(l)
@@ -316,7 +316,7 @@ TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_par
         out->fixed[TW_X_CALCIUM_SHARE].v[l] = all * (1.0 - share);
     }
     for (size_t i = 0; i < p->cells; i++)
-        cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);
+        tw_estimate_cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);
     for (size_t i = 0; i < p->biases; i++)
         out->bias[i] = x[m->x_bias + i];
     for (size_t i = 0; i < p->products; i++) {

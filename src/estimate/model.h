@@ -191,6 +191,9 @@ void tw_estimate_model_cut(tw_model *model, const int *substeps);
 /* From one coordinate to its parameter and d parameter / dx. */
 void tw_estimate_prior(const tw_prior *prior, const tw_lanes *x, tw_lanes *value, tw_lanes *slope);
 
+/* From the cell's coordinate to its factor and d ln factor / dx; extra_sd: tw_problem.output_sd. */
+void tw_estimate_cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *factor, tw_lanes *slope);
+
 /* x: values of all dims roles. Sets path->par. */
 void tw_estimate_parameters(const tw_model *model, const tw_lanes *x, tw_parameters *out);
 

@@ -4,7 +4,9 @@
 #include <math.h>
 #include <string.h>
 
+#include "estimate/model.h"
 #include "gen/estimate_tables.h"
+#include "num/bytes.h"
 #include "num/elementary.h"
 
 /* Tails heavier than a normal's: something about a tub may have changed that nobody wrote down. The scale is
@@ -12,24 +14,17 @@
 #define FREEDOM 8.0
 #define SAME_INTERVAL (1.859548 / 1.644854)
 
-double tw_estimate_ln_cell(double x, double extra_sd, double *slope)
-{
-    double u = -3.0 * (x + 1.1);
-    u = u > 60.0 ? 60.0 : (u < -60.0 ? -60.0 : u);
-    const double e = tw_exp(u);
-    *slope = 0.18 + extra_sd + 0.9 * e / (1.0 + e);
-    return (0.18 + extra_sd) * x - 0.3 * tw_log(1.0 + e);
-}
-
 /* Variance of the coordinate by which it may have changed. */
 static double drift_of(const tw_taught *t, size_t item, double months)
 {
     const tw_drift *d = &tw_estimate_drifts[t->what[item]];
     const double variance = d->at_fill * d->at_fill + months * d->a_month * d->a_month;
-    double scale = 1.0, slope = 1.0;
+    double scale = 1.0;
     if (t->what[item] == TW_CARRIED_CELL) {
-        (void)tw_estimate_ln_cell(t->mean[item], t->output_sd, &slope);
-        scale = slope;
+        const tw_lanes x = tw_lanes_of(t->mean[item]);
+        tw_lanes factor, slope;
+        tw_estimate_cell_factor(&x, t->output_sd, &factor, &slope);
+        scale = slope.v[0];
     } else if (d->unit == TW_DRIFT_LN || d->unit == TW_DRIFT_KJ) {
         scale = tw_estimate_priors_fresh[t->what[item]].sd;
     }
@@ -108,51 +103,33 @@ void tw_estimate_carry_make(const tw_taught *t, double months, int purged, tw_pr
         c->n = 0;
 }
 
-static uint8_t *put(uint8_t *at, uint64_t x)
-{
-    for (int i = 0; i < 8; i++)
-        *at++ = (uint8_t)(x >> (8 * i));
-    return at;
-}
-
-static uint8_t *put_double(uint8_t *at, double x)
-{
-    uint64_t bits;
-    memcpy(&bits, &x, sizeof bits);
-    return put(at, bits);
-}
-
 static uint64_t get(const uint8_t **at)
 {
-    uint64_t x = 0;
-    for (int i = 0; i < 8; i++)
-        x |= (uint64_t)*(*at)++ << (8 * i);
-    return x;
+    *at += 8;
+    return tw_get_u64(*at - 8);
 }
 
 static double get_double(const uint8_t **at)
 {
-    const uint64_t bits = get(at);
-    double x;
-    memcpy(&x, &bits, sizeof x);
-    return x;
+    *at += 8;
+    return tw_get_double(*at - 8);
 }
 
 void tw_estimate_taught_write(const tw_taught *t, uint8_t *at)
 {
-    at = put(at, t->n);
-    at = put(at, t->waters);
-    at = put(at, (uint64_t)t->until_utc_s);
-    at = put_double(at, t->plate_output_g_per_h);
-    at = put_double(at, t->output_sd);
-    at = put(at, (uint64_t)t->from_utc_s);
+    at = tw_put_u64(at, t->n);
+    at = tw_put_u64(at, t->waters);
+    at = tw_put_u64(at, (uint64_t)t->until_utc_s);
+    at = tw_put_double(at, t->plate_output_g_per_h);
+    at = tw_put_double(at, t->output_sd);
+    at = tw_put_u64(at, (uint64_t)t->from_utc_s);
     for (size_t i = 0; i < TW_MAX_CARRIED; i++) {
-        at = put(at, (uint64_t)(int64_t)t->what[i]);
-        at = put(at, t->name[i]);
-        at = put_double(at, t->mean[i]);
+        at = tw_put_u64(at, (uint64_t)(int64_t)t->what[i]);
+        at = tw_put_u64(at, t->name[i]);
+        at = tw_put_double(at, t->mean[i]);
     }
     for (size_t i = 0; i < TW_TAUGHT_COVARIANCES; i++)
-        at = put_double(at, t->covariance[i]);
+        at = tw_put_double(at, t->covariance[i]);
 }
 
 void tw_estimate_taught_read(const uint8_t *in, tw_taught *t)

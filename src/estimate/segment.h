@@ -37,9 +37,6 @@ typedef struct {
  * bias only by its name), months after. purged: 1 when the film was purged since, 2 when the cell is another one too. */
 void tw_estimate_carry_make(const tw_taught *taught, double months, int purged, tw_problem *problem);
 
-/* ln of the cell's factor at a coordinate, and its slope. */
-double tw_estimate_ln_cell(double x, double extra_sd, double *slope);
-
 /* Bytes of what was taught, little-endian; both ways. */
 #define TW_TAUGHT_BYTES (8 * (6 + (size_t)TW_MAX_CARRIED * 3 + TW_TAUGHT_COVARIANCES))
 void tw_estimate_taught_write(const tw_taught *taught, uint8_t *out);

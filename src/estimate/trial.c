@@ -7,7 +7,6 @@
 #include "estimate/walk.h"
 #include "estimate/worth.h"
 
-#define WEAK 0.5       /* of the plate's output */
 #define SURE 0.95
 #define OUTCOMES 192
 
@@ -83,7 +82,7 @@ tw_status tw_estimate_trial(const tw_belief *b, int instrument, double step, voi
         return TW_ERR_CAPACITY;
     size_t weak = 0;
     for (size_t i = 0; i < b->n; i++) {
-        f.weak[i] = b->column[TW_COLUMN_CELL_FACTOR][i] < WEAK ? 1.0 : 0.0;
+        f.weak[i] = b->column[TW_COLUMN_CELL_FACTOR][i] < TW_TRIAL_WEAK ? 1.0 : 0.0;
         weak += f.weak[i] > 0.5;
     }
     out->p_weak = (double)weak / (double)b->n;

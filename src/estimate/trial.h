@@ -14,6 +14,7 @@
 #define TW_TRIAL_STOP_P 0.05       /* ... with this chance or more                         */
 #define TW_TRIAL_GOOD 0.8          /* the shortest test that decides as often is proposed  */
 #define TW_TRIAL_LEAST 0.5         /* one that decides less often is none                  */
+#define TW_TRIAL_WEAK 0.5          /* a cell that makes less of its plate's output is weak  */
 
 typedef enum tw_trial_state {
     TW_TRIAL_PROPOSED,

@@ -5,6 +5,7 @@
 
 #include "estimate/events.h"
 #include "estimate/forecast.h"
+#include "num/bytes.h"
 #include "num/sha256.h"
 #include "procedure/air.h"
 #include "procedure/make.h"
@@ -290,8 +291,7 @@ static void seal(const tw_scene *s, tw_act *out)
     const uint64_t parts[3] = {(uint64_t)out->id, (uint64_t)(out->amount_g * 1000.0 + 0.5),
                                (uint64_t)((out->setting_value > 0.0 ? out->setting_value : 0.0) * 1000.0 + 0.5)};
     for (int p = 0; p < 3; p++)
-        for (int b = 0; b < 8; b++)
-            seen[TW_SHA256_BYTES + 8 * p + b] = (uint8_t)(parts[p] >> (8 * b));
+        (void)tw_put_u64(seen + TW_SHA256_BYTES + 8 * p, parts[p]);
     tw_sha256(seen, sizeof seen, out->digest);
 }
 

@@ -10,14 +10,13 @@ calibration.json and calibration.svg (how often the truth had each rank) beside 
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
-SRC, BUILD = Path(os.environ["SRC"]).resolve(), Path(os.environ["BUILD"]).resolve()
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
+from claims import Claims  # noqa: E402
+from with_core import BUILD, run  # noqa: E402
 
 
 CAPTION = ("How often the truth had each sixteenth of the ranks among the draws: level bars are right, the shaded band holds",
@@ -47,15 +46,9 @@ def plot(found: dict[str, Any]) -> str:
 
 
 def measure(name: str, *words: str) -> dict[str, Any]:
-    """Build one of the C programs beside this file against the core of BUILD and read what it writes."""
-    with tempfile.TemporaryDirectory() as folder:
-        program, told = Path(folder) / name, Path(folder) / "told.json"
-        subprocess.run(["gcc", "-std=c17", "-O2", "-ffp-contract=off", "-w", f"-I{SRC}/src", f"-I{SRC}/include",
-                        f"-I{SRC}/tests", f"-I{SRC}/tests/estimate", f"-I{BUILD}/src", str(SRC / f"tests/calibrate/{name}.c"),
-                        str(BUILD / "libtubwright_core.a"), "-lm", "-o", str(program)], check=True)
-        subprocess.run([str(program), *words, str(told)], check=True)
-        found: dict[str, Any] = json.loads(told.read_text(encoding="utf-8"))
-        return found
+    """What one of the C programs beside this file writes."""
+    found: dict[str, Any] = json.loads(run(f"calibrate/{name}.c", *words))
+    return found
 
 
 def mutants(ways: dict[str, Any]) -> list[tuple[bool, str]]:
@@ -89,10 +82,10 @@ def main() -> None:
             claims.append((row["coverage_90"] >= 0.8, f"{kind}, {name}: {100 * row['coverage_90']:.1f} % held, interval score "
                            f"{row['score_per_width']:.2f} widths, median off by {row['bias_in_widths']:+.2f} widths"))
     claims += mutants(found["long_run"]["ways"])
-    print(f"1..{len(claims)}")
-    for number, (good, claim) in enumerate(claims, 1):
-        print(f"{'ok' if good else 'not ok'} {number} - {claim}")
-    raise SystemExit(0 if all(good for good, _ in claims) else 1)
+    told = Claims()
+    for claim in claims:
+        told.add(*claim)
+    told.report()
 
 
 if __name__ == "__main__":

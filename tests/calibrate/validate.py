@@ -10,23 +10,17 @@ often as was promised within 5 points (TAP).
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
-import tempfile
 from pathlib import Path
 
-SRC, BUILD = Path(os.environ["SRC"]).resolve(), Path(os.environ["BUILD"]).resolve()
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
+from claims import Claims  # noqa: E402
+from with_core import run  # noqa: E402
 
 
 def main() -> None:
     tubs, seed = (sys.argv[1:] + ["1000", "1001"][len(sys.argv) - 1:])[:2]
-    with tempfile.TemporaryDirectory() as folder:
-        program = Path(folder) / "trial"
-        subprocess.run(["gcc", "-std=c17", "-O2", "-ffp-contract=off", "-w", "-D_POSIX_C_SOURCE=200809L", f"-I{SRC}/src", f"-I{SRC}/include",
-                        f"-I{SRC}/tests", f"-I{SRC}/tests/estimate", f"-I{BUILD}/src", str(SRC / "tests/calibrate/trial.c"),
-                        str(BUILD / "libtubwright_core.a"), "-lm", "-o", str(program)], check=True)
-        found = json.loads(subprocess.run([str(program), tubs, seed], check=True, capture_output=True, text=True).stdout)
+    found = json.loads(run("calibrate/trial.c", tubs, seed))
     n = max(found["proposed"], 1)
     share, judge = found["right"] / n, found["judge_right"] / n
     print(f"# {found}")
@@ -36,10 +30,10 @@ def main() -> None:
               (share >= 0.95 * judge, "decided rightly at least 0.95 times as often as a perfect judge"),
               (found["wrong"] <= 0.02 * n, "wrongly in at most 2 %"),
               (abs(found["promised"] - found["right"] - found["wrong"]) <= 0.05 * n, "as often as promised, within 5 points")]
-    print(f"1..{len(claims)}")
-    for number, (good, claim) in enumerate(claims, 1):
-        print(f"{'ok' if good else 'not ok'} {number} - {claim}")
-    raise SystemExit(0 if all(good for good, _ in claims) else 1)
+    told = Claims()
+    for claim in claims:
+        told.add(*claim)
+    told.report()
 
 
 if __name__ == "__main__":

@@ -570,7 +570,7 @@ static inline void sim_next_water(sim_tub *s, const sim_tub *first, const tw_tau
                                   int purged)
 {
     static const int SAME[] = {TW_X_WATER, TW_X_LOSS, TW_X_LOSS_EA, TW_X_FILM_HOURS, TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS};
-    double slope = 1.0, volume_x = 0.0;
+    double volume_x = 0.0;
     sim_begin(s, seed ^ UINT64_C(0x5EC02D));
     for (size_t i = 0; i < sizeof SAME / sizeof *SAME; i++)
         if (SAME[i] != TW_X_FILM_HOURS || !purged)
@@ -581,8 +581,8 @@ static inline void sim_next_water(sim_tub *s, const sim_tub *first, const tw_tau
     film_x = film_x > -3.0 ? film_x : -3.0;
     if (!purged)
         s->fixed_x[TW_X_FILM] = film_x + sim_drift(s, TW_X_FILM, 1.0);
-    (void)tw_estimate_ln_cell(first->cell_x, 0.0, &slope);
-    s->cell_x = first->cell_x + sim_drift(s, TW_CARRIED_CELL, slope);
+    const double tail = exp(-3.0 * (first->cell_x + 1.1));
+    s->cell_x = first->cell_x + sim_drift(s, TW_CARRIED_CELL, 0.18 + 0.9 * tail / (1.0 + tail));
     for (int i = 0; i < SIM_BIASES; i++) {
         s->problem.bias_name[i] = i == SIM_LOT_B ? 99 : first->problem.bias_name[i];
         if (i != SIM_LOT_B)

@@ -5,6 +5,10 @@ import csv
 from pathlib import Path
 
 
+# How well a value is founded. Tables that take fewer of these say so themselves.
+MARKS = ("published", "published, second hand", "from memory", "common practice", "computed", "assumed")
+
+
 def read_csv(path: Path, columns: list[str]) -> list[dict[str, str]]:
     """Rows of a table whose header must be exactly these columns."""
     with path.open(encoding="utf-8", newline="") as file:

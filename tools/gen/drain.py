@@ -3,10 +3,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from _common import c_string, read_csv
+from _common import MARKS, c_string, read_csv
 
 RULES = ("solids", "cyanurate", "combined", "age", "bathers", "business", "cell")
-MARKS = ("published", "published, second hand", "from memory", "common practice", "computed", "assumed")
 
 
 def generate(data_dir: Path, out_dir: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from _common import c_string, read_csv
+from _common import MARKS, c_string, read_csv
 
 COORDINATES = ("water loss loss-ea film film-hours demand0 demand-rate inflow chlorine0 combined bather kla-still "
                "kla-jets dissolve alkalinity co2 hardness calcium-share chloride sulfate cyanurate borate phosphate ions").split()
@@ -15,7 +15,6 @@ TOOLS = ("strip drops comparator photometer meter monitor display laboratory the
          "unknown").split()
 SCALES = ("ln", "plain", "soft", "share")
 MODELS = ("blocks", "drops", "plain")
-MARKS = ("published", "published, second hand", "from memory", "common practice", "computed", "assumed")
 
 
 def fail(where: str, what: str) -> None:

@@ -88,7 +88,8 @@ def built_already(name: str) -> list[Path]:
     if build.name != "gcc":
         return []
     if name == "WebAssembly in node":
-        found = [path for path in sorted(build.glob("*.wasm.o")) if not path.name.startswith("wasm_")]
+        made = (build / "build.ninja").read_text(encoding="utf-8")  # an object of a file that is gone may lie about
+        found = [path for path in sorted(build.glob("*.wasm.o")) if not path.name.startswith("wasm_") and path.name in made]
     else:
         folder = {"gcc -O2": build, "clang -O2": build.parent / "clang-14"}.get(name)
         found = [folder / "libtubwright_core.a"] if folder and (folder / "libtubwright_core.a").is_file() else []

@@ -158,34 +158,6 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     return TW_OK;
 }
 
-tw_status tw_estimate_off_test(const tw_belief *b, double hours, double stop_mg_per_l,
-                               double reading_sd_mg_per_l, void *mem, size_t bytes, tw_off_test *out)
-{
-    tw_arena arena = {mem, bytes};
-    tw_walk w;
-    memset(out, 0, sizeof *out);
-    if (!(hours > 0.0) || hours > TW_HELD_HORIZON_H)
-        return TW_ERR_RANGE;
-    if (!tw_estimate_walk_start(&w, b, &arena))
-        return TW_ERR_CAPACITY;
-    double *end = tw_arena_take(&arena, b->n * sizeof(double));
-    double *scratch = tw_arena_take(&arena, b->n * sizeof(double));
-    if (scratch == NULL)
-        return TW_ERR_CAPACITY;
-    while (w.hour < hours - 1e-9)
-        tw_estimate_walk_on(&w, hours - w.hour < 1.0 ? hours - w.hour : 1.0, 0.0, b->temp_set_c);
-    for (size_t i = 0; i < b->n; i++)
-        end[i] = w.chlorine[i] * b->density_kg_per_l;
-    out->p_below_stop = 1.0 - share_where(end, b->n, stop_mg_per_l, 1);
-    out->end_mg_per_l = tw_estimate_spread(end, b->n, scratch);
-    const double c0 = tw_estimate_column_mg_per_l(b, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
-    const double a = reading_sd_mg_per_l / (c0 > 0.05 ? c0 : 0.05);
-    const double e = out->end_mg_per_l.q50;
-    const double z = reading_sd_mg_per_l / (e > 0.05 ? e : 0.05);
-    out->loss_sd_ln = sqrt(a * a + z * z) / hours;
-    return TW_OK;
-}
-
 tw_spread tw_estimate_hours_to(const tw_belief *b, double level_mg_per_l)
 {
     const double level = level_mg_per_l / b->density_kg_per_l;

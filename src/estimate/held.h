@@ -77,19 +77,6 @@ tw_status tw_estimate_duty(const tw_belief *belief, double target_mg_per_l, doub
                            double ceiling_mg_per_l, double temp_c, void *mem, size_t bytes,
                            tw_duty *out);
 
-/* What a test with the generator off for so many hours would leave, nobody in. */
-typedef struct {
-    double p_below_stop;      /* P(free chlorine < stop at its end)  */
-    tw_spread end_mg_per_l;
-    double loss_sd_ln;        /* sd of ln(start/end)/hours that a pair with this error would give */
-} tw_off_test;
-
-/* Foresee such a test: with the generator off for `hours`, ended early under `stop_mg_per_l`, read
- * with this error. TW_ERR_RANGE when hours is not above 0. */
-tw_status tw_estimate_off_test(const tw_belief *belief, double hours, double stop_mg_per_l,
-                               double reading_sd_mg_per_l, void *mem, size_t bytes,
-                               tw_off_test *out);
-
 /* Hours until free chlorine falls to `level` with no power (no generator, water as warm as now). */
 tw_spread tw_estimate_hours_to(const tw_belief *belief, double level_mg_per_l);
 

@@ -4,13 +4,13 @@
 #include <math.h>
 
 #include "estimate/events.h"
+#include "estimate/instrument.h"
+#include "estimate/trial.h"
 #include "procedure/dose.h"
 #include "procedure/residual.h"
 #include "procedure/sentence.h"
 
 #define SURE 0.95          /* of any proof (job of the verdict)                    */
-#define OFF_TEST_STOP_MG_PER_L 2.0
-#define OFF_TEST_READING_SD 0.15 /* of a reading by drops of 0.2 mg/L              */
 #define SAME_DUTY 0.015    /* a dial is not set closer than a percent              */
 #define CLEARLY 0.1        /* of a chance of proof: worth another reading         */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
@@ -155,29 +155,42 @@ static int dipped(const tw_scene *s)
     return last < before;
 }
 
-/* The test that tells a weak cell from a thirsty tub: only where the residual will not hold and neither is sure, and
- * twelve hours without the generator leave 2 mg/L with 95 % (the card asks that nobody is booked). */
-static int off_test_tells(const tw_scene *s, const tw_held *now, const tw_duty *duty)
+/* The step of the drops that free chlorine was last read with; 0: not said. */
+static double drop_step(const tw_scene *s)
 {
-    tw_off_test test;
-    return duty->level_full.q50 < s->profile->fc_min_mg_per_l && now->p_weak < SURE && now->p_demand < SURE &&
-           now->p_weak + now->p_demand > 0.5 &&
-           tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1) == NULL &&
-           tw_estimate_off_test(s->belief, TW_PROCEDURE_OFF_TEST_H, OFF_TEST_STOP_MG_PER_L, OFF_TEST_READING_SD, s->mem, s->bytes, &test) == TW_OK &&
-           test.p_below_stop < 0.05;
+    double step = 0.0;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_procedure_next_reading(s, TW_ANALYTE_FREE_CHLORINE, &cursor)) != NULL)
+        if (tw_logbook_word(e, TW_FIELD_INSTRUMENT) == TW_INSTRUMENT_DROPS)
+            (void)tw_logbook_si(e, TW_FIELD_STEP, &step);
+    return step;
 }
 
-/* A hold test that has begun: off until its twelve hours are over, then two readings. */
-static tw_status go_on_with_off_test(const tw_scene *s, const tw_entry *begun, tw_act *out)
+/* The test that tells a weak cell from a thirsty tub: only where the residual will not hold and neither is sure, once, and
+ * only one that decides (the card asks that nobody is booked). Its hours; 0: none. */
+static double hold_test_hours(const tw_scene *s, const tw_held *now, const tw_duty *duty)
+{
+    tw_trial trial;
+    const int asked = duty->level_full.q50 < s->profile->fc_min_mg_per_l && now->p_weak < SURE && now->p_demand < SURE &&
+                      now->p_weak + now->p_demand > 0.5 && tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1) == NULL;
+    return asked && tw_estimate_trial(s->belief, TW_TOOL_DROPS, drop_step(s), s->mem, s->bytes, &trial) == TW_OK &&
+                   trial.state == TW_TRIAL_PROPOSED ? trial.hours : 0.0;
+}
+
+/* A hold test that has begun: off until its hours are over, a reading, on as long, a reading. */
+static tw_status go_on_with_hold_test(const tw_scene *s, const tw_hold_test *test, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
-    const double left = TW_PROCEDURE_OFF_TEST_H - tw_procedure_hours_since(s, begun);
+    const double left = test->hours - test->since_h;
     tw_procedure_begin(s, TW_ACT_OFF_TEST, TW_STAGE_HOLD_PROOF, TW_STANDS_NOT_PROVEN, out);
+    f.wait_h = test->hours;
     out->next = out->until = tw_procedure_later(s->now, left > 0.0 ? left : 0.0);
-    if (left > 0.0)
+    if (left > 0.0) {
         out->verb = TW_VERB_WAIT;
-    else
-        out->head = tw_units_say(TW_SAY_OFF_TEST_END);
+        out->head = tw_units_say(test->on ? TW_SAY_OFF_TEST_ON : TW_SAY_OFF_TEST_RUNS);
+    } else
+        out->head = tw_units_say(test->on ? TW_SAY_OFF_TEST_END : TW_SAY_OFF_TEST_TURN);
     tw_procedure_finish(s, &f, out);
     return TW_OK;
 }
@@ -225,9 +238,9 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         tw_procedure_finish(s, &f, out);
         return TW_OK;
     }
-    const tw_entry *off_test = tw_procedure_off_test(s);
-    if (off_test != NULL)
-        return go_on_with_off_test(s, off_test, out);
+    tw_hold_test test;
+    if (tw_procedure_hold_test(s, &test))
+        return go_on_with_hold_test(s, &test, out);
     tw_duty duty;
     const double wanted = tw_procedure_duty_wanted(s);
     tw_status status = verdict(s, -1.0, &now);
@@ -260,9 +273,9 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         facts(s, &now, wanted, duty.level_full.q50 * wanted, &f);
         tell_sure(TW_SAY_SURE_HOLD, handed.p_floor_7d, out);
         tell_rules(&handed, out);
-    } else if (steady && off_test_tells(s, &now, &duty)) {
+    } else if (steady && (f.wait_h = hold_test_hours(s, &now, &duty)) > 0.0) {
         begin_act(s, TW_ACT_OFF_TEST, &now, &handed, settled, out);
-        out->next = out->until = tw_procedure_later(s->now, TW_PROCEDURE_OFF_TEST_H);
+        out->next = out->until = tw_procedure_later(s->now, f.wait_h);
         tell_sure(TW_SAY_SURE_WEAK, now.p_weak, out);
     } else {
         begin_act(s, TW_ACT_PROVE_HOLD, &now, &handed, settled, out);

@@ -381,7 +381,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
         return fresh(s, TW_ANALYTE_FREE_CHLORINE, hours) && after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP);
     case TW_PREDICATE_NOT_BLEACHED: return not_bleached(s);
     case TW_PREDICATE_CHLORINATED: return chlorinated(s);
-    case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || tw_procedure_off_test(s) != NULL;
+    case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || tw_procedure_hold_test(s, &(tw_hold_test){0});
     case TW_PREDICATE_HELD: return tw_procedure_held(s);
     case TW_PREDICATE_RESIDUAL: return residual_in_band(s);
     case TW_PREDICATE_FITTED: return tw_procedure_fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject))) != NULL;

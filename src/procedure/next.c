@@ -5,6 +5,7 @@
 
 #include "estimate/events.h"
 #include "estimate/forecast.h"
+#include "estimate/trial.h"
 #include "num/bytes.h"
 #include "num/sha256.h"
 #include "procedure/air.h"
@@ -18,7 +19,9 @@
 size_t tw_procedure_bytes(size_t members)
 {
     const size_t plan = tw_dose_plan_bytes(members), held = tw_estimate_held_bytes(members), air = tw_procedure_air_bytes(members);
-    const size_t most = plan > held ? plan : held;
+    const size_t trial = tw_estimate_trial_bytes(members);
+    size_t most = plan > held ? plan : held;
+    most = most > trial ? most : trial;
     return most > air ? most : air;
 }
 

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#define USUAL_HALF_H 12.0
 #define TIME_TO_COME_H 1.0
 #define STILL 0.8           /* a proof once given stands down to here                     */
 #define NARROW_MG_PER_L 3.0 /* a band not wider than this has its target in the middle    */
@@ -18,13 +19,25 @@ int tw_procedure_generating(const tw_scene *s)
     return duty != NULL && duty->at.utc_s >= s->start_s && tw_logbook_si(duty, TW_FIELD_VALUE, &value) == TW_OK && value > 0.0;
 }
 
-const tw_entry *tw_procedure_off_test(const tw_scene *s)
+/* The entry by which the generator went on again after the hold test began; NULL: none. */
+static const tw_entry *on_again(const tw_scene *s, const tw_entry *begun)
+{
+    const tw_entry *on = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_GENERATOR);
+    return on != NULL && on->at.utc_s > begun->at.utc_s && tw_logbook_word(on, TW_FIELD_STATE) == TW_STATE_ON ? on : NULL;
+}
+
+int tw_procedure_hold_test(const tw_scene *s, tw_hold_test *out)
 {
     const tw_entry *begun = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_STARTED, 1);
     const tw_entry *done = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1);
-    const int over = begun == NULL || (done != NULL && done->at.utc_s >= begun->at.utc_s) ||
-                     tw_procedure_hours_since(s, begun) >= TW_PROCEDURE_OFF_TEST_H + TIME_TO_COME_H;
-    return over ? NULL : begun;
+    if (begun == NULL || (done != NULL && done->at.utc_s >= begun->at.utc_s))
+        return 0;
+    const tw_entry *on = on_again(s, begun);
+    if (tw_logbook_si(begun, TW_FIELD_HOURS, &out->hours) != TW_OK)
+        out->hours = USUAL_HALF_H;
+    out->on = on != NULL;
+    out->since_h = tw_procedure_hours_since(s, on != NULL ? on : begun);
+    return out->since_h < out->hours + TIME_TO_COME_H;
 }
 
 double tw_procedure_chlorine_target(const tw_scene *s)

@@ -7,11 +7,15 @@
 /* 1: a duty above nothing was set in this water and the generator was not switched off since. */
 int tw_procedure_generating(const tw_scene *scene);
 
-/* Hours of a hold test (common practice: a night without sun, power and people). */
-#define TW_PROCEDURE_OFF_TEST_H 12.0
+/* A hold test that runs: the generator off for some hours, then on at full duty for as many. */
+typedef struct {
+    double hours;      /* of each half, as its entry says, else twelve (common practice: a night without sun and people) */
+    double since_h;    /* since the half that runs began                                                               */
+    int on;            /* 1: the second half                                                                           */
+} tw_hold_test;
 
-/* The start of a hold test that runs: the generator is off on purpose, and an hour is left to come and read it. NULL: none. */
-const tw_entry *tw_procedure_off_test(const tw_scene *scene);
+/* The hold test that runs. 0: none, or its reading is more than an hour late. */
+int tw_procedure_hold_test(const tw_scene *scene, tw_hold_test *out);
 
 /* The free chlorine to settle at, mg/L: the middle of the profile's band (a narrow one), else one above the floor. */
 double tw_procedure_chlorine_target(const tw_scene *scene);

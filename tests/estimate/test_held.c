@@ -3,6 +3,7 @@
 
 #include "estimate/forecast.h"
 #include "estimate/held.h"
+#include "estimate/trial.h"
 #include "plain.h"
 
 static unsigned char work[1 << 20];
@@ -99,13 +100,11 @@ static void a_test_without_generator_leaves_what_the_loss_leaves(void **state)
 {
     (void)state;
     const tw_belief b = plain_belief(1020.0, 2.5, 2.5, 0.012182, 0.16);
-    tw_off_test t;
-    assert_int_equal(tw_estimate_off_test(&b, 12.0, 2.0, 0.1, work, sizeof work, &t), TW_OK);
-    assert_near(t.end_mg_per_l.q50, 2.16, 0.001);
-    assert_near(t.p_below_stop, 0.0, 0.0);
-    assert_near(t.loss_sd_ln, 0.0051, 0.0001); /* sqrt((.1/2.5)^2 + (.1/2.16)^2)/12 */
-    assert_int_equal(tw_estimate_off_test(&b, 24.0, 2.0, 0.1, work, sizeof work, &t), TW_OK);
-    assert_near(t.p_below_stop, 1.0, 0.0);
+    double off[64], on[64];
+    assert_int_equal(tw_estimate_trial_foretell(&b, 12.0, work, sizeof work, off, on), TW_OK);
+    assert_near(off[0] * b.density_kg_per_l, 2.16, 0.001); /* 2.5*exp(-12*0.012182) */
+    assert_int_equal(tw_estimate_trial_foretell(&b, 24.0, work, sizeof work, off, on), TW_OK);
+    assert_true(off[0] * b.density_kg_per_l < 2.0 && on[0] > off[0]);
 }
 
 /* From 4 mg/L to 1: 116, 69, 40 h at loss 0.012, 0.02, 0.035. */

@@ -66,7 +66,7 @@ class Core:
         tail = f"{self.rng.getrandbits(72):018x}"
         return f"{head[:8]}-{head[8:]}-{version}{tail[:3]}-a{tail[3:6]}-{tail[6:]}"
 
-    def entry(self, hours: float, kind: str, **fields: str) -> None:
+    def entry(self, hours: float, kind: str, /, **fields: str) -> None:
         self.count += 1
         body = {"id": self.uuid(self.count, 7), "kind": kind, "tub": self.tub, "at": instant(hours), "entered": instant(hours),
                 "writer": self.writer, "n": str(self.count), "role": "technician", **fields}

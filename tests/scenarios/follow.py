@@ -200,18 +200,23 @@ class Technician:
         self.test(["conductivity"])
 
     def do_off_test(self, act: dict[str, Any]) -> None:
-        """12 h with the generator off, read half-way and at the end, stopped at 2 mg/L."""
-        self.write("care", job="hold-test", state="started")
+        """So many hours with the generator off, as many at full duty, read at start, turn and end; stopped at 2 mg/L."""
+        hours = hours_of(act["until"]) - self.tub.hours if "until" in act else 12.0
+        self.test(["free-chlorine"])
+        self.write("care", job="hold-test", state="started", hours=f"{hours:.0f}", hours_unit="h")
         self.write("setting", what="generator", state="off")
         before, self.tub.duty = self.tub.duty, 0.0
         for _ in range(2):
-            self.tub.step(6.0)
-            self.test(["free-chlorine"])
+            self.tub.step(0.5 * hours)
             if self.tub.free() < 2.0:
                 break
-        self.write("care", job="hold-test", state="done")
+        self.test(["free-chlorine"])
         self.write("setting", what="generator", state="on")
-        self.tub.duty = before if before > 0.0 else 1.0
+        self.duty(1.0)
+        self.tub.step(hours)
+        self.test(["free-chlorine"])
+        self.write("care", job="hold-test", state="done")
+        self.duty(before)
 
     def do_check_cell(self, act: dict[str, Any]) -> None:
         self.verdicts.append("production")

@@ -140,8 +140,6 @@ def cabin(core: Core, rng: random.Random, until_h: float) -> tuple[Technician, s
 def pair(technician: Technician) -> None:
     """12 h off and 12 h on by drops, as soon as there is something to lose and the card leaves it to him."""
     technician.do_off_test({})
-    technician.tub.step(12.0)
-    technician.test(["free-chlorine"])
 
 
 def play(job: tuple[str, int, str, float]) -> Told:

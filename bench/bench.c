@@ -47,7 +47,7 @@ static double fastest(bench_work *work, void *data, uint64_t rounds, int trials)
 static double reference_s(void)
 {
     double start = 0.37;
-    return fastest(reference, &start, 2000000, 3);
+    return fastest(reference, &start, 200000, 30);
 }
 
 static void print(const char *name, const char *unit, double per_s, double each_s, double ref_s)
@@ -59,10 +59,10 @@ static void print(const char *name, const char *unit, double per_s, double each_
 void bench_ns(const char *name, bench_work *work, void *data)
 {
     uint64_t rounds = 1;
-    while (time_of(work, data, rounds) < 0.02 && rounds < UINT64_C(1) << 40)
+    while (time_of(work, data, rounds) < 1e-3 && rounds < UINT64_C(1) << 40)
         rounds *= 2;
     const double before = reference_s();
-    const double each = fastest(work, data, rounds, 5);
+    const double each = fastest(work, data, rounds, 100);
     const double after = reference_s();
     print(name, "ns", 1e9, each, before < after ? before : after);
 }

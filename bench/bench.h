@@ -13,7 +13,8 @@
 
 typedef double bench_work(void *data, uint64_t rounds);
 
-/* Nanoseconds a round of work: repeats until a trial takes 20 ms, then prints the fastest of five. */
+/* Nanoseconds a round of work: repeats until a trial takes 1 ms, then prints the fastest of a hundred. So short a trial is
+ * seldom interrupted, also on a machine that has much else to do. */
 void bench_ns(const char *name, bench_work *work, void *data);
 
 /* The same in milliseconds, for work that takes long: the fastest of three single rounds. */

@@ -18,23 +18,37 @@ static const int TOTAL_OF_UNKNOWN[TW_UNKNOWNS] = {-1, TW_TOTAL_DIC, TW_TOTAL_SO4
 static const int TOTAL_OF_GROUP[TW_GROUP_CL] = {
     -1, TW_TOTAL_NA, TW_TOTAL_K, TW_TOTAL_CA, TW_TOTAL_MG, TW_TOTAL_BORATE, TW_TOTAL_CYANURATE};
 
-static int is_there(double total)
+static bool is_there(double total)
 {
     return total > TRACE_MOL_PER_KG;
 }
 
+/* What the sum of nu m shall be. H+ has no total of its own: its row is 2 DIC + 3 PO4 - alkalinity, which is the charge
+ * balance in other words. Open to CO2, DIC is what it is; with calcite, calcium takes as much carbonate as it loses. */
+static void find_wanted(tw_balance *b)
+{
+    const double *t = b->total;
+    b->wanted[TW_U_H] = (b->ask == TW_ASK_OPEN ? 0.0 : 2.0 * t[TW_TOTAL_DIC]) + 3.0 * t[TW_TOTAL_PHOSPHATE] - b->alk;
+    for (int k = TW_U_CO3; k < TW_UNKNOWNS; k++)
+        b->wanted[k] = t[TOTAL_OF_UNKNOWN[k]];
+    if (b->ask == TW_ASK_CALCITE)
+        b->wanted[TW_U_CO3] -= t[TW_TOTAL_CA];
+}
+
 static void find_unknowns(tw_balance *b)
 {
-    b->unknowns = 0;
+    const bool is_carbonate_made = b->ask == TW_ASK_OPEN || b->ask == TW_ASK_CALCITE || b->ask == TW_ASK_DIC;
+    const bool is_fixed[TW_UNKNOWNS] = {[TW_U_H] = b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC,
+                                        [TW_U_CO3] = b->ask == TW_ASK_OPEN};
+    b->n = 0;
     for (int k = 0; k < TW_UNKNOWNS; k++) {
-        b->present[k] = k == TW_U_H || is_there(b->total[TOTAL_OF_UNKNOWN[k]]) ||
-                        (k == TW_U_CO3 && (b->ask == TW_ASK_OPEN || b->ask == TW_ASK_CALCITE || b->ask == TW_ASK_DIC));
+        b->present[k] = k == TW_U_H || (k == TW_U_CO3 && is_carbonate_made) || is_there(b->total[TOTAL_OF_UNKNOWN[k]]);
         b->u[k] = LN_ABSENT;
-        if (b->present[k]) {
-            b->have |= 1u << k;
-            b->unknowns = k + 1;
-        }
+        b->have |= (unsigned)b->present[k] << k;
+        if (b->present[k] && !is_fixed[k])
+            b->unknown[b->n++] = k;
     }
+    b->is_plain = !b->present[TW_U_PO4] && !b->present[TW_U_HOCL];
 }
 
 static void find_groups(tw_balance *b)
@@ -71,8 +85,11 @@ void tw_water_balance_begin(tw_balance *b, const tw_constants *at, const tw_wate
     b->alk = tw_water_strong_ion_alk_mol_per_kg(water);
     b->ln_co2 = ln_co2;
     b->inert_mol_per_kg = b->total[TW_TOTAL_CL] + b->total[TW_TOTAL_OTHER];
-    b->steps = b->solves_ago = b->weighed = 0;
+    b->steps = b->solves_ago = 0;
+    b->ln_water = b->solutes = 0.0;
+    b->is_carried = b->has_slopes = false;
     b->have = 0;
+    find_wanted(b);
     find_unknowns(b);
     find_groups(b);
     find_blocks(b);
@@ -94,17 +111,23 @@ void tw_water_balance_fail(tw_speciation *out, tw_water_fault fault, tw_total to
         out->ln_activity[k] = nan;
 }
 
+static inline double ln_gamma_of(const tw_balance *b, int i, double r)
+{
+    return b->at->ln_gamma_per_i[i] * b->ionic_strength -
+           b->at->ln_gamma_z2[i] * r * (1.0 / (1.0 + b->at->ln_gamma_size[i] * r));
+}
+
 /* ln gamma of a block that was passed over, with r = sqrt(I). */
 static void activities_of(const tw_balance *b, int from, double r, double *ln_gamma)
 {
     double block[TW_LANES];
     for (int l = 0; l < TW_LANES; l++)
-        block[l] = b->at->ln_gamma_per_i[from + l] * b->ionic_strength -
-                   b->at->ln_gamma_z2[from + l] * r * (1.0 / (1.0 + b->at->ln_gamma_size[from + l] * r));
+        block[l] = ln_gamma_of(b, from + l, r);
     memcpy(ln_gamma + from, block, sizeof block);
 }
 
-/* The last of all stand after the whole blocks. */
+/* Absent ones may share a block with others; what was carried over is free of them. The last of all stand after the
+ * whole blocks. */
 static void report_species(const tw_balance *b, tw_speciation *out)
 {
     const double r = sqrt(b->ionic_strength);
@@ -113,10 +136,11 @@ static void report_species(const tw_balance *b, tw_speciation *out)
     for (int from = 0; from < TW_WATER_LANES; from += TW_LANES)
         if (!(TW_WATER_BLOCK_WANTS[from / TW_LANES] & b->have))
             activities_of(b, from, r, out->ln_gamma);
-        else if (TW_WATER_BLOCK_OF[from / TW_LANES] & ~b->have) /* absent ones share a block with others */
+        else if (b->solves_ago == 0 && (TW_WATER_BLOCK_OF[from / TW_LANES] & ~b->have) != 0)
             for (int i = from; i < from + TW_LANES; i++)
                 out->mol_per_kg[i] = (TW_WATER_WANTS[i] & ~b->have) == 0 ? b->m[i] : 0.0;
-    activities_of(b, TW_SPECIES - TW_LANES, r, out->ln_gamma);
+    for (int i = TW_WATER_LANES; i < TW_SPECIES; i++)
+        out->ln_gamma[i] = ln_gamma_of(b, i, r);
 }
 
 void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
@@ -129,7 +153,7 @@ void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
         out->ln_activity[k] = b->present[k] ? b->u[k] : -TW_WATER_INFINITY;
     out->ph = -b->u[TW_U_H] / TW_LN10;
     out->ionic_strength_mol_per_kg = b->ionic_strength;
-    out->water_activity = 1.0 - 0.017 * b->here.solutes;
+    out->water_activity = 1.0 - TW_WATER_LESS_PER_MOL * b->here.solutes;
     out->sum_mol_per_kg = b->here.solutes;
     const double ca = out->mol_per_kg[TW_SPECIES_CA];
     const double ln_ca = ca > 0.0 ? tw_log(ca) + out->ln_gamma[TW_SPECIES_CA] : -TW_WATER_INFINITY;
@@ -141,6 +165,8 @@ void tw_water_balance_report(const tw_balance *b, tw_speciation *out)
     out->made_at_k = at->temp_k;
     out->made_with = at->set;
     out->made_of = b->have;
+    out->made_for = (int)b->ask;
+    out->newton = b->newton;
     out->solves_ago = b->solves_ago;
     out->fault = TW_WATER_FAULT_NONE;
     out->fault_total = TW_TOTAL_NA;

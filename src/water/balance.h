@@ -13,6 +13,8 @@
 #ifndef TW_WATER_BALANCE_H
 #define TW_WATER_BALANCE_H
 
+#include <stdbool.h>
+
 #include "gen/water_sums.h"
 #include "num/elementary_inline.h" /* TW_LANES */
 #include "water/speciate.h"
@@ -40,21 +42,24 @@ typedef struct {
     double alk;                 /* strong-ion (PH, OPEN, CALCITE, DIC)                     */
     double ln_co2;              /* OPEN: ln of the activity of CO2(aq)                     */
     unsigned have;              /* bits as in TW_WATER_WANTS: what the water is made of    */
-    int present[TW_UNKNOWNS];   /* the same of the unknowns: it is part of the water       */
-    int unknowns;               /* the first so many of the unknowns hold all present ones */
+    bool present[TW_UNKNOWNS];  /* the same of the unknowns: it is part of the water       */
+    bool is_plain;              /* neither PO4 nor HOCl is                                 */
+    int n, unknown[TW_UNKNOWNS]; /* so many are sought, namely                             */
+    double wanted[TW_UNKNOWNS]; /* what the sum of nu m shall be                           */
     int groups, blocks;         /* so many groups and blocks of lanes take part, namely    */
     tw_species_group group[TW_GROUPS];
     int block[TW_WATER_LANES / TW_LANES];
     double inert_mol_per_kg;    /* chloride and the other anion                            */
     /* Where the search is. */
-    double u[TW_UNKNOWNS], ionic_strength, ln_water;
+    double u[TW_UNKNOWNS], ionic_strength, ln_water, solutes; /* ln_water: of so many solutes */
     /* What stands there (tw_water_balance_evaluate). */
     double m[TW_WATER_LANES];                   /* molality                                */
     double ln_gamma[TW_WATER_LANES], by_i[TW_WATER_LANES]; /* and its slope in I           */
     tw_water_sums here;                         /* and what they add up to                 */
     double calcium;             /* CALCITE: calcium in solution                            */
-    double dual;                /* F above, when asked                                     */
-    int weighed;                /* the molalities stand there already                      */
+    bool is_carried;            /* molalities and matrix are those of a water nearby       */
+    bool has_slopes;            /* by_i is that of this place                              */
+    tw_newton newton;           /* matrix of the last full step                            */
     int solves_ago;             /* 0: made from nothing here; else carried over so often   */
     int steps;
 } tw_balance;
@@ -69,29 +74,27 @@ void tw_water_balance_start_cold(tw_balance *b);
 /* A start from a solved water; where the pH is sought (PH, OPEN, CALCITE). */
 void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp);
 
-/* Molalities at the present place, from nothing; with_dual: b->dual becomes what shared totals add to it. */
-void tw_water_balance_weigh(tw_balance *b, int with_dual);
+/* Molalities at the present place, from nothing. */
+void tw_water_balance_weigh(tw_balance *b);
 
-/* The same from the answer for a water nearby, made of the same things by the same constants; 0 when it was not. */
-int tw_water_balance_carry_over(tw_balance *b, const tw_speciation *sp);
+/* The same from the answer for a water nearby, and its matrix, when it was made of the same things by the same
+ * constants for the same question (b->is_carried). */
+void tw_water_balance_carry_over(tw_balance *b, const tw_speciation *sp);
 
 /* The same after a step from the place `from`, `strength`, `ln_water` where the molalities were last known. */
 void tw_water_balance_move(tw_balance *b, const double from[TW_UNKNOWNS], double strength, double ln_water);
 
-/* All sums and derivatives of the molalities that stand there; the dual function, when weighed with it. */
+/* All sums and derivatives of the molalities that stand there. */
 void tw_water_balance_add_up(tw_balance *b);
 
 /* Sums of nu m, of solutes, their strength and dissolved calcium alone, none of them tied to another. */
 void tw_water_balance_total_up(tw_balance *b);
 
-/* The same after a last step so small that its square is nothing (1e-8). */
-void tw_water_balance_nudge(tw_balance *b, const double from[TW_UNKNOWNS], double strength, double ln_water);
-
 /* A logarithm that is tied to others by the question: CO3 open to CO2. */
 void tw_water_balance_tie(tw_balance *b);
 
-/* Move to the solution. 1 when settled, with everything evaluated there. */
-int tw_water_balance_settle(tw_balance *b);
+/* Move to the solution. True when settled, with everything evaluated there. */
+bool tw_water_balance_settle(tw_balance *b);
 
 /* What stands there as an answer. */
 void tw_water_balance_report(const tw_balance *b, tw_speciation *out);

@@ -191,7 +191,7 @@ tw_status tw_water_chlorine_activity(tw_chlorine_model model, double temp_k, dou
     double strength = salt_mol_per_kg + 1e-4, solutes = 2.0 * strength;
     for (int i = 0; i < 60; i++) {
         medium in;
-        in.water = 1.0 - 0.017 * solutes;
+        in.water = 1.0 - TW_WATER_LESS_PER_MOL * solutes;
         for (int z = 0; z < 4; z++)
             in.gamma[z] = tw_pow10(davies_log10(&at, strength, z));
         report(&q, &in, h, out);

@@ -12,6 +12,9 @@
 #define TW_WATER_TEMP_MIN_K 273.15
 #define TW_WATER_TEMP_MAX_K 318.15
 #define TW_WATER_ZERO_C_K 273.15
+/* What a mol of solutes takes off the activity of water: a_w = 1 - 0.017 sum m, phreeqc.dat's code (Garrels and Christ
+ * 1965, Solutions, minerals, and equilibria, p. 64). */
+#define TW_WATER_LESS_PER_MOL 0.017
 #define TW_WATER_NAN (TW_WATER_INFINITY - TW_WATER_INFINITY) /* the value of what has no answer */
 #define TW_WATER_INFINITY (1e308 * 10.0)
 

@@ -5,13 +5,14 @@
 #include <string.h>
 
 #include "num/elementary.h"
+#include "num/pick.h"
 #include "water/balance.h"
 
 static const int TOTAL_OF_GROUP[TW_GROUPS] = {-1,          TW_TOTAL_NA,     TW_TOTAL_K,         TW_TOTAL_CA, TW_TOTAL_MG,
                                               TW_TOTAL_BORATE, TW_TOTAL_CYANURATE, TW_TOTAL_CL, TW_TOTAL_OTHER};
 
 /* With calcite the calcium group is tied to carbonate and shares no total. */
-static int is_shared(const tw_balance *b, tw_species_group g)
+static bool is_shared(const tw_balance *b, tw_species_group g)
 {
     return g != TW_GROUP_FREE && !(g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE);
 }
@@ -56,35 +57,18 @@ static inline void put(tw_balance *b, int from, const double *m, const double *l
     memcpy(b->by_i + from, by_i, TW_LANES * sizeof *by_i);
 }
 
-/* Share each total out among the species of its group: a D1 + 2 a^2 D2 = T, D2 the species that holds the group's
- * part twice (Na2SO4). Calcium in balance with calcite has the activity `calcium` times what it had. */
-static void share_out(tw_balance *b, double calcium, int with_dual)
+/* Each total is shared out among the species of its group. */
+static void share_out(tw_balance *b)
 {
-    b->dual = 0.0;
     for (int i = 0; i < b->groups; i++) {
         const tw_species_group g = b->group[i];
-        double sum;
-        if (g == TW_GROUP_FREE)
-            continue;
-        if (!is_shared(b, g)) {
-            tw_water_group_scale(g, b->m, calcium);
-            continue;
-        }
-        const double total = b->total[TOTAL_OF_GROUP[g]];
-        tw_water_group_sum(g, b->m, &sum);
-        double a = total / sum;
-        if (g == TW_GROUP_NA) {
-            const double twice = b->m[TW_SPECIES_NA2SO4], once = sum - twice;
-            a = 2.0 * total / (once + sqrt(once * once + 8.0 * twice * total));
-            b->m[TW_SPECIES_NA2SO4] *= a;
-        }
-        tw_water_group_scale(g, b->m, a);
-        if (with_dual)
-            b->dual -= total * tw_log(a);
+        if (is_shared(b, g))
+            b->is_plain ? tw_water_group_share_3(g, b->total[TOTAL_OF_GROUP[g]], b->m)
+                        : tw_water_group_share_5(g, b->total[TOTAL_OF_GROUP[g]], b->m);
     }
 }
 
-void tw_water_balance_weigh(tw_balance *b, int with_dual)
+void tw_water_balance_weigh(tw_balance *b)
 {
     const double r = sqrt(b->ionic_strength);
     tw_water_balance_tie(b);
@@ -99,28 +83,30 @@ void tw_water_balance_weigh(tw_balance *b, int with_dual)
             e[l] = tw_exp_lane(e[l]);
         put(b, from, e, ln_gamma, by_i);
     }
-    share_out(b, b->ask == TW_ASK_CALCITE ? tw_exp(b->at->ln_ksp_calcite - b->u[TW_U_CO3]) : 1.0, with_dual);
+    b->has_slopes = true;
+    share_out(b);
+    if (b->ask == TW_ASK_CALCITE)
+        tw_water_calcite_scale(b->m, tw_exp(b->at->ln_ksp_calcite - b->u[TW_U_CO3]));
 }
 
 /* A water one solve away keeps its molalities but for the shares of its groups: no exponential is needed. Each solve
  * multiplies them anew; after so many they are made from nothing, so that no rounding gathers. */
 #define MOST_SOLVES 64
 
-int tw_water_balance_carry_over(tw_balance *b, const tw_speciation *sp)
+void tw_water_balance_carry_over(tw_balance *b, const tw_speciation *sp)
 {
-    if (b->ask != TW_ASK_PH || !(sp->made_at_k == b->at->temp_k) || sp->made_with != b->at->set || sp->made_of != b->have ||
-        sp->solves_ago >= MOST_SOLVES)
-        return 0;
-    const double r = sqrt(b->ionic_strength);
+    if (!(sp->made_at_k == b->at->temp_k) || sp->made_with != b->at->set || sp->made_of != b->have ||
+        sp->made_for != (int)b->ask || sp->solves_ago >= MOST_SOLVES)
+        return;
     for (int i = 0; i < b->blocks; i++) {
         const int from = b->block[i];
-        double ln_gamma[TW_LANES], by_i[TW_LANES];
-        gammas(b->at, from, b->ionic_strength, r, ln_gamma, by_i);
-        put(b, from, sp->mol_per_kg + from, ln_gamma, by_i);
+        memcpy(b->m + from, sp->mol_per_kg + from, TW_LANES * sizeof *b->m);
+        memcpy(b->ln_gamma + from, sp->ln_gamma + from, TW_LANES * sizeof *b->ln_gamma);
     }
-    share_out(b, 1.0, 0);
+    b->newton = sp->newton;
     b->solves_ago = sp->solves_ago + 1;
-    return 1;
+    b->is_carried = true;
+    share_out(b);
 }
 
 /* e^x for |x| <= 0.12 by its series: the first term left out is 2e-16 there. */
@@ -131,56 +117,61 @@ static inline double exp_of_little(double x)
                        x4 * x2 * ((1.0 / 720.0 + x * (1.0 / 5040.0)) + x2 * (1.0 / 40320.0 + x * (1.0 / 362880.0)))));
 }
 
+/* Molalities of a block after a step `by`, `water` of the unknowns and ln a_w. */
+static inline void move_block(tw_balance *b, int from, const double *by, double water, double r)
+{
+    double e[TW_LANES], ln_gamma[TW_LANES], by_i[TW_LANES];
+    gammas(b->at, from, b->ionic_strength, r, ln_gamma, by_i);
+    exponents(by, water, from, e);
+    for (int l = 0; l < TW_LANES; l++)
+        e[l] = b->m[from + l] * exp_of_little(e[l] - (ln_gamma[l] - b->ln_gamma[from + l]));
+    put(b, from, e, ln_gamma, by_i);
+}
+
+/* The same after a step so small that the cube of it in an exponent is the last that counts, and that of I leaves the slopes
+ * of ln gamma as they are. */
+static inline void nudge_block(tw_balance *b, int from, const double *by, double water, double grown)
+{
+    double e[TW_LANES];
+    exponents(by, water, from, e);
+    for (int l = 0; l < TW_LANES; l++) {
+        const double turn = b->by_i[from + l] * grown, x = e[l] - turn;
+        b->ln_gamma[from + l] += turn;
+        b->m[from + l] += b->m[from + l] * (x + x * x * (0.5 + x * (1.0 / 6.0)));
+    }
+}
+
 void tw_water_balance_move(tw_balance *b, const double from_u[TW_UNKNOWNS], double strength, double ln_water)
 {
     const double r = sqrt(b->ionic_strength);
-    double by[TW_UNKNOWNS], most = 4.0 * fabs(b->ionic_strength - strength) / strength;
+    const double grown = b->ionic_strength - strength, share = fabs(grown) / strength;
+    double by[TW_UNKNOWNS], most = 4.0 * share;
     tw_water_balance_tie(b);
     for (int k = 0; k < TW_UNKNOWNS; k++) {
         by[k] = b->u[k] - from_u[k];
-        most = fabs(by[k]) > most ? fabs(by[k]) : most;
+        most = tw_max(fabs(by[k]), most);
     }
     if (!(most < 0.024)) { /* five of them at most stand in an exponent */
-        tw_water_balance_weigh(b, 0);
+        tw_water_balance_weigh(b);
         b->solves_ago = 0;
         return;
     }
-    for (int i = 0; i < b->blocks; i++) {
-        const int from = b->block[i];
-        double e[TW_LANES], ln_gamma[TW_LANES], by_i[TW_LANES];
-        gammas(b->at, from, b->ionic_strength, r, ln_gamma, by_i);
-        exponents(by, b->ln_water - ln_water, from, e);
-        for (int l = 0; l < TW_LANES; l++)
-            e[l] = b->m[from + l] * exp_of_little(e[l] - (ln_gamma[l] - b->ln_gamma[from + l]));
-        put(b, from, e, ln_gamma, by_i);
-    }
-    share_out(b, b->ask == TW_ASK_CALCITE ? tw_exp(-by[TW_U_CO3]) : 1.0, 0);
-}
-
-void tw_water_balance_nudge(tw_balance *b, const double from_u[TW_UNKNOWNS], double strength, double ln_water)
-{
-    double by[TW_UNKNOWNS];
-    tw_water_balance_tie(b);
-    for (int k = 0; k < TW_UNKNOWNS; k++)
-        by[k] = b->u[k] - from_u[k];
-    for (int i = 0; i < b->blocks; i++) {
-        const int from = b->block[i];
-        double e[TW_LANES];
-        exponents(by, b->ln_water - ln_water, from, e);
-        for (int l = 0; l < TW_LANES; l++) {
-            const double turn = b->by_i[from + l] * (b->ionic_strength - strength);
-            b->ln_gamma[from + l] += turn;
-            e[l] = b->m[from + l] + b->m[from + l] * (e[l] - turn);
-        }
-        memcpy(b->m + from, e, sizeof e);
-    }
-    share_out(b, b->ask == TW_ASK_CALCITE ? 1.0 - by[TW_U_CO3] : 1.0, 0);
+    if (b->has_slopes && most < 1e-4 && share < 1e-7)
+        for (int i = 0; i < b->blocks; i++)
+            nudge_block(b, b->block[i], by, b->ln_water - ln_water, grown);
+    else
+        for (int i = 0; i < b->blocks; i++)
+            move_block(b, b->block[i], by, b->ln_water - ln_water, r);
+    b->has_slopes = true;
+    share_out(b);
+    if (b->ask == TW_ASK_CALCITE)
+        tw_water_calcite_scale(b->m, tw_exp(-by[TW_U_CO3]));
 }
 
 /* ------------------------------------------------------------------------------------------------ sums */
 
 /* Open to CO2, u_co3 is a constant - 2 u_h: what answers to it answers to u_h. */
-static void tie_carbonate(tw_water_sums *b, int unknowns)
+static void tie_carbonate(tw_water_sums *b)
 {
     double (*const j)[TW_UNKNOWNS] = b->jacobian;
     b->sum[TW_U_H] -= 2.0 * b->sum[TW_U_CO3];
@@ -188,51 +179,47 @@ static void tie_carbonate(tw_water_sums *b, int unknowns)
     b->strength_by_u[TW_U_H] -= 2.0 * b->strength_by_u[TW_U_CO3];
     b->solutes_by_u[TW_U_H] -= 2.0 * b->solutes_by_u[TW_U_CO3];
     j[TW_U_H][TW_U_H] += 4.0 * (j[TW_U_CO3][TW_U_CO3] - j[TW_U_CO3][TW_U_H]);
-    for (int k = TW_U_SO4; k < unknowns; k++)
+    for (int k = TW_U_SO4; k < TW_UNKNOWNS; k++)
         j[k][TW_U_H] -= 2.0 * j[k][TW_U_CO3];
 }
 
 void tw_water_balance_add_up(tw_balance *b)
 {
     tw_water_sums *s = &b->here;
+    const int unknowns = b->is_plain ? TW_U_PO4 : TW_UNKNOWNS;
     memset(s, 0, sizeof *s);
     s->strength = s->solutes = b->inert_mol_per_kg;
     for (int i = 0; i < b->groups; i++) {
         const tw_species_group g = b->group[i];
         if (g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE)
             tw_water_calcite_add_up(b->m, b->by_i, s);
-        else if (b->unknowns <= TW_U_PO4)
+        else if (b->is_plain)
             tw_water_group_add_up_3(g, b->m, b->by_i, s);
         else
             tw_water_group_add_up_5(g, b->m, b->by_i, s);
     }
     if (b->ask == TW_ASK_OPEN)
-        tie_carbonate(s, b->unknowns);
-    for (int k = 0; k < b->unknowns; k++) {
+        tie_carbonate(s);
+    for (int k = 0; k < unknowns; k++) {
         s->strength_by_u[k] *= 0.5;
         for (int c = 0; c < k; c++)
             s->jacobian[c][k] = s->jacobian[k][c];
     }
     s->strength *= 0.5;
     s->strength_by_i *= 0.5;
-    b->dual += s->solutes;
 }
 
 void tw_water_balance_total_up(tw_balance *b)
 {
-    double m = b->inert_mol_per_kg, charge = b->inert_mol_per_kg;
+    tw_water_sums *s = &b->here;
     for (int k = 0; k < TW_UNKNOWNS; k++)
-        b->here.sum[k] = 0.0;
-    for (int i = 0; i < b->groups; i++) {
-        tw_water_linear x;
-        tw_water_group_linear(b->group[i], b->m, &x);
-        m += x.m;
-        charge += x.charge;
-        for (int k = 0; k < TW_UNKNOWNS; k++)
-            b->here.sum[k] += x.x[k];
-        if (b->group[i] == TW_GROUP_CA)
-            b->calcium = x.m;
-    }
-    b->here.solutes = m;
-    b->here.strength = 0.5 * charge;
+        s->sum[k] = 0.0;
+    s->strength = s->solutes = b->inert_mol_per_kg;
+    for (int i = 0; i < b->groups; i++)
+        if (b->is_plain)
+            tw_water_group_total_up_3(b->group[i], b->m, s);
+        else
+            tw_water_group_total_up_5(b->group[i], b->m, s);
+    s->strength *= 0.5;
+    b->calcium = b->ask == TW_ASK_CALCITE ? tw_water_calcite_sum(b->m) : b->total[TW_TOTAL_CA];
 }

@@ -4,29 +4,40 @@
  * takes three to five steps. Should it ever not settle, what follows needs no luck: the ionic strength is
  * the root of one continuous function, strength(species at frozen I) - I, which is positive near zero and
  * negative above a bound that the totals give, so bisection closes in on it; and at each frozen I the problem is
- * convex with a positive definite Hessian, where damped Newton steps (Armijo) descend to the one minimum from
- * any start. */
+ * convex with a positive definite Hessian, where damped Newton steps descend to the one minimum from any start. */
 #include "water/balance.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "num/elementary.h"
+#include "num/pick.h"
 
 #define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
-#define SETTLED 1e-6 /* the step after one of this size is about its square: 1e-12 */
-#define NEAR 1.5e-4  /* a step of this size leaves about its square, of which a short step leaves 1e-4: 2e-12 */
+#define MOST 1e6     /* no step is as large */
+#define NEAR 3e-4    /* after a full step of this size a short one does */
+#define SETTLED 1e-12 /* what is left of the logarithms, and how far that of the water activity goes */
+#define FROZEN_STEPS 4000
 
-/* The water activity belongs to the sum of solutes: 1 - 0.017 sum (PHREEQC). The lower end is never met. */
-static double ln_water_of(double solutes)
+/* The water activity belongs to the sum of solutes. More than half is never met. */
+static void set_water(tw_balance *b, double solutes)
 {
-    const double share = 0.017 * solutes;
-    if (!(share < 0.02))
-        return tw_log1p(-(share < 0.5 ? share : 0.5));
-    /* ln(1 - x) = -2 atanh(x/(2 - x)); the first term left out is 1e-19. */
-    const double s = share / (2.0 - share), z = s * s;
-    return -2.0 * s * (1.0 + z * (1.0 / 3.0 + z * (1.0 / 5.0 + z * (1.0 / 7.0))));
+    const double share = TW_WATER_LESS_PER_MOL * solutes;
+    b->solutes = solutes;
+    b->ln_water = tw_log1p(-tw_min(share, 0.5));
+}
+
+/* The same after a step. A small one by ln(1 - q) = -q - q^2/2; the first term left out is 3e-16. */
+static void move_water(tw_balance *b, double solutes)
+{
+    const double before = b->solutes, q = TW_WATER_LESS_PER_MOL * (solutes - before) / (1.0 - TW_WATER_LESS_PER_MOL * before);
+    if (fabs(q) < 1e-5) {
+        b->solutes = solutes;
+        b->ln_water -= q * (1.0 + 0.5 * q);
+    } else {
+        set_water(b, tw_max(solutes, 0.0));
+    }
 }
 
 /* ---------------------------------------------------------------------------------------------- start */
@@ -41,11 +52,9 @@ static double start_gamma(double strength, double charge)
 static double start_strength(const tw_balance *b)
 {
     const double *t = b->total;
-    const double alk = b->alk < 0.0 ? -b->alk : b->alk;
-    const double twice = t[TW_TOTAL_NA] + t[TW_TOTAL_K] + t[TW_TOTAL_CL] + t[TW_TOTAL_OTHER] + alk +
+    const double twice = t[TW_TOTAL_NA] + t[TW_TOTAL_K] + t[TW_TOTAL_CL] + t[TW_TOTAL_OTHER] + fabs(b->alk) +
                          3.2 * (t[TW_TOTAL_CA] + t[TW_TOTAL_MG] + t[TW_TOTAL_SO4]);
-    const double guess = 0.5 * twice;
-    return guess > 1e-7 ? (guess < 1.0 ? guess : 1.0) : 1e-7;
+    return tw_clamp(0.5 * twice, 1e-7, 1.0);
 }
 
 /* Alkalinity that borate, cyanurate, hypochlorite and phosphate hold at an activity h of H+. */
@@ -109,8 +118,7 @@ static double start_carbonate(const tw_balance *b, double h, double g1, double g
     if (b->ask == TW_ASK_DIC) {
         const double kw = tw_exp(beta[TW_SPECIES_OH]) / g1;
         const double left = b->alk - other_alk(b, h, g1) - kw / h + h / g1;
-        const double least = 0.02 * (b->alk > 1e-5 ? b->alk : 1e-5);
-        return (left > least ? left : least) / (hco3 + 2.0 / g2);
+        return tw_max(left, 0.02 * tw_max(b->alk, 1e-5)) / (hco3 + 2.0 / g2);
     }
     const double dic = b->total[TW_TOTAL_DIC] + (b->ask == TW_ASK_CALCITE ? 1e-6 : 0.0);
     return dic / (1.0 / g2 + hco3 + co2);
@@ -128,7 +136,7 @@ static double start_phosphate(const tw_balance *b, double h, double g1, double g
 void tw_water_balance_start_cold(tw_balance *b)
 {
     b->ionic_strength = start_strength(b);
-    b->ln_water = ln_water_of(2.0 * b->ionic_strength);
+    set_water(b, 2.0 * b->ionic_strength);
     const double g1 = start_gamma(b->ionic_strength, 1.0), g2 = start_gamma(b->ionic_strength, 2.0);
     double h = tw_exp(b->u[TW_U_H]);
     if (b->ask != TW_ASK_AT_PH && b->ask != TW_ASK_DIC) {
@@ -155,313 +163,224 @@ void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
     for (int k = 0; k < TW_UNKNOWNS; k++)
         if (b->present[k])
             b->u[k] = sp->ln_activity[k];
-    b->ionic_strength = sp->ionic_strength_mol_per_kg > 1e-7 ? sp->ionic_strength_mol_per_kg : 1e-7;
-    b->ln_water = ln_water_of(sp->sum_mol_per_kg);
-    b->weighed = tw_water_balance_carry_over(b, sp);
+    b->ionic_strength = sp->ionic_strength_mol_per_kg;
+    set_water(b, sp->sum_mol_per_kg);
+    tw_water_balance_carry_over(b, sp);
 }
 
 /* --------------------------------------------------------------------------------------------- Newton */
 
-typedef struct {
-    int n, unknown[TW_UNKNOWNS];
-    double residual[TW_UNKNOWNS];
-    double row[TW_UNKNOWNS][TW_UNKNOWNS]; /* d residual / d unknown, then its factors, the diagonal inverted */
-    double by_i[TW_UNKNOWNS];             /* d residual / d I, then row^-1 of it                             */
-    double slope;                         /* of strength - I along the balances, turned round                */
-} system_here;
-
-/* What the sum of nu m shall be. H+ has no total of its own: its row is 2 DIC + 3 PO4 - alkalinity, which is
- * the charge balance in other words. */
-static double wanted(const tw_balance *b, int k)
+/* Alkalinity as sums tell it: what takes the place of the balance of carbon when that is asked for (DIC). */
+static double alkalinity_of(const double *sum)
 {
-    const double *t = b->total;
-    switch (k) {
-    case TW_U_H:
-        return (b->ask == TW_ASK_OPEN ? 0.0 : 2.0 * t[TW_TOTAL_DIC]) + 3.0 * t[TW_TOTAL_PHOSPHATE] - b->alk;
-    case TW_U_CO3:
-        return t[TW_TOTAL_DIC] - (b->ask == TW_ASK_CALCITE ? t[TW_TOTAL_CA] : 0.0);
-    case TW_U_SO4:
-        return t[TW_TOTAL_SO4];
-    case TW_U_PO4:
-        return t[TW_TOTAL_PHOSPHATE];
-    default:
-        return t[TW_TOTAL_ACTIVE_CHLORINE];
+    return 2.0 * sum[TW_U_CO3] + 3.0 * sum[TW_U_PO4] - sum[TW_U_H];
+}
+
+/* What the balances are off by. */
+static void find_residuals(const tw_balance *b, double *x)
+{
+    for (int r = 0; r < b->n; r++)
+        x[r] = b->here.sum[b->unknown[r]] - b->wanted[b->unknown[r]];
+    if (b->ask == TW_ASK_DIC) /* CO3 stands first: the pH is known */
+        x[0] = alkalinity_of(b->here.sum) - b->alk;
+}
+
+static void assemble(tw_balance *b)
+{
+    for (int r = 0; r < b->n; r++) {
+        const int k = b->unknown[r];
+        b->newton.by_i[r] = b->here.sum_by_i[k];
+        b->newton.strength_by_u[r] = b->here.strength_by_u[k];
+        b->newton.solutes_by_u[r] = b->here.solutes_by_u[k];
+        for (int c = 0; c < b->n; c++)
+            b->newton.row[r][c] = b->here.jacobian[k][b->unknown[c]];
+    }
+    b->newton.solutes_by_i = b->here.solutes_by_i;
+    if (b->ask == TW_ASK_DIC) {
+        b->newton.by_i[0] = alkalinity_of(b->here.sum_by_i);
+        for (int c = 0; c < b->n; c++)
+            b->newton.row[0][c] = alkalinity_of(b->here.jacobian[b->unknown[c]]); /* symmetric */
     }
 }
 
-static void list_unknowns(const tw_balance *b, system_here *s)
+/* Three unknowns, of any water without phosphate and chlorine: the inverse by cofactors, which divides once and is
+ * there for several steps. False when the matrix is not positive definite. */
+static bool invert_three(double a[TW_UNKNOWNS][TW_UNKNOWNS])
 {
-    s->n = 0;
-    for (int k = 0; k < TW_UNKNOWNS; k++) {
-        const int fixed = k == TW_U_H ? b->ask == TW_ASK_AT_PH || b->ask == TW_ASK_DIC
-                                      : k == TW_U_CO3 && b->ask == TW_ASK_OPEN;
-        if (b->present[k] && !fixed)
-            s->unknown[s->n++] = k;
-    }
+    const double c00 = a[1][1] * a[2][2] - a[1][2] * a[2][1], c01 = a[1][2] * a[2][0] - a[1][0] * a[2][2],
+                 c02 = a[1][0] * a[2][1] - a[1][1] * a[2][0];
+    const double c10 = a[0][2] * a[2][1] - a[0][1] * a[2][2], c11 = a[0][0] * a[2][2] - a[0][2] * a[2][0],
+                 c12 = a[0][1] * a[2][0] - a[0][0] * a[2][1];
+    const double c20 = a[0][1] * a[1][2] - a[0][2] * a[1][1], c21 = a[0][2] * a[1][0] - a[0][0] * a[1][2],
+                 c22 = a[0][0] * a[1][1] - a[0][1] * a[1][0];
+    const double determinant = a[0][0] * c00 + a[0][1] * c01 + a[0][2] * c02;
+    if (!(a[2][2] > 0.0 && c00 > 0.0 && determinant > 0.0))
+        return false;
+    const double f = 1.0 / determinant;
+    const double inverse[3][3] = {{c00 * f, c10 * f, c20 * f}, {c01 * f, c11 * f, c21 * f}, {c02 * f, c12 * f, c22 * f}};
+    for (int r = 0; r < 3; r++)
+        memcpy(a[r], inverse[r], sizeof inverse[r]);
+    return true;
 }
 
-/* What the balances are off by. In place of the balance of carbon (ask DIC) stands alkalinity: 2 sum_co3 + 3 sum_po4 -
- * sum_h. */
-static void find_residuals(const tw_balance *b, system_here *s)
+/* Makes a ready for solve_by, in place: its inverse, or its factors without pivoting, the diagonal inverted. The matrix is
+ * positive definite, or (ask DIC) differs from one in a row whose diagonal leads. False for a pivot that is not positive. */
+static bool prepare(double a[TW_UNKNOWNS][TW_UNKNOWNS], int n)
 {
-    for (int r = 0; r < s->n; r++) {
-        const int k = s->unknown[r];
-        s->residual[r] = b->here.sum[k] - wanted(b, k);
-        if (b->ask == TW_ASK_DIC && k == TW_U_CO3)
-            s->residual[r] = 2.0 * b->here.sum[TW_U_CO3] + 3.0 * b->here.sum[TW_U_PO4] - b->here.sum[TW_U_H] - b->alk;
-    }
-}
-
-static void alkalinity_row(const tw_balance *b, system_here *s, int r)
-{
-    const double po4 = b->present[TW_U_PO4] ? 3.0 : 0.0;
-    for (int c = 0; c < s->n; c++) {
-        const int k = s->unknown[c];
-        s->row[r][c] = 2.0 * b->here.jacobian[TW_U_CO3][k] + po4 * b->here.jacobian[TW_U_PO4][k] - b->here.jacobian[TW_U_H][k];
-    }
-    s->by_i[r] = 2.0 * b->here.sum_by_i[TW_U_CO3] + po4 * b->here.sum_by_i[TW_U_PO4] - b->here.sum_by_i[TW_U_H];
-}
-
-static void assemble(const tw_balance *b, system_here *s)
-{
-    list_unknowns(b, s);
-    find_residuals(b, s);
-    for (int r = 0; r < s->n; r++) {
-        const int k = s->unknown[r];
-        s->by_i[r] = b->here.sum_by_i[k];
-        for (int c = 0; c < s->n; c++)
-            s->row[r][c] = b->here.jacobian[k][s->unknown[c]];
-        if (b->ask == TW_ASK_DIC && k == TW_U_CO3)
-            alkalinity_row(b, s, r);
-    }
-}
-
-/* Three unknowns, of any water without phosphate and chlorine, written out: the same operations in the same order. */
-static int factor_three(system_here *s)
-{
-    double (*const a)[TW_UNKNOWNS] = s->row;
-    if (!(a[0][0] > 0.0))
-        return 0;
-    a[0][0] = 1.0 / a[0][0];
-    a[1][0] *= a[0][0];
-    a[2][0] *= a[0][0];
-    a[1][1] -= a[1][0] * a[0][1];
-    if (!(a[1][1] > 0.0))
-        return 0;
-    a[1][1] = 1.0 / a[1][1];
-    a[1][2] -= a[1][0] * a[0][2];
-    a[2][1] = (a[2][1] - a[2][0] * a[0][1]) * a[1][1];
-    a[2][2] = a[2][2] - a[2][0] * a[0][2] - a[2][1] * a[1][2];
-    if (!(a[2][2] > 0.0))
-        return 0;
-    a[2][2] = 1.0 / a[2][2];
-    return 1;
-}
-
-static void substitute_three(const system_here *s, double *x)
-{
-    const double (*const a)[TW_UNKNOWNS] = s->row;
-    x[1] -= a[1][0] * x[0];
-    x[2] = (x[2] - a[2][0] * x[0] - a[2][1] * x[1]) * a[2][2];
-    x[1] = (x[1] - a[1][2] * x[2]) * a[1][1];
-    x[0] = (x[0] - a[0][1] * x[1] - a[0][2] * x[2]) * a[0][0];
-}
-
-/* Factors in place, without pivoting: the matrix is positive definite, or (ask DIC) differs from one in a row whose
- * diagonal leads. 0 for a pivot that is not positive. */
-static int factor(system_here *s)
-{
-    if (s->n == 3)
-        return factor_three(s);
-    for (int p = 0; p < s->n; p++) {
-        if (!(s->row[p][p] > 0.0))
-            return 0;
-        const double inverse = 1.0 / s->row[p][p];
-        s->row[p][p] = inverse;
-        for (int r = p + 1; r < s->n; r++) {
-            const double f = s->row[r][p] * inverse;
-            s->row[r][p] = f;
-            for (int c = p + 1; c < s->n; c++)
-                s->row[r][c] -= f * s->row[p][c];
+    if (n == 3)
+        return invert_three(a);
+    for (int p = 0; p < n; p++) {
+        if (!(a[p][p] > 0.0))
+            return false;
+        a[p][p] = 1.0 / a[p][p];
+        for (int r = p + 1; r < n; r++) {
+            a[r][p] *= a[p][p];
+            for (int c = p + 1; c < n; c++)
+                a[r][c] -= a[r][p] * a[p][c];
         }
     }
-    return 1;
+    return true;
 }
 
-/* x := row^-1 x by the factors. */
-static void substitute(const system_here *s, double *x)
+/* x := row^-1 x. */
+static void solve_by(double a[TW_UNKNOWNS][TW_UNKNOWNS], int n, double *x)
 {
-    if (s->n == 3) {
-        substitute_three(s, x);
+    if (n == 3) {
+        const double x0 = x[0], x1 = x[1], x2 = x[2];
+        for (int r = 0; r < 3; r++)
+            x[r] = a[r][0] * x0 + a[r][1] * x1 + a[r][2] * x2;
         return;
     }
-    for (int r = 1; r < s->n; r++)
+    for (int r = 1; r < n; r++)
         for (int c = 0; c < r; c++)
-            x[r] -= s->row[r][c] * x[c];
-    for (int r = s->n - 1; r >= 0; r--) {
-        for (int c = r + 1; c < s->n; c++)
-            x[r] -= s->row[r][c] * x[c];
-        x[r] *= s->row[r][r];
+            x[r] -= a[r][c] * x[c];
+    for (int r = n - 1; r >= 0; r--) {
+        for (int c = r + 1; c < n; c++)
+            x[r] -= a[r][c] * x[c];
+        x[r] *= a[r][r];
     }
 }
 
-/* The largest of the moves; NaN when one of them is NaN or infinite. */
-static double largest(const system_here *s)
-{
-    double most = 0.0, sum = 0.0;
-    for (int r = 0; r < s->n; r++) {
-        const double size = fabs(s->residual[r]);
-        most = size > most ? size : most;
-        sum += size;
-    }
-    return most + 0.0 * sum;
-}
-
-/* One step of everything at once, by the factors in s. With x = -row^-1 residual and y = row^-1 by_i the logarithms move by
- * x - y dI, and
+/* One step of everything at once, by a matrix that is ready, from the residuals x. With x := -row^-1 x and y = row^-1 by_i
+ * the logarithms move by x - y dI, and
  *     strength + strength_by_u (x - y dI) + strength_by_i dI = I + dI.
- * The slope is about 1: pairs answer weakly to I. Where it is not, the plain update serves. Returns the size of the step
- * (relative in I), or infinity when there is none; *water how far the water activity went, which the step took as fixed:
- * so much the logarithms are still off. */
-static double take_step(tw_balance *b, system_here *s, double *water)
+ * Returns the size of the step (all moves together, that of I as a share), or infinity when there is none; *water how far
+ * the water activity went, which the step took as fixed: so much the logarithms are still off. */
+static double take_step(tw_balance *b, double *x, double *water)
 {
-    double *x = s->residual, from[TW_UNKNOWNS];
-    substitute(s, x);
+    const tw_newton *by = &b->newton;
+    solve_by(b->newton.row, b->n, x);
     const double strength = b->ionic_strength, ln_water = b->ln_water;
     double gap = b->here.strength - strength;
-    for (int r = 0; r < s->n; r++)
-        gap -= b->here.strength_by_u[s->unknown[r]] * x[r];
-    double next = strength + (s->slope > 0.2 ? gap / s->slope : gap);
-    const double highest = 4.0 * strength, lowest = 0.25 * strength;
-    next = next > highest ? highest : next < lowest ? lowest : next;
-    for (int r = 0; r < s->n; r++)
-        x[r] = -x[r] - s->by_i[r] * (next - strength);
-    const double most = largest(s);
-    if (!(most < 1e6))
+    for (int r = 0; r < b->n; r++)
+        gap -= by->strength_by_u[r] * x[r];
+    const double next = tw_clamp(strength + gap * by->strength_by_gap, 0.25 * strength, 4.0 * strength);
+    double size = 0.0;
+    for (int r = 0; r < b->n; r++) {
+        x[r] = -x[r] - by->by_i[r] * (next - strength);
+        size += fabs(x[r]);
+    }
+    if (!(size < MOST))
         return TW_WATER_INFINITY;
-    const double part = most > 1.5 ? 1.5 / most : 1.0;
-    double solutes = b->here.solutes + b->here.solutes_by_i * (next - strength);
+    const double part = tw_min(3.0 / size, 1.0);
+    double solutes = b->here.solutes + by->solutes_by_i * (next - strength), from[TW_UNKNOWNS];
     memcpy(from, b->u, sizeof from);
-    for (int r = 0; r < s->n; r++) {
-        b->u[s->unknown[r]] += part * x[r];
-        solutes += part * b->here.solutes_by_u[s->unknown[r]] * x[r];
+    for (int r = 0; r < b->n; r++) {
+        b->u[b->unknown[r]] += part * x[r];
+        solutes += part * by->solutes_by_u[r] * x[r];
     }
     b->ionic_strength = next;
-    b->ln_water = ln_water_of(solutes > 0.0 ? solutes : 0.0);
+    move_water(b, solutes);
     *water = fabs(b->ln_water - ln_water);
-    const double relative = fabs(next - strength) / strength, size = most > relative ? most : relative;
-    if (size + *water < 1e-8)
-        tw_water_balance_nudge(b, from, strength, ln_water);
-    else
-        tw_water_balance_move(b, from, strength, ln_water);
-    return size;
+    tw_water_balance_move(b, from, strength, ln_water);
+    return size + fabs(next - strength) / strength;
 }
 
-/* Newton's step: the matrix of this very place. */
-static double full_step(tw_balance *b, system_here *s, double *water)
+/* Newton's step: the matrix of this very place. How strength - I answers to I along the balances is about -1: pairs answer
+ * weakly to I. Where it is not, the plain update serves. */
+static double full_step(tw_balance *b, double *water)
 {
+    tw_newton *by = &b->newton;
+    double x[TW_UNKNOWNS];
     tw_water_balance_add_up(b);
     b->steps++;
-    assemble(b, s);
-    if (!factor(s))
+    assemble(b);
+    find_residuals(b, x);
+    if (!prepare(by->row, b->n))
         return TW_WATER_INFINITY;
-    substitute(s, s->by_i);
-    s->slope = 1.0 - b->here.strength_by_i;
-    for (int r = 0; r < s->n; r++)
-        s->slope += b->here.strength_by_u[s->unknown[r]] * s->by_i[r];
-    return take_step(b, s, water);
+    solve_by(by->row, b->n, by->by_i);
+    double slope = 1.0 - b->here.strength_by_i;
+    for (int r = 0; r < b->n; r++)
+        slope += by->strength_by_u[r] * by->by_i[r];
+    by->strength_by_gap = slope > 0.2 ? 1.0 / slope : 1.0;
+    return take_step(b, x, water);
 }
 
-/* A step by the matrix of the place before, for sums alone: after a step of size d it leaves a few times d of what it
- * moves by. */
-static double short_step(tw_balance *b, system_here *s, double *water)
+/* A step by the matrix of a place before, for sums alone: after a step of size d it leaves about d times what it moves
+ * by. */
+static double short_step(tw_balance *b, double *water)
 {
+    double x[TW_UNKNOWNS];
     tw_water_balance_total_up(b);
     if (b->ask == TW_ASK_OPEN)
         b->here.sum[TW_U_H] -= 2.0 * b->here.sum[TW_U_CO3];
     if (b->ask == TW_ASK_CALCITE)
         b->here.sum[TW_U_CO3] -= b->calcium;
-    find_residuals(b, s);
-    return take_step(b, s, water);
+    find_residuals(b, x);
+    return take_step(b, x, water);
 }
 
-static int settle_jointly(tw_balance *b)
+/* Full steps until one is small, then a short one. The matrix of a water nearby is as good as one made here, where nothing
+ * has moved yet: then a short one goes before. */
+static bool settle_jointly(tw_balance *b)
 {
-    if (!b->weighed)
-        tw_water_balance_weigh(b, 0);
-    b->weighed = 0;
-    for (int i = 0; i < JOINT_STEPS; i++) {
-        system_here s;
-        double water = 0.0;
-        double size = full_step(b, &s, &water);
-        if (!(size < 1e6))
-            return 0;
-        if (size < NEAR && size > SETTLED) {
-            size = short_step(b, &s, &water);
-            size = size < 1e-8 ? 0.0 : 1.0;
-        }
-        if (size < SETTLED && water < 1e-12) {
+    double water = 0.0, size = 0.0;
+    if (b->is_carried)
+        size = short_step(b, &water);
+    else
+        tw_water_balance_weigh(b);
+    int left = JOINT_STEPS;
+    while (size < MOST && left--) {
+        size = full_step(b, &water);
+        if (size < NEAR && size * short_step(b, &water) < SETTLED && water < SETTLED) {
             tw_water_balance_total_up(b);
-            return 1;
+            return true;
         }
     }
-    return 0;
+    return false;
 }
 
 /* ---------------------------------------------------------------------------------- without any luck */
 
-static void evaluate(tw_balance *b)
-{
-    tw_water_balance_weigh(b, 1);
-    tw_water_balance_add_up(b);
-}
+/* How far apart the exponents of two species can be that differ in one unknown (Cy-3 and H3PO4, ...). */
+static const double WIDEST[TW_UNKNOWNS] = {6.0, 1.0, 2.0, 1.0, 3.0};
 
-static double dual_here(const tw_balance *b, const system_here *s)
+/* Minimum of the convex function at frozen ionic strength and water activity. Along any line its third derivative is at
+ * most `spread` times the second (as of every exponential and of every variance of a bounded quantity), and for such
+ * functions the Newton step shortened to ln(1 + spread)/spread or less always descends, from anywhere to the one minimum
+ * (Sun and Tran-Dinh 2019, Math. Program. 178, 145, nu = 2). 2/(2 + spread) is less, and 1 for a small step. */
+static bool settle_frozen(tw_balance *b)
 {
-    double f = b->dual;
-    for (int r = 0; r < s->n; r++)
-        f -= wanted(b, s->unknown[r]) * b->u[s->unknown[r]];
-    return f;
-}
-
-/* Minimum of the convex function at frozen ionic strength and water activity. Steps under 0.2 change the
- * Hessian by less than half, so the full step always improves there; longer ones are tested by Armijo's rule. */
-static int settle_frozen(tw_balance *b)
-{
-    for (int i = 0; i < 400; i++) {
-        system_here s;
-        evaluate(b);
+    double x[TW_UNKNOWNS], spread = 1.0;
+    int left = FROZEN_STEPS;
+    while (spread > 1e-9 && left--) {
+        tw_water_balance_weigh(b);
+        tw_water_balance_add_up(b);
         b->steps++;
-        assemble(b, &s);
-        const double before = dual_here(b, &s);
-        double gradient[TW_UNKNOWNS], from[TW_UNKNOWNS];
-        memcpy(gradient, s.residual, sizeof gradient);
-        memcpy(from, b->u, sizeof from);
-        if (!factor(&s))
-            return 0;
-        substitute(&s, s.residual);
-        const double most = largest(&s);
-        if (!(most < 1e300))
-            return 0;
-        double part = most > 5.0 ? 5.0 / most : 1.0, slope = 0.0;
-        for (int r = 0; r < s.n; r++)
-            slope -= gradient[r] * s.residual[r];
-        for (int tries = 0; tries < 60; tries++) {
-            for (int r = 0; r < s.n; r++)
-                b->u[s.unknown[r]] = from[s.unknown[r]] - part * s.residual[r];
-            if (most < 0.2)
-                break;
-            evaluate(b);
-            if (dual_here(b, &s) <= before + 1e-4 * part * slope + 1e-15 * fabs(before))
-                break;
-            part *= 0.5;
-        }
-        if (most < 1e-9) {
-            evaluate(b);
-            return 1;
-        }
+        assemble(b);
+        find_residuals(b, x);
+        if (!prepare(b->newton.row, b->n))
+            return false;
+        solve_by(b->newton.row, b->n, x);
+        spread = 0.0;
+        for (int r = 0; r < b->n; r++)
+            spread += WIDEST[b->unknown[r]] * fabs(x[r]);
+        for (int r = 0; r < b->n; r++)
+            b->u[b->unknown[r]] -= x[r] * (2.0 / (2.0 + spread));
     }
-    return 0;
+    tw_water_balance_weigh(b);
+    tw_water_balance_total_up(b);
+    return spread <= 1e-9;
 }
 
 /* Above what the species can reach: every ion of the totals free, and as much acid or base again. */
@@ -473,29 +392,23 @@ static double strength_bound(const tw_balance *b)
     return sum;
 }
 
-static int settle_by_bracket(tw_balance *b)
+/* Each round halves the logarithm's range, of 24 at first. */
+static bool settle_by_bracket(tw_balance *b)
 {
     double low = 1e-9, high = strength_bound(b);
     tw_water_balance_start_cold(b);
-    for (int i = 0; i < 60; i++) {
-        const double middle = i < 20 ? sqrt(low * high) : 0.5 * (low + high);
-        b->ionic_strength = middle;
+    while (high > 1.001 * low) {
+        b->ionic_strength = sqrt(low * high);
         if (!settle_frozen(b))
-            return 0;
-        b->ln_water = ln_water_of(b->here.solutes);
-        if (b->here.strength > middle)
-            low = middle;
-        else
-            high = middle;
-        if (high - low < 1e-3 * low && settle_jointly(b))
-            return 1;
+            return false;
+        set_water(b, b->here.solutes);
+        *(b->here.strength > b->ionic_strength ? &low : &high) = b->ionic_strength;
     }
-    return 0;
+    b->is_carried = false;
+    return settle_jointly(b);
 }
 
-int tw_water_balance_settle(tw_balance *b)
+bool tw_water_balance_settle(tw_balance *b)
 {
-    if (settle_jointly(b))
-        return 1;
-    return b->ask != TW_ASK_DIC && settle_by_bracket(b);
+    return settle_jointly(b) || (b->ask != TW_ASK_DIC && settle_by_bracket(b));
 }

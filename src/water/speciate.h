@@ -31,6 +31,14 @@ typedef enum tw_water_fault {
     TW_WATER_FAULTS
 } tw_water_fault;
 
+/* Newton's matrix where it was last made, of the unknowns that a question has: a warm start takes its first step by it. */
+typedef struct {
+    double row[5][5];                          /* d balance/d ln activity as its inverse or factors        */
+    double by_i[5];                            /* row^-1 of d balance/dI                                    */
+    double strength_by_u[5], solutes_by_u[5], solutes_by_i;
+    double strength_by_gap;                    /* dI/d(strength - I) along the balances, as good as it is known */
+} tw_newton;
+
 typedef struct {
     double ph;                        /* -log10 of the activity of H+                          */
     double ionic_strength_mol_per_kg;
@@ -49,7 +57,9 @@ typedef struct {
     double made_at_k;                 /* and with which constants, of what, how many solves     */
     tw_cyanurate_set made_with;       /* ago the molalities were last made from nothing         */
     unsigned made_of;
+    int made_for;                     /* which question                                        */
     int solves_ago;
+    tw_newton newton;
     int steps;                        /* Newton steps taken                                    */
     tw_water_fault fault;             /* why not, when the status is not TW_OK                 */
     tw_total fault_total;             /* the total meant by TW_WATER_FAULT_TOTAL               */

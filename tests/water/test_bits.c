@@ -9,12 +9,12 @@ static const struct {
     const char *name, *digest;
 } WAS[] = {
     {"constants", "4487e12953e1917c81d88626413ed8778a6e99b8928f60465ada609ad2eb09e7"},
-    {"inverse", "b99715e6423a2c95bb43fb1aaefe80e9748eb56be407847e2162a7f2e83f0195"},
-    {"forward", "d3068578d590423f8ebe4a2101cbe3d203b1570c5d2c6cf66fd6c052f7149171"},
-    {"ccpp", "491a769f37f24ab9b585d1ac52179b8117185cfcdd9efdde36729a15d5cb442c"},
-    {"meters", "5e2290271110a460aacaef12f372ec9d76eced26ff75be8970a0ff38ace75b96"},
+    {"inverse", "8737919e77ae4a1ad531fd2170024316ea13df542a1f3773572652141d1bdd35"},
+    {"forward", "db2ec8c4468e59b1d657e3405c39c618dda929975468be5b519667f65b32a60b"},
+    {"ccpp", "fe8e7e2e53db89f60f63628f3661ed5e80ae2bda631370ab5a2acc17c639d6e0"},
+    {"meters", "e0544c80cc8272f52343f87f697b97a996d4dcda6ed7c8a7ed1a2b21e2444586"},
     {"chlorine", "2a62b98f329e50b9dda46f871c5275e523ab67e2c4fe8274b5d5f105734df962"},
-    {"reduced", "19081a81c0b5453a684de01a902024f725a9088c153691c7884fe4ab7fe3897d"},
+    {"reduced", "feeca8ec877c12e4f5b05b9e1e51d7e99bfb6e6e155541c5f1d1289c6c9c52c9"},
     {"inactivation", "04212804b38dc0f019c7a808f9fb97a8405bbf0cb678c79d3ad665c3122a9fd1"},
 };
 

@@ -40,7 +40,6 @@ static void any_start_leads_to_the_same_answer(void **unused)
                     b.u[k] = check_uniform(&state, -60.0, 3.0);
             const double size = check_uniform(&state, -6.0, 0.0);
             b.ionic_strength = pow(10.0, size);
-            b.ln_water = 0.0;
             assert_true(tw_water_balance_settle(&b));
             by_bracket += b.steps > 60;
             for (int k = 0; k < TW_UNKNOWNS; k++)
@@ -55,7 +54,7 @@ static void any_start_leads_to_the_same_answer(void **unused)
 
 static void evaluate(tw_balance *b)
 {
-    tw_water_balance_weigh(b, 1);
+    tw_water_balance_weigh(b);
     tw_water_balance_add_up(b);
 }
 
@@ -65,7 +64,7 @@ static int is_free(const tw_balance *b, int k)
     return b->present[k] && !(k == TW_U_CO3 && b->ask == TW_ASK_OPEN);
 }
 
-/* The residuals are the gradient and the Jacobian the Hessian of one convex function: differences of the dual. */
+/* Differences of the sums; symmetric, as the Hessian of one function is. */
 static void the_jacobian_is_the_slope_of_the_sums(void **unused)
 {
     (void)unused;
@@ -88,7 +87,6 @@ static void the_jacobian_is_the_slope_of_the_sums(void **unused)
             down.u[k] -= e;
             evaluate(&up);
             evaluate(&down);
-            assert_near(place.here.sum[k], (up.dual - down.dual) / (2.0 * e), 1e-9);
             assert_near(place.here.strength_by_u[k], (up.here.strength - down.here.strength) / (2.0 * e), 1e-8);
             assert_near(place.here.solutes_by_u[k], (up.here.solutes - down.here.solutes) / (2.0 * e), 1e-8);
             for (int j = 0; j < TW_UNKNOWNS; j++) {
@@ -126,7 +124,7 @@ static void moving_is_weighing_anew(void **unused)
         tw_balance b, anew;
         tw_water_balance_begin(&b, &at, &w, asks[n % 5], 7.2, at.ln_henry_co2 - 6.0);
         tw_water_balance_start_cold(&b);
-        tw_water_balance_weigh(&b, 0);
+        tw_water_balance_weigh(&b);
         const double strength = b.ionic_strength, ln_water = b.ln_water;
         const double exponent = check_uniform(&state, -12.0, -1.0), size = pow(10.0, exponent);
         double from[TW_UNKNOWNS];
@@ -137,13 +135,13 @@ static void moving_is_weighing_anew(void **unused)
         b.ln_water *= 1.0 + check_uniform(&state, -size, size);
         anew = b;
         tw_water_balance_move(&b, from, strength, ln_water);
-        tw_water_balance_weigh(&anew, 0);
+        tw_water_balance_weigh(&anew);
         for (int i = 0; i < TW_WATER_LANES; i++) {
             if (b.m[i] == anew.m[i])
                 continue;
             assert_near_rel(b.m[i], anew.m[i], 3e-14);
-            assert_near(b.ln_gamma[i], anew.ln_gamma[i], 1e-15);
-            assert_near_rel(b.by_i[i], anew.by_i[i], 1e-14);
+            assert_near(b.ln_gamma[i], anew.ln_gamma[i], 5e-15);
+            assert_near_rel(b.by_i[i], anew.by_i[i], 1e-6); /* the slope may be that of I a ten-millionth off */
         }
     }
 }

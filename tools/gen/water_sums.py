@@ -29,10 +29,12 @@ def sum_of(terms: list[tuple[int, str]]) -> str:
 class Group:
     """The species of one group: their places and whole numbers."""
 
-    def __init__(self, name: str, species: list[dict[str, str]], tied: str = "") -> None:
+    def __init__(self, name: str, species: list[dict[str, str]], unknowns: int, tied: str = "") -> None:
         self.name = name
+        self.unknowns = unknowns
         self.shared = name != "free" and not tied
-        self.rows = [(place, row) for place, row in enumerate(species) if row["group"] == name]
+        self.rows = [(place, row) for place, row in enumerate(species)
+                     if row["group"] == name and not any(int(row[u]) for u in UNKNOWNS[unknowns:])]
         self.nu = {place: [int(row[u]) for u in UNKNOWNS] for place, row in self.rows}
         if tied:  # its logarithm is a constant less that of this unknown
             for nu in self.nu.values():
@@ -48,17 +50,29 @@ class Group:
     def of_unknown(self, k: int) -> dict[int, int]:
         return {place: nu[k] for place, nu in self.nu.items()}
 
-    def linear(self) -> list[str]:
-        return [f"        x->m = {self.add(self.ones())};", f"        x->charge = {self.add(self.z2)};",
-                *(f"        x->x[{k}] = {self.add(self.of_unknown(k))};" for k in range(len(UNKNOWNS)))]
+    def total_up(self) -> list[str]:
+        sums = [self.of_unknown(k) for k in range(self.unknowns)]
+        return [f"        s->solutes += {self.add(self.ones())};", f"        s->strength += {self.add(self.z2)};",
+                *(f"        s->sum[{k}] += {self.add(nu)};" for k, nu in enumerate(sums) if any(nu.values()))]
 
-    def add_up(self, unknowns: int) -> list[str]:
+    def scale(self) -> list[str]:
+        return [f"        m[{place}] *= {' * '.join(['a'] * int(row['count']))};" for place, row in self.rows]
+
+    def share(self) -> list[str]:
+        """a D1 + 2 a^2 D2 = total, D2 what holds the group's part twice."""
+        once, twice = ({place: int(int(row["count"]) == n) for place, row in self.rows} for n in (1, 2))
+        if not any(twice.values()):
+            return [f"        const double a = total / ({self.add(once)});", *self.scale()]
+        return [f"        const double once = {self.add(once)}, twice = {self.add(twice)};",
+                "        const double a = 2.0 * total / (once + sqrt(once * once + 8.0 * twice * total));", *self.scale()]
+
+    def add_up(self) -> list[str]:
         """What the group adds to the sums and their derivatives. Its own logarithm follows the others: with held parts
         counted (1, but 2 in Na2SO4),  d ln a = -(sum held nu m du - sum held slope m dI) / sum held^2 m,  which takes
         from every derivative what moves along with it."""
         place_of_all = list(self.nu)
         held = {place: int(row["count"]) for place, row in self.rows} if self.shared else {}
-        here = range(unknowns)
+        here = range(self.unknowns)
         out = [f"        const double p{place} = by_i[{place}] * m[{place}];" for place in place_of_all]
         less = {"m": "", "charge": ""} | {f"x{k}": "" for k in here}
         if self.shared:
@@ -89,23 +103,32 @@ class Group:
 
 
 def switch(head: str, bodies: list[tuple[str, list[str]]]) -> list[str]:
-    """One body a group; no one asks for the inert ones, whose labels stand with the last."""
+    """One body a group; no one asks for others, whose labels stand with the last."""
     out = [head, "{", "    switch (g) {"]
+    named = [name for name, _ in bodies]
     for name, body in bodies:
         labels = [f"    case TW_GROUP_{name.upper()}:"]
-        if name == bodies[-1][0]:
-            labels += [f"    case TW_GROUP_{other.upper()}:" for other in GROUPS[-2:]] + ["    case TW_GROUPS:", "    default:"]
+        if name == named[-1]:
+            labels += [f"    case TW_GROUP_{other.upper()}:" for other in GROUPS if other not in named]
+            labels += ["    case TW_GROUPS:", "    default:"]
         out += [*labels[:-1], labels[-1] + " {", *body, "        break;", "    }"]
     return out + ["    }", "}", ""]
 
 
-ADDER_ARGUMENTS = "const double *restrict m, const double *restrict by_i, tw_water_sums *restrict s"
-
-
-def adders(groups: list[Group], unknowns: int) -> list[str]:
-    return [f"/* Add what a group adds, of the first {unknowns} unknowns; by_i: d ln gamma/dI of each species. */",
-            *switch(f"static inline void tw_water_group_add_up_{unknowns}(tw_species_group g, {ADDER_ARGUMENTS})",
-                    [(g.name, g.add_up(unknowns)) for g in groups])]
+def functions(species: list[dict[str, str]], unknowns: int) -> list[str]:
+    """What a water of the first so many unknowns needs."""
+    groups = [Group(name, species, unknowns) for name in SOLVED]
+    name = f"tw_water_group_{{}}_{unknowns}"
+    adds = "const double *restrict m, const double *restrict by_i, tw_water_sums *restrict s"
+    totals = "const double *restrict m, tw_water_sums *restrict s"
+    share, total, add = (name.format(what) for what in ("share", "total_up", "add_up"))
+    return [f"/* Of the first {unknowns} unknowns. Share a total out among the species of a group, whose molalities are known but for",
+            " * the activity of what they share. */",
+            *switch(f"static inline void {share}(tw_species_group g, double total, double *m)", [(g.name, g.share()) for g in groups[1:]]),
+            "/* Add the sums of a group. */",
+            *switch(f"static inline void {total}(tw_species_group g, {totals})", [(g.name, g.total_up()) for g in groups]),
+            "/* The same with derivatives; by_i: d ln gamma/dI of each species. */",
+            *switch(f"static inline void {add}(tw_species_group g, {adds})", [(g.name, g.add_up()) for g in groups])]
 
 
 def tables(species: list[dict[str, str]], lanes: int) -> list[str]:
@@ -148,27 +171,22 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     lanes = (active + LANES - 1) // LANES * LANES
     if lanes > len(species):
         raise SystemExit("species.csv: room for whole blocks is lacking; let the last one be shared with the inert ones")
-    groups = [Group(name, species) for name in SOLVED]
+    calcium = Group("ca", species, 5, "co3")
     out = ["/* Made by tools/gen/water_sums.py from data/species.csv. */",
-           "#ifndef TW_GEN_WATER_SUMS_H", "#define TW_GEN_WATER_SUMS_H", "", '#include "gen/water_tables.h"', "",
+           "#ifndef TW_GEN_WATER_SUMS_H", "#define TW_GEN_WATER_SUMS_H", "", "#include <math.h>", "",
+           '#include "gen/water_tables.h"', "",
            "/* Places of the species that are solved for, filled up to whole blocks. */",
            f"#define TW_WATER_LANES {lanes}", "", *tables(species, lanes),
-           "/* Sums over a group: of m, of the charge squared times m and of nu m. */",
-           "typedef struct {", "    double m, charge, x[5];", "} tw_water_linear;", "",
            "/* All sums, and how they answer to the unknowns u and to the ionic strength I (jacobian: c <= a). */",
            "typedef struct {", "    double sum[5], sum_by_i[5], jacobian[5][5];        /* of nu m             */",
            "    double strength, strength_by_u[5], strength_by_i; /* of the charge squared m */",
            "    double solutes, solutes_by_u[5], solutes_by_i;    /* of m                */", "} tw_water_sums;", "",
-           *switch("static inline void tw_water_group_sum(tw_species_group g, const double *m, double *sum)",
-                   [(g.name, [f"        *sum = {g.add(g.ones())};"]) for g in groups]),
-           *switch("static inline void tw_water_group_linear(tw_species_group g, const double *m, tw_water_linear *x)",
-                   [(g.name, g.linear()) for g in groups]),
-           *adders(groups, 3), *adders(groups, 5),
-           "/* The same for calcium in balance with calcite: its logarithm is a constant less that of CO3. */",
-           f"static inline void tw_water_calcite_add_up({ADDER_ARGUMENTS})", "{",
-           *(line[4:] for line in Group("ca", species, "co3").add_up(5)), "}", "",
-           *switch("static inline void tw_water_group_scale(tw_species_group g, double *m, double a)",
-                   [(g.name, [f"        m[{place}] *= a;" for place, _ in g.rows]) for g in groups]),
-           "#endif", ""]
+           *functions(species, 3), *functions(species, 5),
+           "/* Calcium in balance with calcite: its logarithm is a constant less that of CO3. Its sum, its molalities times a,",
+           " * what it adds. */",
+           "static inline double tw_water_calcite_sum(const double *m)", "{", f"    return {calcium.add(calcium.ones())};", "}", "",
+           "static inline void tw_water_calcite_scale(double *m, double a)", "{", *(line[4:] for line in calcium.scale()), "}", "",
+           "static inline void tw_water_calcite_add_up(const double *restrict m, const double *restrict by_i, "
+           "tw_water_sums *restrict s)", "{", *(line[4:] for line in calcium.add_up()), "}", "", "#endif", ""]
     (out_dir / "gen").mkdir(parents=True, exist_ok=True)
     (out_dir / "gen" / "water_sums.h").write_text("\n".join(out), encoding="utf-8")

@@ -41,12 +41,12 @@ int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t
  * stopped or closed, 6 entries of a newer version: no addition is advised. */
 int tw_core_outcome(const tw_core *core);
 
-/* What was worked out of a tub for the last answer, as bytes to keep somewhere: a cache and nothing more. With the same
- * entries, tub and time it saves the most of the next answer; the answer has the same bytes with it and without.
+/* What was worked out of a tub for the last answer, as bytes to keep somewhere: a cache and nothing more. Until the tub's
+ * next entry it saves the most of every answer, at any later time; an answer has the same bytes with it and without.
  *   program  32 bytes that name this program and no other, such as the SHA-256 of its file
  * keep: *length 0 and a status when nothing was worked out or a line came in since; tw_core_keep_bytes() are enough.
  * kept: the bytes stay yours and must stay where they are until kept is called again (n 0: forget them). Bytes that are
- * damaged, of another program, of other entries, another tub or another time are passed over in silence. */
+ * damaged, of another program, of other entries or another tub are passed over in silence. */
 size_t tw_core_keep_bytes(void);
 int tw_core_keep(tw_core *core, const uint8_t program[32], void *out, size_t cap, size_t *length);
 void tw_core_kept(tw_core *core, const uint8_t program[32], const void *bytes, size_t n);

@@ -1,7 +1,7 @@
 /* answer/core.h: the inside of a tw_core: the book, working memory and the last belief.
  *
  * Nothing here is kept beyond what can be made again: the belief is a cache keyed by tub, time and
- * the number of lines, and a line more throws it away. */
+ * the number of lines. What the sampler made of the tub up to its last entry serves any later time. */
 #ifndef TW_ANSWER_CORE_H
 #define TW_ANSWER_CORE_H
 
@@ -65,6 +65,7 @@ struct tw_core {
     int has_belief, has_fan;
     tw_status belief_status;
     tw_belief belief;
+    tw_settled settled;        /* of belief_tub, up to its last entry                        */
     char belief_tub[TW_ID_LENGTH];
     tw_time belief_at;
     size_t belief_lines;       /* lines in the book when it was folded                       */
@@ -75,7 +76,7 @@ struct tw_core {
     const uint8_t *kept;       /* a belief of an earlier time, as tw_core_keep wrote it; NULL: none */
     size_t kept_bytes;
     uint8_t kept_program[32];
-    int folded;                /* 1: something was folded since tw_core_kept                 */
+    int folded;                /* 1: something was sampled since tw_core_kept                */
     tw_taught_shelf shelf;     /* what earlier waters taught: of this process and of what was kept */
 };
 
@@ -85,11 +86,12 @@ struct tw_core {
  * same tub and time. NULL when it cannot be folded (*status says why). */
 const tw_belief *tw_answer_belief(tw_core *core, const tw_tub *tub, tw_time now, tw_status *status);
 
-/* The forecast of a plan (NULL: everything stays as it is) over 7 days; NULL when it cannot be made. */
-const tw_fan *tw_answer_fan(tw_core *core, const tw_belief *belief, const tw_schedule *plan, tw_status *status);
-
-/* The same over so many hours, up to TW_FAN_HOURS; 7 days at least, so that what is shown of less is the shared one. */
+/* The forecast of a plan (NULL: everything stays as it is) over so many hours, up to TW_FAN_HOURS; 7 days at least, so that
+ * what is shown of less is the shared one. NULL when it cannot be made. */
 const tw_fan *tw_answer_fan_over(tw_core *core, const tw_belief *belief, const tw_schedule *plan, uint32_t hours, tw_status *status);
+
+/* Tell the name of that forecast (NULL: everything stays as it is), and for people where the card speaks of it. */
+void tw_answer_tell_forecast(const tw_belief *belief, const tw_schedule *plan, uint32_t hours, int to_people, tw_sink *sink);
 
 /* Read a question. now_given is required for every word. TW_ERR_FORMAT, TW_ERR_UNKNOWN (a word or
  * an option that is not known), TW_ERR_MISSING (no at=). */

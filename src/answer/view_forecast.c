@@ -184,6 +184,5 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
         tw_answer_tell_held(&held, ask->now, sink);
     tell_duties(&plan, hours, &limits, &to);
     tell_power_cut(&to);
-    tw_answer_digest(sink, TW_KEY_FORECAST, fan->digest);
-    tw_answer_tell_digest(fan->digest, sink);
+    tw_answer_tell_forecast(belief, &plan, fan->hours, 1, sink);
 }

@@ -165,12 +165,8 @@ void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
     }
     tw_answer_tell_card(act, sink);
     const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
-    const tw_fan *fan = belief != NULL ? tw_answer_fan(core, belief, NULL, &status) : NULL;
-    if (fan != NULL) {
-        tw_answer_digest(sink, TW_KEY_FORECAST, fan->digest);
-        if (act->stage >= TW_STAGE_GENERATOR) /* from here on the card speaks of it */
-            tw_answer_tell_digest(fan->digest, sink);
-    }
+    if (belief != NULL) /* from the generator's stage on the card speaks of it */
+        tw_answer_tell_forecast(belief, NULL, TW_ANSWER_FAN_HOURS, act->stage >= TW_STAGE_GENERATOR, sink);
     if (tub->newer)
         core->outcome = TW_ENDED_NEWER;
     else if (act->verb == TW_VERB_STOP || act->state == TW_STANDS_STOPPED || act->state == TW_STANDS_CLOSED)

@@ -161,16 +161,11 @@ static void tell_proof(tw_core *core, const tw_ask *ask, const tw_tub *tub, cons
 {
     tw_answer_limits limits;
     tw_held held;
-    tw_status status = TW_OK;
     tw_answer_limits_of(ask, tub, &limits);
     const tw_held_ask wanted = {.duty = -1.0, .floor_mg_per_l = limits.floor_mg_per_l, .ceiling_mg_per_l = limits.ceiling_mg_per_l};
     if (tw_estimate_held(belief, &wanted, core->work, core->work_bytes, &held) == TW_OK)
         tw_answer_tell_held(&held, ask->now, sink);
-    const tw_fan *fan = tw_answer_fan(core, belief, NULL, &status);
-    if (fan != NULL) {
-        tw_answer_digest(sink, TW_KEY_FORECAST, fan->digest);
-        tw_answer_tell_digest(fan->digest, sink);
-    }
+    tw_answer_tell_forecast(belief, NULL, TW_ANSWER_FAN_HOURS, 1, sink);
 }
 
 static void tell_seal(const tw_core *core, tw_sink *sink)

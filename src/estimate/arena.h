@@ -35,4 +35,7 @@ static inline void *tw_arena_take(tw_arena *arena, size_t n)
 /* Lay out the arrays of a belief of n members; its block is NULL when the arena is too small. */
 void tw_estimate_belief_lay(tw_belief *belief, size_t n, tw_arena *arena);
 
+/* Everything of a belief into one that is laid out for as many members. */
+void tw_estimate_belief_copy(const tw_belief *from, tw_belief *to);
+
 #endif

@@ -6,6 +6,7 @@
 #include "estimate/arena.h"
 #include "estimate/checkpoint.h"
 #include "num/bytes.h"
+#include "num/print.h"
 #include "num/sha256.h"
 
 size_t tw_estimate_belief_bytes(size_t n)
@@ -25,6 +26,17 @@ void tw_estimate_belief_lay(tw_belief *b, size_t n, tw_arena *arena)
         b->column[c] = b->block + (size_t)c * n;
     for (int t = 0; t < TW_TOTALS; t++)
         b->total[t] = b->block + ((size_t)TW_COLUMNS + (size_t)t) * n;
+}
+
+void tw_estimate_belief_copy(const tw_belief *from, tw_belief *to)
+{
+    const tw_belief laid = *to;
+    memcpy(laid.block, from->block, (size_t)(TW_COLUMNS + TW_TOTALS) * from->n * sizeof(double));
+    *to = *from;
+    memcpy(to->column, laid.column, sizeof laid.column);
+    memcpy(to->total, laid.total, sizeof laid.total);
+    to->block = laid.block;
+    to->scratch = laid.scratch;
 }
 
 /* Put the k-th smallest in its place, smaller ones before it (Hoare 1961, middle element as pivot). */
@@ -126,16 +138,20 @@ static void eat_double(tw_sha256_state *h, double x)
 void tw_estimate_seal(tw_belief *b)
 {
     tw_sha256_state h;
+    tw_print print;
+    uint8_t members[TW_SHA256_BYTES];
+    tw_print_init(&print);
+    tw_print_doubles(&print, b->block, (size_t)(TW_COLUMNS + TW_TOTALS) * b->n);
+    tw_print_final(&print, members);
     tw_sha256_init(&h);
+    tw_sha256_update(&h, members, sizeof members);
     eat_double(&h, (double)b->n);
     eat_double(&h, (double)b->at_utc_s);
-    for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b->n; i++)
-        eat_double(&h, b->block[i]);
     for (int i = 0; i < TW_KNOWNS; i++)
         eat_double(&h, b->learned[i]);
     const double rest[] = {b->density_kg_per_l, b->plate_output_g_per_h, b->duty,
                            b->hours_since_dose, b->hours_since_any_dose, b->hours_since_bathers,
-                           b->film_age_h, b->temp_set_c, (double)b->readings,
+                           b->film_age_h, b->temp_set_c, b->day_left_h, b->stirred_h, (double)b->days_drawn, (double)b->readings,
                            (double)b->chlorine_readings, (double)b->flags, (double)b->segment,
                            b->log_evidence_floor, b->acceptance, b->lag1};
     for (size_t i = 0; i < sizeof rest / sizeof *rest; i++)

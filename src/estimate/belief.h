@@ -133,6 +133,7 @@ typedef struct {
     double film_age_h;                 /* since the film began to be used up; < 0 not yet       */
     double temp_set_c;                 /* set-point or last temperature                         */
     double day_sd, day_h, day_left_h;  /* day-to-day chance: sd of ln, length, rest of this one */
+    double stirred_h;                  /* salt on the floor: stirred hours since its last pour  */
     double ionic_mol_per_kg;           /* nominal, for the constants of the acids               */
     double ec_fit[7];                  /* conductivity of the totals, see estimate/events.h; the
                                           column of other ions comes on top                     */
@@ -149,7 +150,9 @@ typedef struct {
     double lag1;                       /* correlation from one kept state to the next           */
     uint64_t seed;                     /* of the tub; the forecast draws from it too            */
     uint32_t segment;                  /* number of this water, counted from 0                  */
-    uint8_t digest[32];                /* SHA-256 of everything above                           */
+    uint32_t days_drawn;               /* of the forecast's stream: days that have come since the last entry */
+    uint32_t most_entries;             /* of its water that were used at most                   */
+    uint8_t digest[32];                /* names everything above: print.h of the members        */
 } tw_belief;
 
 /* Quantiles of n values (n >= 1, no NaN). scratch: n values, overwritten. */

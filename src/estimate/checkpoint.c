@@ -5,12 +5,13 @@
 
 #include "estimate/arena.h"
 #include "num/bytes.h"
-#include "num/sha256.h"
+#include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 4u
+#define FORMAT_VERSION 5u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
-#define SCALARS 30
+#define DOUBLES 23
+#define WHOLES 9
 #define CONTRADICTION_DOUBLES 6
 #define BIAS_DOUBLES 9
 #define BEFORE_DOUBLES 10
@@ -48,9 +49,18 @@ static double get_double(cursor *c)
 size_t tw_estimate_checkpoint_bytes(size_t n)
 {
     return HEAD_BYTES +
-           8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + SCALARS +
+           8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + DOUBLES + WHOLES +
                 TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES + BEFORE_DOUBLES) +
            32 + 32;
+}
+
+/* What shows damage. Bytes of a checkpoint are whole words. */
+static void print_of(const uint8_t *bytes, size_t n, uint8_t out[TW_SHA256_BYTES])
+{
+    tw_print print;
+    tw_print_init(&print);
+    tw_print_bytes(&print, bytes, n / 8);
+    tw_print_final(&print, out);
 }
 
 static void write_head(cursor *c, const tw_checkpoint_key *key)
@@ -67,15 +77,15 @@ static void write_head(cursor *c, const tw_checkpoint_key *key)
 }
 
 /* The plain numbers of a belief, in one order for both ways. */
-static void scalars_of(tw_belief *b, double **list)
+static void scalars_of(tw_belief *b, double *list[DOUBLES])
 {
-    double *const all[SCALARS] = {
+    double *const all[DOUBLES] = {
         &b->density_kg_per_l, &b->plate_output_g_per_h, &b->duty, &b->hours_since_dose,
         &b->hours_since_any_dose, &b->hours_since_bathers, &b->film_age_h, &b->temp_set_c,
         &b->day_sd, &b->day_h, &b->day_left_h, &b->ec_fit[0], &b->ec_fit[1], &b->ec_fit[2],
         &b->ec_fit[3], &b->ec_fit[4], &b->ec_fit[5], &b->ec_fit[6], &b->log_evidence_floor,
-        &b->acceptance, &b->lag1, &b->ionic_mol_per_kg, NULL};
-    for (int i = 0; i < SCALARS; i++)
+        &b->acceptance, &b->lag1, &b->ionic_mol_per_kg, &b->stirred_h};
+    for (int i = 0; i < DOUBLES; i++)
         list[i] = all[i];
 }
 
@@ -93,24 +103,24 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
         return TW_ERR_CAPACITY;
     cursor c = {out, NULL, 0, cap};
     tw_belief b = *belief;
-    double *scalar[SCALARS];
+    double *scalar[DOUBLES];
     scalars_of(&b, scalar);
     write_head(&c, key);
     for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b.n; i++)
         put_double(&c, b.block[i]);
     for (int i = 0; i < TW_KNOWNS; i++)
         put_double(&c, b.learned[i]);
-    for (int i = 0; i < 22; i++)
+    for (int i = 0; i < DOUBLES; i++)
         put_double(&c, *scalar[i]);
     put_u64(&c, (uint64_t)b.at_utc_s);
     put_u64(&c, b.seed);
     put_u64(&c, b.segment);
+    put_u64(&c, b.days_drawn);
+    put_u64(&c, b.most_entries);
     put_u64(&c, b.readings);
     put_u64(&c, b.chlorine_readings);
     put_u64(&c, b.flags);
     put_u64(&c, b.contradictions);
-    for (int i = 29; i < SCALARS; i++)
-        put_u64(&c, 0);
     for (uint32_t i = 0; i < TW_CONTRADICTIONS; i++) {
         const int used = i < b.contradictions;
         put_u64(&c, used ? b.contradiction[i].entry : 0);
@@ -134,8 +144,21 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
         put_double(&c, *before_number(&b.before, i));
     memcpy(c.out + c.at, b.digest, 32);
     c.at += 32;
-    tw_sha256(out, c.at, out + c.at);
+    print_of(out, c.at, out + c.at);
     *length = c.at + 32;
+    return TW_OK;
+}
+
+tw_status tw_estimate_checkpoint_key(const uint8_t *in, size_t length, tw_checkpoint_key *out)
+{
+    memset(out, 0, sizeof *out);
+    if (length < HEAD_BYTES || memcmp(in, MAGIC, 4) != 0 || in[4] != FORMAT_VERSION)
+        return TW_ERR_DAMAGED;
+    memcpy(out->core, in + 8, 32);
+    memcpy(out->tables, in + 40, 32);
+    memcpy(out->entries, in + 72, 32);
+    out->at_utc_s = (int64_t)tw_get_u64(in + 104);
+    out->members = (uint32_t)tw_get_u64(in + 112);
     return TW_OK;
 }
 
@@ -152,7 +175,7 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
         return memcmp(in, MAGIC, 4) == 0 ? TW_ERR_MISSING : TW_ERR_DAMAGED;
     if (length != tw_estimate_checkpoint_bytes(key->members))
         return TW_ERR_DAMAGED;
-    tw_sha256(in, length - 32, digest);
+    print_of(in, length - 32, digest);
     if (memcmp(digest, in + length - 32, 32) != 0)
         return TW_ERR_DAMAGED;
     tw_arena arena = {mem, bytes};
@@ -161,25 +184,25 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
     if (b.block == NULL || b.scratch == NULL)
         return TW_ERR_CAPACITY;
     cursor c = {NULL, in, HEAD_BYTES, length};
-    double *scalar[SCALARS];
+    double *scalar[DOUBLES];
     scalars_of(&b, scalar);
     for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b.n; i++)
         b.block[i] = get_double(&c);
     for (int i = 0; i < TW_KNOWNS; i++)
         b.learned[i] = get_double(&c);
-    for (int i = 0; i < 22; i++)
+    for (int i = 0; i < DOUBLES; i++)
         *scalar[i] = get_double(&c);
     b.at_utc_s = (int64_t)get_u64(&c);
     b.seed = get_u64(&c);
     b.segment = (uint32_t)get_u64(&c);
+    b.days_drawn = (uint32_t)get_u64(&c);
+    b.most_entries = (uint32_t)get_u64(&c);
     b.readings = (uint32_t)get_u64(&c);
     b.chlorine_readings = (uint32_t)get_u64(&c);
     b.flags = (uint32_t)get_u64(&c);
     b.contradictions = (uint32_t)get_u64(&c);
     if (b.contradictions > TW_CONTRADICTIONS)
         return TW_ERR_DAMAGED;
-    for (int i = 29; i < SCALARS; i++)
-        (void)get_u64(&c);
     for (uint32_t i = 0; i < TW_CONTRADICTIONS; i++) {
         tw_contradiction *x = &b.contradiction[i];
         x->entry = (uint32_t)get_u64(&c);

@@ -35,6 +35,14 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length,
                                       const tw_checkpoint_key *key, void *mem, size_t bytes,
                                       tw_belief *out);
 
+/* The key that stands at the head of a checkpoint; TW_ERR_DAMAGED: it is none. Nothing else of it is looked at. */
+tw_status tw_estimate_checkpoint_key(const uint8_t *in, size_t length, tw_checkpoint_key *out);
+
+/* What was settled (fold.h), of a checkpoint of its belief whose key names its key under `entries`; into the memory of the
+ * fold to come. Statuses as above; out->there is then 0. */
+tw_status tw_estimate_settled_read(const uint8_t *in, size_t length, const tw_checkpoint_key *key, const tw_estimate_options *options,
+                                   void *mem, size_t bytes, tw_settled *out);
+
 /* Bytes for the arrays of a belief of n members. */
 size_t tw_estimate_belief_bytes(size_t n);
 

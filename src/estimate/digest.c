@@ -102,12 +102,26 @@ static void eat_whole(mill *m, const tw_problem *p)
     numbers(m, p->product_sd, p->products);
 }
 
+static void eat_carry(mill *m, const tw_carry *c)
+{
+    whole(m, c->n);
+    number(m, c->freedom);
+    for (size_t i = 0; i < c->n; i++) {
+        whole(m, (uint64_t)(int64_t)c->what[i]);
+        whole(m, (uint64_t)(int64_t)c->index[i]);
+    }
+    numbers(m, c->mean, c->n);
+    numbers(m, c->sd, c->n);
+    numbers(m, c->precision, c->n * c->n);
+}
+
 void tw_estimate_problem_digest(const tw_problem *p, uint8_t out[TW_SHA256_BYTES])
 {
     mill m;
     m.n = 0;
     tw_sha256_init(&m.state);
     eat_whole(&m, p);
+    eat_carry(&m, &p->carry);
     for (size_t i = 0; i < p->readings; i++)
         eat_reading(&m, &p->reading[i]);
     for (size_t i = 0; i < p->doses; i++)

@@ -5,7 +5,7 @@
 #include "estimate/events.h"
 #include "num/sha256.h"
 
-/* Everything of the problem that the sampler reads, its carry excepted. */
+/* Everything of the problem that the sampler reads. */
 void tw_estimate_problem_digest(const tw_problem *problem, uint8_t out[TW_SHA256_BYTES]);
 
 #endif

@@ -5,9 +5,11 @@
 #include <string.h>
 
 #include "estimate/arena.h"
+#include "estimate/checkpoint.h"
 #include "estimate/conductivity.h"
 #include "estimate/digest.h"
 #include "estimate/from_book.h"
+#include "estimate/later.h"
 #include "estimate/model.h"
 #include "num/bytes.h"
 #include "num/elementary.h"
@@ -15,7 +17,9 @@
 
 size_t tw_estimate_bytes(const tw_estimate_options *options)
 {
-    return sizeof(tw_problem) + tw_estimate_sample_bytes(options) + 4 * TW_ARENA_ALIGN;
+    const tw_estimate_options o = options != NULL ? *options : tw_estimate_options_default();
+    return sizeof(tw_problem) + 2 * tw_estimate_belief_bytes((size_t)o.chains * o.keep) + tw_estimate_sample_bytes(options) +
+           8 * TW_ARENA_ALIGN;
 }
 
 /* The tub's streams: the first eight bytes of the SHA-256 of its id. */
@@ -147,7 +151,7 @@ static void next_key(const tw_from_book *f, const tw_estimate_options *options, 
 {
     const tw_estimate_options o = options != NULL ? *options : tw_estimate_options_default();
     const uint64_t name[] = {seed_of(f->tub), f->segment, o.chains, o.keep, o.drop, o.leapfrogs, (uint64_t)f->began.utc_s,
-                             (uint64_t)f->start.utc_s, (uint64_t)f->end.utc_s};
+                             (uint64_t)f->start.utc_s, (uint64_t)f->until.utc_s};
     uint8_t problem[TW_SHA256_BYTES], bytes[8];
     tw_sha256_state state;
     tw_estimate_problem_digest(f->problem, problem);
@@ -229,47 +233,152 @@ static void tell_before(const tw_problem *p, const tw_taught *taught, tw_before 
     out->waters = p->carry.n > 0 ? taught->waters : 0;
 }
 
-tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now,
-                                const tw_estimate_options *options, tw_taught_shelf *shelf, void *mem,
-                                size_t bytes, tw_belief *out)
+/* The hour of the last entry that moves the clock of the present water; of the first entry where none does. */
+static tw_time last_hour(const tw_from_book *f)
 {
-    tw_arena arena = {mem, bytes};
-    tw_problem *problem = tw_arena_take(&arena, sizeof *problem);
+    tw_time first = f->end, last = f->end;
+    size_t cursor = 0, moved = 0, any = 0;
+    const tw_entry *e;
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
+        if (!any++)
+            first = e->at;
+        if (tw_estimate_moves_clock(e)) {
+            last = e->at;
+            moved++;
+        }
+    }
+    return moved > 0 ? last : first;
+}
+
+/* Where the parts of a fold lie in its memory. */
+typedef struct {
+    tw_problem *problem;
+    tw_belief settled, now; /* laid out, empty */
+    tw_arena rest;
+} places;
+
+static int lay_out(void *mem, size_t bytes, const tw_estimate_options *options, places *out)
+{
+    const tw_estimate_options o = options != NULL ? *options : tw_estimate_options_default();
+    const size_t members = (size_t)o.chains * o.keep;
+    out->rest.at = mem;
+    out->rest.left = bytes;
+    out->problem = tw_arena_take(&out->rest, sizeof *out->problem);
+    tw_estimate_belief_lay(&out->settled, members, &out->rest);
+    tw_estimate_belief_lay(&out->now, members, &out->rest);
+    return out->problem != NULL && out->settled.block != NULL && out->now.scratch != NULL;
+}
+
+/* The present water up to its last entry: as it was settled before, or by the sampler. */
+static tw_status settle(tw_from_book *f, const places *at, const tw_estimate_options *options, uint8_t key[TW_SHA256_BYTES],
+                        tw_settled *settled)
+{
+    const tw_from_book empty = *f;
+    const size_t most = settled->there ? settled->belief.most_entries : MOST_ENTRIES;
+    tw_belief belief;
+    tw_status status = make_problem(f, MOST_ENTRIES);
+    if (status != TW_OK)
+        return status;
+    next_key(f, options, key);
+    if (settled->there && memcmp(settled->key, key, TW_SHA256_BYTES) == 0) {
+        if (most == MOST_ENTRIES)
+            return TW_OK;
+        *f = empty;
+        return make_problem(f, most);
+    }
+    settled->there = 0;
+    *f = empty;
+    const folder to = {options, at->rest, &belief};
+    status = fold_water(f, &to, MOST_ENTRIES, NULL);
+    if (status != TW_OK)
+        return status;
+    settled->belief = at->settled;
+    tw_estimate_belief_copy(&belief, &settled->belief);
+    settled->belief.at_utc_s = f->until.utc_s;
+    settled->belief.most_entries = (uint32_t)f->most_entries;
+    settled->there = 1;
+    settled->folded++;
+    memcpy(settled->key, key, TW_SHA256_BYTES);
+    return TW_OK;
+}
+
+/* From there to now, with the settings that those entries go on to make: jets that stop, water that cools. */
+static tw_status carry_on(tw_from_book *f, const places *at, const tw_settled *settled, tw_belief *out)
+{
+    tw_problem *p = f->problem;
+    const double from_h = p->now_h, to_h = tw_estimate_book_hours(f, f->end);
+    *out = at->now;
+    p->settings = 0;
+    p->now_h = f->started && to_h > from_h ? to_h : from_h;
+    tw_estimate_book_settings(f);
+    return tw_estimate_later(&settled->belief, p->setting, p->settings, from_h, p->now_h, at->rest, out);
+}
+
+tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now, const tw_estimate_options *options,
+                                tw_taught_shelf *shelf, tw_settled *settled, void *mem, size_t bytes, tw_belief *out)
+{
+    places at;
     tw_from_book f, first;
     tw_taught taught;
+    tw_settled mine;
     waters w;
     uint8_t key[TW_SHA256_BYTES] = {0};
     memset(out, 0, sizeof *out);
-    if (problem == NULL)
+    if (!lay_out(mem, bytes, options, &at))
         return TW_ERR_CAPACITY;
     memset(&first, 0, sizeof first);
     memset(&taught, 0, sizeof taught);
+    memset(&mine, 0, sizeof mine);
+    settled = settled != NULL ? settled : &mine;
+    if (settled->there && settled->belief.block != at.settled.block)
+        settled->there = 0; /* it lay in other memory */
     first.book = book;
     first.tub = tub;
     first.now = now;
-    first.problem = problem;
+    first.problem = at.problem;
     first.taught = &taught;
-    const folder to = {options, arena, out};
+    tw_belief past;
+    const folder to = {options, at.rest, &past};
     find_waters(book, tub, now, &w);
     tw_status status = TW_OK;
     for (size_t i = w.before ? 0 : 1; i < w.fills && status == TW_OK; i++) {
         f = first;
         f.end = w.fill[i];
         f.end.utc_s -= 1;
+        f.until = f.end;
         status = pass_water(&f, &to, shelf, key, &taught);
     }
     if (status != TW_OK)
         return status;
     f = first;
     f.end = now;
-    status = fold_water(&f, &to, MOST_ENTRIES, NULL);
+    f.until = last_hour(&f);
+    status = settle(&f, &at, options, key, settled);
+    if (status == TW_OK)
+        status = carry_on(&f, &at, settled, out);
     if (status != TW_OK)
         return status;
     out->at_utc_s = now.utc_s;
     out->flags |= f.flags;
     out->density_kg_per_l = tw_estimate_water_density(out->temp_set_c);
-    tell_before(problem, &taught, &out->before);
+    tell_before(at.problem, &taught, &out->before);
     tw_estimate_seal(out);
+    return TW_OK;
+}
+
+tw_status tw_estimate_settled_read(const uint8_t *in, size_t length, const tw_checkpoint_key *key, const tw_estimate_options *options,
+                                   void *mem, size_t bytes, tw_settled *out)
+{
+    places at;
+    out->there = 0;
+    if (!lay_out(mem, bytes, options, &at))
+        return TW_ERR_CAPACITY;
+    const size_t room = (size_t)(TW_COLUMNS + TW_TOTALS + 2) * at.settled.n * sizeof(double);
+    const tw_status status = tw_estimate_checkpoint_read(in, length, key, at.settled.block, room, &out->belief);
+    if (status != TW_OK)
+        return status;
+    memcpy(out->key, key->entries, TW_SHA256_BYTES);
+    out->there = 1;
     return TW_OK;
 }
 
@@ -283,7 +392,7 @@ tw_status tw_estimate_fold_alone(const tw_book *book, tw_text tub, tw_time now, 
     f.book = book;
     f.tub = tub;
     f.now = now;
-    f.end = end;
+    f.end = f.until = end;
     f.problem = tw_arena_take(&arena, sizeof *f.problem);
     if (f.problem == NULL)
         return TW_ERR_CAPACITY;
@@ -297,7 +406,7 @@ tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out)
 {
-    return tw_estimate_fold_kept(book, tub, now, options, NULL, mem, bytes, out);
+    return tw_estimate_fold_kept(book, tub, now, options, NULL, NULL, mem, bytes, out);
 }
 
 tw_status tw_estimate_fold(const tw_book *book, tw_text tub, tw_time now, void *mem, size_t bytes,

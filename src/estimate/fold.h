@@ -31,6 +31,15 @@ typedef struct {
     tw_taught taught[TW_SHELF_SLOTS];
 } tw_taught_shelf;
 
+/* The present water as it stood at its last entry: what the sampler made of it. A cache as well: with an empty one (all
+ * zeros) answers are the same. The belief's arrays lie in the memory of the fold, which must be the same the next time. */
+typedef struct {
+    int there;
+    uint32_t folded;                                /* times that the sampler had to run, ever: for tests */
+    uint8_t key[TW_SHA256_BYTES];                   /* of everything that it was made of                  */
+    tw_belief belief;
+} tw_settled;
+
 /* Fold the entries of one tub that were measured up to `now` (later ones wait for their time).
  *   tub    id of the tub as in its entries
  *   mem    at least tw_estimate_bytes() bytes, aligned for double
@@ -46,11 +55,11 @@ tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out);
 
-/* The same with a shelf (NULL: none). Each water from fill to fill is folded with what the one before taught as
- * its prior; waters that stand on the shelf are not folded again. */
-tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now,
-                                const tw_estimate_options *options, tw_taught_shelf *shelf, void *mem,
-                                size_t bytes, tw_belief *out);
+/* The same with a shelf (NULL: none) and what was settled before (NULL: nothing). Each water from fill to fill is folded
+ * with what the one before taught as its prior; waters that stand on the shelf are not folded again. The present water is
+ * sampled up to its last entry and its members walk from there to `now` (later.h): another `now` is no other fold. */
+tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now, const tw_estimate_options *options,
+                                tw_taught_shelf *shelf, tw_settled *settled, void *mem, size_t bytes, tw_belief *out);
 
 /* One stretch by itself, nothing handed on from the waters before: what its own readings say, to be set beside another
  * stretch. The water of the hour `end` (of a long one its latest 42 days up to it), by the entries as they stand at `now`.

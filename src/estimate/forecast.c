@@ -8,6 +8,7 @@
 #include "estimate/walk.h"
 #include "num/bytes.h"
 #include "num/elementary.h"
+#include "num/print.h"
 #include "num/sha256.h"
 
 size_t tw_estimate_forecast_bytes(size_t n, uint32_t hours)
@@ -37,57 +38,6 @@ static int plan_is_good(const tw_schedule *p, uint32_t hours)
               p->temp_c[i] >= 0.0 && p->temp_c[i] <= 45.0))
             return 0;
     return 1;
-}
-
-/* One hour of CO2 exchange for a group, and pH at its end. */
-static void carbon_hour(tw_walk *w, size_t first, double jets, const tw_acid_constants *k,
-                        double gas, const double *extra_alk, double *ph, double h)
-{
-    const tw_belief *b = w->belief;
-    tw_acids a;
-    tw_acid_root root;
-    tw_acid_guess guess;
-    tw_lanes alk, e, rhs, zero = tw_lanes_of(0.0), ln;
-    TW_EACH_LANE(l)
-    {
-        const size_t i = first + (size_t)l;
-        const double active = w->chlorine[i] / TW_MG_PER_MMOL_CL2;
-        const double was = b->column[TW_COLUMN_CHLORINE_MG_PER_KG][i] / TW_MG_PER_MMOL_CL2;
-        a.active.v[l] = active;
-        a.borate.v[l] = 1e3 * b->total[TW_TOTAL_BORATE][i];
-        a.cyanurate.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
-        a.phosphate.v[l] = 1e3 * b->total[TW_TOTAL_PHOSPHATE][i];
-        alk.v[l] = 1e3 * (b->total[TW_TOTAL_NA][i] + b->total[TW_TOTAL_K][i] +
-                          2.0 * b->total[TW_TOTAL_CA][i] + 2.0 * b->total[TW_TOTAL_MG][i] -
-                          b->total[TW_TOTAL_CL][i] - 2.0 * b->total[TW_TOTAL_SO4][i] -
-                          b->total[TW_TOTAL_OTHER][i]) +
-                   active - was + extra_alk[i];
-        double x = gas * h *
-                   (b->column[TW_COLUMN_KLA_STILL_PER_H][i] * (1.0 - jets) +
-                    b->column[TW_COLUMN_KLA_JETS_PER_H][i] * jets);
-        x = x > 12.0 ? 12.0 : x;
-        e.v[l] = 0.9 * x;
-        rhs.v[l] = w->dic[i];
-    }
-    if (h > 0.0) {
-        e = tw_lanes_exp(e);
-        TW_EACH_LANE(l)
-        {
-            e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
-            rhs.v[l] += e.v[l] * k->co2_eq;
-        }
-        tw_estimate_acid_guess(k, &guess);
-        tw_estimate_acid_solve(k, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
-        TW_EACH_LANE(l)
-        {
-            rhs.v[l] -= e.v[l] * root.co2.v[l];
-            w->dic[first + (size_t)l] = rhs.v[l];
-        }
-    }
-    tw_estimate_acid_guess(k, &guess);
-    tw_estimate_acid_solve(k, alk, rhs, zero, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
-    ln = tw_lanes_log(root.h);
-    TW_EACH_LANE(l) ph[first + (size_t)l] = -ln.v[l] / TW_LN10;
 }
 
 static void note_hour(const tw_walk *w, uint32_t hour, double *value, double *scratch,
@@ -125,6 +75,33 @@ static void seal_fan(tw_fan *f)
             }
         }
     tw_sha256_final(&h, f->digest);
+}
+
+void tw_estimate_forecast_name(const tw_belief *b, const tw_schedule *p, uint32_t hours, uint8_t name[32])
+{
+    tw_print print;
+    tw_sha256_state h;
+    uint8_t of_plan[TW_SHA256_BYTES];
+    const double counts[] = {(double)hours, (double)p->settings, (double)p->doses, (double)p->bathers};
+    tw_print_init(&print);
+    tw_print_doubles(&print, counts, sizeof counts / sizeof *counts);
+    for (size_t i = 0; i < p->settings; i++) {
+        const double x[] = {(double)p->set_hour[i], p->duty[i], p->temp_c[i], p->jets[i]};
+        tw_print_doubles(&print, x, sizeof x / sizeof *x);
+    }
+    for (size_t i = 0; i < p->doses; i++) {
+        const double x[] = {(double)p->dose[i].hour, p->dose[i].chlorine_mg, p->dose[i].alk_meq, p->dose[i].dic_mmol};
+        tw_print_doubles(&print, x, sizeof x / sizeof *x);
+    }
+    for (size_t i = 0; i < p->bathers; i++) {
+        const double x[] = {(double)p->bather[i].hour, p->bather[i].person_h};
+        tw_print_doubles(&print, x, sizeof x / sizeof *x);
+    }
+    tw_print_final(&print, of_plan);
+    tw_sha256_init(&h);
+    tw_sha256_update(&h, b->digest, sizeof b->digest);
+    tw_sha256_update(&h, of_plan, sizeof of_plan);
+    tw_sha256_final(&h, name);
 }
 
 static void take_acts(tw_walk *w, const tw_schedule *p, uint32_t hour, double *extra_alk)
@@ -175,8 +152,9 @@ tw_status tw_estimate_forecast(const tw_belief *b, const tw_schedule *plan, uint
             acid_temp_c = temp_c;
         }
         take_acts(&w, plan, t, extra_alk);
+        const double h = t > 0 ? gas : 0.0; /* of an hour, at 20 C */
         for (size_t first = 0; first < b->n; first += TW_ESTIMATE_LANES)
-            carbon_hour(&w, first, jets, &acid, gas, extra_alk, ph, t > 0 ? 1.0 : 0.0);
+            tw_estimate_walk_carbon(&w, first, h * (1.0 - jets), h * jets, &acid, extra_alk, ph);
         note_hour(&w, t, value, scratch, ph, out);
         while (at + 1 < plan->settings && plan->set_hour[at + 1] <= t)
             at++;

@@ -1,5 +1,5 @@
 /* estimate/forecast.h: what the water will do, under a plan. One forecast object serves card,
- * chart, sheet and JSON; its digest says that they speak of the same one. Pure. */
+ * chart, sheet and JSON; its name says that they speak of the same one. Pure. */
 #ifndef TW_ESTIMATE_FORECAST_H
 #define TW_ESTIMATE_FORECAST_H
 
@@ -49,6 +49,10 @@ typedef struct {
     tw_spread ph[TW_FAN_HOURS + 1];
     uint8_t digest[32];                     /* of all of them             */
 } tw_fan;
+
+/* The name of a forecast: of the belief, the plan and the hours that it is made of. The same name, the same numbers; where
+ * only the name is told, nothing need be worked out. */
+void tw_estimate_forecast_name(const tw_belief *belief, const tw_schedule *plan, uint32_t hours, uint8_t name[32]);
 
 /* Bytes of working memory for a forecast of n members over so many hours. */
 size_t tw_estimate_forecast_bytes(size_t n, uint32_t hours);

@@ -17,6 +17,7 @@ typedef struct {
     tw_text tub;
     tw_time now;              /* of the question: what was taken back by then          */
     tw_time end;              /* of this water: `now`, or just before the next fill    */
+    tw_time until;            /* the sampler follows it: `end`, or the last entry that moves its clock */
     const tw_taught *taught;  /* by the water before; NULL or empty: nothing           */
     tw_time start;            /* of this water, or of what is followed of it           */
     tw_time began;            /* of this water: its fill                               */
@@ -38,6 +39,9 @@ const tw_entry *tw_estimate_book_next(const tw_from_book *f, size_t *cursor);
 /* 1: the entry fills the tub anew. 1: it says something of the water in the tub. */
 int tw_estimate_is_fill(const tw_entry *entry);
 int tw_estimate_concerns_water(const tw_entry *entry);
+
+/* 1: something happened in the tub at the time of the entry, or was read. */
+int tw_estimate_moves_clock(const tw_entry *entry);
 
 /* Everything: fills problem and the fields above. TW_ERR_UNKNOWN: no entry of this tub. */
 tw_status tw_estimate_from_book(tw_from_book *f);

@@ -65,13 +65,19 @@ int tw_estimate_concerns_water(const tw_entry *e)
     }
 }
 
+int tw_estimate_moves_clock(const tw_entry *e)
+{
+    return tw_estimate_concerns_water(e) || e->kind == TW_KIND_READING || e->kind == TW_KIND_RESPONSE || e->kind == TW_KIND_INTENT ||
+           e->kind == TW_KIND_CARE || e->kind == TW_KIND_PART || e->kind == TW_KIND_POWER_CUT;
+}
+
 static void start_without_fill(tw_from_book *f, const tw_tub *tub)
 {
     size_t cursor = 0;
     const tw_entry *e;
     f->fresh = tub->start != TW_START_CARE;
     f->fill_temp_c = f->fresh ? 12.0 : 37.0;
-    f->start = f->end;
+    f->start = f->until;
     while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
         if (tw_estimate_concerns_water(e)) {
             f->start = e->at;
@@ -106,8 +112,8 @@ static void shorten(tw_from_book *f)
                 from = e->at;
             }
     }
-    if (tw_units_hours_between(from, f->end) > LONGEST_H)
-        from.utc_s = f->end.utc_s - (int64_t)(LONGEST_H * 3600.0);
+    if (tw_units_hours_between(from, f->until) > LONGEST_H)
+        from.utc_s = f->until.utc_s - (int64_t)(LONGEST_H * 3600.0);
     if (tw_units_time_compare(from, f->start) <= 0)
         return;
     f->start = from;
@@ -297,7 +303,7 @@ tw_status tw_estimate_book_start(tw_from_book *f)
         shorten(f);
     if (tub.newer)
         f->flags |= TW_BELIEF_NEWER;
-    p->now_h = tw_estimate_book_hours(f, f->end);
+    p->now_h = tw_estimate_book_hours(f, f->until);
     if (p->now_h < 0.0)
         p->now_h = 0.0;
     read_plate(f);

@@ -122,6 +122,7 @@ typedef struct {
     tw_acid_constants acid[TW_MAX_ACIDS];
     double acid_temp_c[TW_MAX_ACIDS], acid_ionic[TW_MAX_ACIDS];
     double now_ionic;                      /* mol/kg, by the ledger of what was poured       */
+    double now_stirred_h;                  /* of the salt's heap, as the clock of DISSOLVE   */
 } tw_model;
 
 /* Parameters of one group of lanes, after their priors. */

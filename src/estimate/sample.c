@@ -143,6 +143,7 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     out->temp_set_c = s.model->now_temp_c;
     out->film_age_h = s.model->now_film_h;
     out->ionic_mol_per_kg = s.model->now_ionic;
+    out->stirred_h = s.model->now_stirred_h;
     out->day_sd = problem->day_sd;
     out->day_h = s.model->day_h;
     out->day_left_h = s.model->day_h;

@@ -402,6 +402,7 @@ tw_status tw_estimate_timeline(tw_model *m, void *mem)
     m->now_cell = k.set ? k.set->cell : 0;
     m->now_day = day_of(m, p->now_h);
     m->now_ionic = k.ionic;
+    m->now_stirred_h = k.stirred_h;
     m->now_acid = acid_at(&k, m->now_temp_c);
     m->now_loss_class = loss_class_at(&k, m->now_day, m->now_temp_c);
     m->now_film_h = p->now_h - p->film_from_h;

@@ -7,6 +7,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "estimate/carbonate.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 
@@ -25,6 +26,7 @@ static void new_day(tw_walk *w)
         w->made_day[i] = TW_DAY_RHO * w->made_day[i] + fresh * b;
     }
     w->temp_c = -1e9;
+    w->days++;
 }
 
 int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
@@ -54,6 +56,7 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
     for (size_t i = 0; i < n; i++) {
         w->dic[i] = 1e3 * b->total[TW_TOTAL_DIC][i];
         w->stream[i] = tw_stream_make(b->seed, b->segment, TW_PURPOSE_FORECAST, (uint32_t)i);
+        tw_stream_skip(&w->stream[i], b->days_drawn); /* a day draws one block */
     }
     if (w->day_left_h < 1e-6) {
         new_day(w);
@@ -205,6 +208,53 @@ void tw_estimate_walk_on(tw_walk *w, double h, double duty, double temp_c)
             w->day_left_h = w->belief->day_h;
         }
     }
+}
+
+/* An implicit step as in forward.c. Its root is the pH at its end as well: the carbon that is left meets the same H. */
+TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double still_h, double jets_h, const tw_acid_constants *k,
+                                     const double *extra_alk, double *ph)
+{
+    const tw_belief *b = w->belief;
+    const int exposed = still_h > 0.0 || jets_h > 0.0;
+    tw_acids a;
+    tw_acid_root root;
+    tw_acid_guess guess;
+    tw_lanes alk, e, rhs, ln;
+    TW_EACH_LANE(l)
+    {
+        const size_t i = first + (size_t)l;
+        const double active = w->chlorine[i] / TW_MG_PER_MMOL_CL2;
+        const double was = b->column[TW_COLUMN_CHLORINE_MG_PER_KG][i] / TW_MG_PER_MMOL_CL2;
+        a.active.v[l] = active;
+        a.borate.v[l] = 1e3 * b->total[TW_TOTAL_BORATE][i];
+        a.cyanurate.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
+        a.phosphate.v[l] = 1e3 * b->total[TW_TOTAL_PHOSPHATE][i];
+        alk.v[l] = 1e3 * (b->total[TW_TOTAL_NA][i] + b->total[TW_TOTAL_K][i] +
+                          2.0 * b->total[TW_TOTAL_CA][i] + 2.0 * b->total[TW_TOTAL_MG][i] -
+                          b->total[TW_TOTAL_CL][i] - 2.0 * b->total[TW_TOTAL_SO4][i] -
+                          b->total[TW_TOTAL_OTHER][i]) +
+                   active - was;
+        double x = b->column[TW_COLUMN_KLA_STILL_PER_H][i] * still_h + b->column[TW_COLUMN_KLA_JETS_PER_H][i] * jets_h;
+        x = x > 12.0 ? 12.0 : x;
+        e.v[l] = 0.9 * x;
+        rhs.v[l] = w->dic[i];
+    }
+    if (extra_alk != NULL)
+        TW_EACH_LANE(l) alk.v[l] += extra_alk[first + (size_t)l];
+    e = tw_lanes_exp(e);
+    TW_EACH_LANE(l)
+    {
+        e.v[l] = exposed ? (e.v[l] - 1.0) * (1.0 / 0.9) : 0.0;
+        rhs.v[l] += e.v[l] * k->co2_eq;
+    }
+    tw_estimate_acid_guess(k, &guess);
+    tw_estimate_acid_solve(k, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
+    if (exposed)
+        TW_EACH_LANE(l) w->dic[first + (size_t)l] = rhs.v[l] - e.v[l] * root.co2.v[l];
+    if (ph == NULL)
+        return;
+    ln = tw_lanes_log(root.h);
+    TW_EACH_LANE(l) ph[first + (size_t)l] = -ln.v[l] / TW_LN10;
 }
 
 void tw_estimate_walk_skip(tw_walk *w, double h)

@@ -12,6 +12,7 @@ typedef struct {
     size_t n;
     double hour;                     /* since now                                              */
     double day_left_h;
+    uint32_t days;                   /* days that have begun on the way                        */
     double *chlorine, *made, *demand; /* mg per kg; the remnant is chlorine - made              */
     double *dic;                     /* mmol per kg                                            */
     double *loss_day, *made_day;     /* today's deviations                                     */
@@ -29,6 +30,11 @@ int tw_estimate_walk_start(tw_walk *walk, const tw_belief *belief, tw_arena *are
 
 /* Go h hours (at most a few) with this duty and temperature. */
 void tw_estimate_walk_on(tw_walk *walk, double h, double duty, double temp_c);
+
+/* Exchange CO2 with the air, the group of members from `first` on: exposures in hours at 20 C, both 0 for none. extra_alk:
+ * meq per kg of each member that the belief does not know of, or NULL. ph: of each member after it, or NULL. */
+void tw_estimate_walk_carbon(tw_walk *walk, size_t first, double still_h, double jets_h, const tw_acid_constants *acid,
+                             const double *extra_alk, double *ph);
 
 /* Let h hours pass for the day-to-day chance alone; the state stays. */
 void tw_estimate_walk_skip(tw_walk *walk, double h);

@@ -137,8 +137,8 @@ tw_status tw_logbook_book_doubts(const tw_book *book, tw_text tub, tw_time now, 
 /* Name of a kind of doubt ("same-dose"). Never NULL. */
 const char *tw_logbook_doubt_name(tw_doubt_kind kind);
 
-/* SHA-256 over lines in the order of the fold, each with a line feed: of all lines; of the first n
- * lines (for caches); of the lines of a tub measured up to `now` (what a fold of it sees). */
+/* SHA-256 over the SHA-256 of lines in the order of the fold: of all lines; of the first n lines; of the lines of a tub
+ * measured up to `now` (what a fold of it sees). */
 void tw_logbook_book_digest(const tw_book *book, uint8_t out[TW_SHA256_BYTES]);
 void tw_logbook_book_digest_prefix(const tw_book *book, size_t n, uint8_t out[TW_SHA256_BYTES]);
 void tw_logbook_book_digest_tub(const tw_book *book, tw_text tub, tw_time now, uint8_t out[TW_SHA256_BYTES]);

@@ -213,8 +213,7 @@ tw_status tw_logbook_book_open_intents(const tw_book *book, tw_text tub, tw_time
 
 static void digest_line(tw_sha256_state *state, const tw_shelf_line *line)
 {
-    tw_sha256_update(state, line->entry.line.at, line->entry.line.n);
-    tw_sha256_update(state, "\n", 1);
+    tw_sha256_update(state, line->hash, sizeof line->hash);
 }
 
 void tw_logbook_book_digest_prefix(const tw_book *book, size_t n, uint8_t out[TW_SHA256_BYTES])

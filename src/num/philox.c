@@ -34,6 +34,12 @@ tw_stream tw_stream_make(uint64_t seed, uint32_t segment, uint32_t purpose, uint
     return stream;
 }
 
+void tw_stream_skip(tw_stream *stream, uint32_t blocks)
+{
+    TW_REQUIRE(stream->used == 4);
+    stream->counter[0] += blocks;
+}
+
 uint32_t tw_stream_u32(tw_stream *stream)
 {
     if (stream->used == 4) {

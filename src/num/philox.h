@@ -25,6 +25,9 @@ typedef struct {
  * caller's; member: which member of the ensemble. Different arguments give independent streams. */
 tw_stream tw_stream_make(uint64_t seed, uint32_t segment, uint32_t purpose, uint32_t member);
 
+/* Leave out this many blocks of four words (two normals each) of a stream that stands between blocks. */
+void tw_stream_skip(tw_stream *stream, uint32_t blocks);
+
 /* Next 32 random bits. A stream has 2^34 of them. */
 uint32_t tw_stream_u32(tw_stream *stream);
 

@@ -11,6 +11,7 @@
 #include "support/check.h"
 #include "answer/core.h"
 #include "estimate/checkpoint.h"
+#include "num/print.h"
 #include "num/sha256.h"
 
 #define LINES (sizeof LODGE / sizeof LODGE[0])
@@ -114,11 +115,14 @@ static void what_fits_is_used(void **state)
     memcpy(marked, kept, kept_bytes);
     begin(LINES);
     ask(AT, without);
-    const size_t ph = 8 + 32 * 3 + 8 + 8 + 8 * (size_t)TW_COLUMN_PH * core->belief.n;
+    const size_t calcium = 8 + 32 * 3 + 8 + 8 + 8 * (size_t)(TW_COLUMNS + TW_TOTAL_CA) * core->belief.n;
     for (size_t i = 0; i < core->belief.n; i++)
-        memcpy(marked + ph + 8 * i, marked + ph, 8);
+        memcpy(marked + calcium + 8 * i, marked + calcium, 8);
     const size_t end = tw_estimate_checkpoint_bytes(core->belief.n); /* behind it: what earlier waters taught */
-    tw_sha256(marked, end - 32, marked + end - 32);
+    tw_print print;
+    tw_print_init(&print);
+    tw_print_bytes(&print, marked, (end - 32) / 8);
+    tw_print_final(&print, marked + end - 32);
     begin(LINES);
     tw_core_kept(core, PROGRAM, marked, kept_bytes);
     ask(AT, with);
@@ -169,6 +173,33 @@ static void cut_it_is_passed_over(void **state)
     tw_core_kept(core, PROGRAM, NULL, 0);
 }
 
+/* It is of the entries alone: whenever it is asked for, in whatever order, nothing is sampled again. */
+static void any_later_time_is_served(void **state)
+{
+    static const char *const WORDS[] = {"water", "now"};
+    static const char *const TIMES[] = {LATER, "2026-04-02T03:04:05+01:00", AT, "2026-03-25T09:00:00+01:00", "2026-03-24T18:05:01+01:00"};
+    uint8_t without[TW_SHA256_BYTES], with[TW_SHA256_BYTES], of_two[TW_SHA256_BYTES];
+    (void)state;
+    begin(LINES);
+    tw_core_kept(core, PROGRAM, kept, kept_bytes);
+    tw_core *with_it = core;
+    void *its = memory;
+    memory = NULL;
+    for (size_t i = 0; i < sizeof TIMES / sizeof TIMES[0]; i++) {
+        begin(LINES);
+        ask_words(WORDS, 2, TIMES[i], without);
+        core = with_it;
+        ask_words(WORDS, 2, TIMES[i], with);
+        assert_memory_equal(without, with, sizeof with);
+        if (i > 0)
+            assert_memory_not_equal(of_two, with, sizeof with); /* another time, another answer */
+        memcpy(of_two, with, sizeof with);
+    }
+    assert_int_equal(with_it->folded, 0);
+    assert_int_equal(with_it->settled.folded, 0u);
+    free(its);
+}
+
 /* Of fewer lines, another minute, another program: each has its own answer, the one without it. */
 static void of_something_else_it_is_passed_over(void **state)
 {
@@ -216,7 +247,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(with_it_and_without_the_answers_are_the_same), cmocka_unit_test(what_fits_is_used),
         cmocka_unit_test(damaged_it_is_passed_over),                    cmocka_unit_test(cut_it_is_passed_over),
-        cmocka_unit_test(of_something_else_it_is_passed_over),          cmocka_unit_test(a_line_more_outdates_it),
+        cmocka_unit_test(any_later_time_is_served),                     cmocka_unit_test(of_something_else_it_is_passed_over),
+        cmocka_unit_test(a_line_more_outdates_it),
     };
     return cmocka_run_group_tests_name("accidents/kept", tests, set_up, tear_down);
 }

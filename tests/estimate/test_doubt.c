@@ -16,7 +16,7 @@ static const tw_problem *problem_at(double hours)
     memset(&f, 0, sizeof f);
     f.book = lines_book(NULL);
     f.tub = tw_units_text(LINES_TUB);
-    f.now = f.end = lines_now(hours);
+    f.now = f.end = f.until = lines_now(hours);
     f.most_entries = 400;
     f.problem = &problem;
     assert_int_equal(tw_estimate_from_book(&f), TW_OK);

@@ -118,14 +118,21 @@ def main() -> None:
             found["WebAssembly"] = digest(answers(root / "lines.jsonl", [f"{word} at={NOW} as=json tub=Barn" for word in QUESTIONS]))
         with sqlite3.connect(root / "typed/logbook.db") as db:
             kept = db.execute("select count(*) from cache where key like 'belief/%'").fetchone()[0]
+        hours = [f"2026-{day}T{hour}+01:00" for day, hour in
+                 (("03-27", "07:00:00"), ("03-24", "13:30:00"), ("04-03", "23:59:59"), ("03-24", "18:00:01"), ("03-25", "04:20:00"))]
+        kept_said = [typed.run(word, "--json", at=hour) for hour in hours for word in ("now", "water")]
+        with sqlite3.connect(root / "typed/logbook.db") as db:
             db.execute("delete from cache")
         found["what is kept aside deleted"] = typed.digest()
+        plain_said = [typed.run(word, "--json", at=hour) for hour in sorted(hours) for word in ("now", "water")]
+        later = sorted(kept_said) == sorted(plain_said) and len(set(plain_said)) == len(plain_said)
         less = Place(root / "less").take([line for line in lines if b'"8.1"' not in line]).digest()
     print(f"# {len(lines)} entries, {len(QUESTIONS)} answers, digest {wanted}")
     claims = Claims()
     for way, one in found.items():
         claims.add(one == wanted, f"{way}: the same digest")
     claims.add(kept == 1, "writing had kept what was worked out")
+    claims.add(later, "at shuffled later hours: the same answers with what is kept aside and without")
     claims.add(len(wanted) == 64, "every question is answered")
     claims.add(less != wanted and len(lines) > 10, "one reading less: another digest")
     claims.report()

@@ -164,5 +164,10 @@ void tw_estimate_seal(tw_belief *b)
         eat_double(&h, (double)b->bias[i].entry);
         eat_double(&h, b->bias[i].shift.q50);
     }
+    for (uint32_t i = 0; i < b->unwrittens; i++) {
+        eat_double(&h, (double)b->unwritten[i].entry);
+        eat_double(&h, b->unwritten[i].probability);
+        eat_double(&h, b->unwritten[i].size.q50);
+    }
     tw_sha256_final(&h, b->digest);
 }

@@ -115,6 +115,17 @@ typedef struct {
     double cell[3];         /* factor of the plate's output  */
 } tw_before;
 
+/* An act that nobody wrote down, in which some of the members believe. */
+typedef struct {
+    int act;                /* enum tw_unlogged of estimate/explain.h: chlorine poured or used up */
+    double probability;     /* that it was done; the members share it in eighths (fewer chains: quarters) */
+    double from_h, until_h; /* the readings between which it was done, hours before now           */
+    uint32_t entry;         /* index of the first reading that shows it                           */
+    tw_spread size;         /* mg of free chlorine, or of what used it up, per kg of water        */
+} tw_unwritten;
+
+#define TW_UNWRITTENS 3
+
 typedef struct {
     size_t n;                          /* members                                               */
     int64_t at_utc_s;                  /* the hour it speaks of                                 */
@@ -145,6 +156,11 @@ typedef struct {
     uint32_t biases;                   /* how many of the list below are used                   */
     tw_shared_bias bias[TW_SHARED_BIASES];
     tw_before before;
+    uint32_t unwrittens;               /* how many of the list below are used, likeliest first;
+                                          they exclude each other                               */
+    tw_unwritten unwritten[TW_UNWRITTENS];
+    uint32_t chains, written_chains;   /* member i is of chain i % chains; the first written_chains
+                                          of them take the logbook as it is written. 0, 0: all  */
     double log_evidence_floor;         /* mean log-likelihood of the members, for tests         */
     double acceptance;                 /* of the chains, 0..1                                   */
     double lag1;                       /* correlation from one kept state to the next           */

@@ -61,12 +61,15 @@ static void store(const tw_lanes *from, size_t n, size_t first, size_t count, do
             to[(first + (size_t)l) * n + i] = from[i].v[l];
 }
 
+/* Streams of a water with an act that nobody wrote are its own. */
+static uint32_t of_guess(const tw_sampler *s, uint32_t index) { return index + (s->guess << 16); }
+
 /* Draw the start; returns nothing: start_y and, in start_lnw, minus the ln density of the draw. */
 static void draw_start(tw_sampler *s)
 {
     const size_t n = s->model->active;
     for (size_t k = 0; k < s->starts; k++) {
-        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_START, (uint32_t)k);
+        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_START, of_guess(s, (uint32_t)k));
         double *y = &s->start_y[k * n], chi = 0.0, square = 0.0;
         for (int i = 0; i < T_FREEDOM; i++) {
             const double z = tw_stream_normal(&stream);
@@ -125,7 +128,7 @@ static void resample(tw_sampler *s)
     double sum = 0.0;
     for (size_t k = 0; k < s->starts; k++)
         sum += tw_exp(low * (s->start_lnw[k] - top));
-    tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, 0);
+    tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, of_guess(s, 0));
     const double u = tw_stream_uniform(&stream);
     double reached = 0.0;
     size_t k = 0;
@@ -221,15 +224,16 @@ static void add_covariance(tw_sampler *s)
     s->covered += (double)chains;
 }
 
-/* The covariance, a share of it the unit matrix, stays in hessian. */
+/* The covariance, a share of it the unit matrix, stays in hessian. Where the chains are shared out among several
+ * waters the few of one say less. */
 static void end_covariance(tw_sampler *s)
 {
     const size_t n = s->model->active;
-    const double each = 1.0 / s->covered;
+    const double each = 1.0 / s->covered, shrink = SHRINK * ((double)s->options.chains / (double)s->all_chains);
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j <= i; j++) {
             const double cov = each * (s->hessian[i * n + j] - each * s->score[i] * s->score[j]);
-            s->hessian[i * n + j] = SHRINK * cov + (i == j ? 1.0 - SHRINK : 0.0);
+            s->hessian[i * n + j] = shrink * cov + (i == j ? 1.0 - shrink : 0.0);
         }
 }
 
@@ -380,7 +384,7 @@ static void rescue(tw_sampler *s)
     const size_t n = s->model->active, chains = s->options.chains;
     const tw_spread u = tw_estimate_spread(s->chain_u, chains, s->start_lnw);
     const double limit = u.q50 + 4.0 * (u.q75 - u.q50) + 2.0;
-    tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, 1);
+    tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, of_guess(s, 1));
     for (size_t c = 0; c < chains; c++) {
         if (s->chain_u[c] <= limit)
             continue;
@@ -401,7 +405,7 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
     double step = how->step;
     begin_chains(s);
     for (size_t c = 0; c < chains; c++)
-        s->stream[c] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt, (uint32_t)c);
+        s->stream[c] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt, of_guess(s, (uint32_t)c));
     s->accepted = s->tried = 0.0;
     clear_covariance(s);
     for (uint32_t t = 0; t < how->drop + how->keep; t++) {

@@ -8,13 +8,14 @@
 #include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 5u
+#define FORMAT_VERSION 6u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define DOUBLES 23
 #define WHOLES 9
 #define CONTRADICTION_DOUBLES 6
 #define BIAS_DOUBLES 9
 #define BEFORE_DOUBLES 10
+#define UNWRITTEN_DOUBLES 10
 
 static const uint8_t MAGIC[4] = {'T', 'W', 'b', '1'};
 
@@ -50,7 +51,8 @@ size_t tw_estimate_checkpoint_bytes(size_t n)
 {
     return HEAD_BYTES +
            8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + DOUBLES + WHOLES +
-                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES + BEFORE_DOUBLES) +
+                TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES + BEFORE_DOUBLES +
+                3 + TW_UNWRITTENS * UNWRITTEN_DOUBLES) +
            32 + 32;
 }
 
@@ -92,6 +94,13 @@ static void scalars_of(tw_belief *b, double *list[DOUBLES])
 static double *before_number(tw_before *b, int i)
 {
     return i < 3 ? &b->water_kg[i] : i < 6 ? &b->loss_per_h[i - 3] : &b->cell[i - 6];
+}
+
+static double *unwritten_number(tw_unwritten *u, int i)
+{
+    double *const all[] = {&u->probability, &u->from_h, &u->until_h, &u->size.q05, &u->size.q25, &u->size.q50, &u->size.q75,
+                           &u->size.q95};
+    return all[i];
 }
 
 tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpoint_key *key,
@@ -142,6 +151,15 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
     put_u64(&c, b.before.waters);
     for (int i = 0; i < 9; i++)
         put_double(&c, *before_number(&b.before, i));
+    put_u64(&c, b.chains);
+    put_u64(&c, b.written_chains);
+    put_u64(&c, b.unwrittens);
+    for (int i = 0; i < TW_UNWRITTENS; i++) {
+        put_u64(&c, (uint64_t)(int64_t)b.unwritten[i].act);
+        put_u64(&c, b.unwritten[i].entry);
+        for (int j = 0; j < UNWRITTEN_DOUBLES - 2; j++)
+            put_double(&c, *unwritten_number(&b.unwritten[i], j));
+    }
     memcpy(c.out + c.at, b.digest, 32);
     c.at += 32;
     print_of(out, c.at, out + c.at);
@@ -226,6 +244,17 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
     b.before.waters = (uint32_t)get_u64(&c);
     for (int i = 0; i < 9; i++)
         *before_number(&b.before, i) = get_double(&c);
+    b.chains = (uint32_t)get_u64(&c);
+    b.written_chains = (uint32_t)get_u64(&c);
+    b.unwrittens = (uint32_t)get_u64(&c);
+    if (b.unwrittens > TW_UNWRITTENS)
+        return TW_ERR_DAMAGED;
+    for (int i = 0; i < TW_UNWRITTENS; i++) {
+        b.unwritten[i].act = (int)(int64_t)get_u64(&c);
+        b.unwritten[i].entry = (uint32_t)get_u64(&c);
+        for (int j = 0; j < UNWRITTEN_DOUBLES - 2; j++)
+            *unwritten_number(&b.unwritten[i], j) = get_double(&c);
+    }
     memcpy(b.digest, in + c.at, 32);
     *out = b;
     return TW_OK;

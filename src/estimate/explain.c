@@ -44,13 +44,25 @@ typedef struct {
     double wide;
 } term;
 
+/* Members that take the logbook as it is written: in the others the act is done already. */
+static size_t as_written(const tw_belief *b)
+{
+    return b->chains == 0 ? b->n : b->n / b->chains * b->written_chains;
+}
+
+static size_t written_member(const tw_belief *b, size_t i)
+{
+    return b->chains == 0 ? i : i / b->written_chains * b->chains + i % b->written_chains;
+}
+
 static void gather(crowd *c, const tw_belief *b)
 {
+    const size_t n = as_written(b);
     c->b = b;
-    c->n = b->n < MEMBERS ? b->n : MEMBERS;
-    const size_t stride = b->n / c->n;
+    c->n = n < MEMBERS ? n : MEMBERS;
+    const size_t stride = n / c->n;
     for (size_t i = 0; i < c->n; i++) /* shifted by one each time round: kept states of all chains */
-        c->member[i] = (i * stride + (i * stride) / 64 % stride) % b->n;
+        c->member[i] = written_member(b, (i * stride + (i * stride) / 64 % stride) % n);
     for (int o = 0; o < TW_OBSERVED_WATER; o++)
         for (size_t i = 0; i < c->n; i++)
             c->value[o][i] = tw_estimate_inside(b, o, c->member[i]);
@@ -268,6 +280,8 @@ tw_status tw_estimate_explain(const tw_belief *b, const tw_written_reading *odd,
     out->hours = hours_open < 1.0 ? 1.0 : (hours_open > 336.0 ? 336.0 : hours_open);
     if (!term_of(odd, &what))
         return TW_ERR_UNKNOWN;
+    if (as_written(b) == 0)
+        return TW_ERR_RANGE;
     for (size_t i = 0; i < n_beside && n < TW_BESIDE; i++)
         n += (size_t)term_of(&beside[i], &with[n]);
     memset(&c, 0, sizeof c);

@@ -49,10 +49,11 @@ typedef struct {
     double hours;                          /* since when it may have been done                     */
 } tw_explained;
 
-/* Weigh the explanations of one reading.
+/* Weigh the explanations of one reading, by the members that take the logbook as it is written.
  *   beside      readings taken with it (at most TW_BESIDE; others are passed over)
  *   hours_open  since it was last known that nothing had been done: the last believed reading
- *   TW_ERR_UNKNOWN  no model for this reading, or it speaks of the volume */
+ *   TW_ERR_UNKNOWN  no model for this reading, or it speaks of the volume
+ *   TW_ERR_RANGE    every member believes in an act that nobody wrote already (belief.h: unwritten) */
 #define TW_BESIDE 8
 tw_status tw_estimate_explain(const tw_belief *belief, const tw_written_reading *odd,
                               const tw_written_reading *beside, size_t n_beside, double hours_open,

@@ -200,5 +200,9 @@ tw_status tw_estimate_later(const tw_belief *from, const tw_setting_event *setti
     age(&out->hours_since_dose, gone);
     age(&out->hours_since_any_dose, gone);
     age(&out->hours_since_bathers, gone);
+    for (uint32_t i = 0; i < out->unwrittens; i++) {
+        out->unwritten[i].from_h += gone;
+        out->unwritten[i].until_h += gone;
+    }
     return TW_OK;
 }

@@ -370,13 +370,24 @@ uint32_t tw_estimate_map(tw_sampler *s)
         tw_estimate_frame_unit(&s->frame);
         return TW_BELIEF_PRIOR_FRAME;
     }
-    double mass = 0.0;
     look_again(s);
-    if (!frame_at(s, s->map, &mass)) {
+    if (!tw_estimate_map_here(s)) {
         tw_estimate_frame_unit(&s->frame);
         return TW_BELIEF_PRIOR_FRAME;
     }
     return 0;
+}
+
+int tw_estimate_map_here(tw_sampler *s)
+{
+    return frame_at(s, s->map, &s->mass);
+}
+
+int tw_estimate_soft_frame(tw_sampler *s, tw_frame *out)
+{
+    (void)score_at(s, s->map, SOFT_ROUNDS - 1);
+    hessian_at(s);
+    return tw_estimate_frame_make(s->hessian, out);
 }
 
 int tw_estimate_frame_average(tw_sampler *s, const double *points, size_t stride, size_t count)

@@ -8,6 +8,12 @@
 #include "num/elementary.h"
 #include "num/philox.h"
 
+/* Which of all members a kept state is: those of one state stand side by side, one a chain. */
+static size_t among_all(const tw_sampler *s, size_t k)
+{
+    return k / s->options.chains * s->all_chains + s->first_chain + k % s->options.chains;
+}
+
 static void fill_x(tw_sampler *s, size_t first, size_t members)
 {
     const tw_model *m = s->model;
@@ -17,7 +23,7 @@ static void fill_x(tw_sampler *s, size_t first, size_t members)
         k = k < members ? k : members - 1;
         for (size_t i = 0; i < n; i++)
             s->y[i].v[l] = s->kept[k * n + i];
-        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_FREE, (uint32_t)k);
+        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_FREE, (uint32_t)among_all(s, k));
         for (size_t i = n; i < m->dims; i++)
             s->x[m->role[i]].v[l] = tw_stream_normal(&stream);
     }
@@ -202,46 +208,70 @@ static void write_biases(const tw_sampler *s, size_t members, tw_belief *b)
     }
 }
 
-void tw_estimate_members(tw_sampler *s, tw_belief *b)
+static size_t all_members(const tw_sampler *s) { return (size_t)s->all_chains * s->options.keep; }
+
+void tw_estimate_members_begin(tw_sampler *s, tw_member_sums *sums)
 {
-    const tw_model *m = s->model;
-    const size_t readings = m->problem->readings;
-    const size_t members = (size_t)s->options.chains * s->options.keep;
-    double sum[TW_MAX_DIMS], square[TW_MAX_DIMS], ln_sum = 0.0;
-    for (size_t r = 0; r < m->dims; r++)
-        sum[r] = square[r] = 0.0;
-    for (size_t r = 0; r < readings; r++)
+    memset(sums, 0, sizeof *sums);
+    for (size_t r = 0; r < s->model->problem->readings; r++)
         s->rubbish[r] = s->eta_sum[r] = s->eta_square[r] = 0.0;
     if (s->taught != NULL)
-        tw_estimate_teach_begin(m, s->taught);
+        tw_estimate_teach_begin(s->model, s->taught);
+}
+
+/* mg per kg of the act that nobody wrote: the last dose of its problem. */
+static double unwritten_size(const tw_sampler *s, int l)
+{
+    const tw_problem *p = s->model->problem;
+    const size_t last = p->doses - 1;
+    const tw_dose_event *d = &p->dose[last];
+    const double nominal_mg = d->demand_mg + d->mmol[TW_TOTAL_ACTIVE_CHLORINE] * TW_MG_PER_MMOL_CL2;
+    return nominal_mg * tw_estimate_dose_factor(s->model, (int)last, &s->path->par).v[l] / s->path->before_dose[last][0].v[l];
+}
+
+static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, tw_member_sums *sums)
+{
+    const tw_model *m = s->model;
+    write_member(s, l, k, b);
+    b->column[TW_COLUMN_LOG_LIKELIHOOD][k] = ln;
+    sums->ln_sum += ln;
+    if (s->taught != NULL)
+        tw_estimate_teach_add(m, s->x, l, b->column[TW_COLUMN_FILM_PER_H][k], s->taught);
+    for (size_t i = 0; i < m->problem->biases; i++)
+        s->bias[i * all_members(s) + k] = m->problem->bias_sd[i] * s->x[m->x_bias + i].v[l];
+    for (size_t r = 0; r < m->dims; r++) {
+        sums->sum[r] += s->x[r].v[l];
+        sums->square[r] += s->x[r].v[l] * s->x[r].v[l];
+    }
+    for (size_t r = 0; r < m->problem->readings; r++) {
+        s->rubbish[r] += s->path->rubbish[r].v[l];
+        s->eta_sum[r] += s->path->eta[r].v[l];
+        s->eta_square[r] += s->path->eta[r].v[l] * s->path->eta[r].v[l];
+    }
+}
+
+void tw_estimate_members_add(tw_sampler *s, tw_belief *b, tw_member_sums *sums)
+{
+    const size_t members = (size_t)s->options.chains * s->options.keep;
     for (size_t first = 0; first < members; first += TW_ESTIMATE_LANES) {
         tw_lanes ln;
         fill_x(s, first, members);
-        tw_estimate_forward_tagged(m, s->x, s->path);
-        tw_estimate_likelihood(m, s->path, 1.0, &ln);
-        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++) {
-            write_member(s, l, first + (size_t)l, b);
-            b->column[TW_COLUMN_LOG_LIKELIHOOD][first + (size_t)l] = ln.v[l];
-            ln_sum += ln.v[l];
-            if (s->taught != NULL)
-                tw_estimate_teach_add(m, s->x, l, b->column[TW_COLUMN_FILM_PER_H][first + (size_t)l], s->taught);
-            for (size_t i = 0; i < m->problem->biases; i++)
-                s->bias[i * members + first + (size_t)l] = m->problem->bias_sd[i] * s->x[m->x_bias + i].v[l];
-            for (size_t r = 0; r < m->dims; r++) {
-                sum[r] += s->x[r].v[l];
-                square[r] += s->x[r].v[l] * s->x[r].v[l];
-            }
-            for (size_t r = 0; r < readings; r++) {
-                s->rubbish[r] += s->path->rubbish[r].v[l];
-                s->eta_sum[r] += s->path->eta[r].v[l];
-                s->eta_square[r] += s->path->eta[r].v[l] * s->path->eta[r].v[l];
-            }
-        }
+        tw_estimate_forward_tagged(s->model, s->x, s->path);
+        tw_estimate_likelihood(s->model, s->path, 1.0, &ln);
+        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
+            add_member(s, l, among_all(s, first + (size_t)l), ln.v[l], b, sums);
+        for (int l = 0; s->sizes != NULL && l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
+            s->sizes[first + (size_t)l] = unwritten_size(s, l);
     }
+}
+
+void tw_estimate_members_end(tw_sampler *s, tw_belief *b, const tw_member_sums *sums)
+{
+    const size_t members = all_members(s);
     if (s->taught != NULL)
         tw_estimate_teach_end(members, s->taught);
-    b->log_evidence_floor = ln_sum / (double)members;
-    write_learned(s, sum, square, members, b);
+    b->log_evidence_floor = sums->ln_sum / (double)members;
+    write_learned(s, sums->sum, sums->square, members, b);
     write_contradictions(s, members, b);
     write_biases(s, members, b);
 }

@@ -4,8 +4,15 @@
 
 #include "estimate/sampler.h"
 
-/* Fill the columns, totals, learned shares and contradictions of a belief whose arrays are laid out
- * for chains*keep members. */
-void tw_estimate_members(tw_sampler *sampler, tw_belief *belief);
+/* Sums over members, by role. */
+typedef struct {
+    double sum[TW_MAX_DIMS], square[TW_MAX_DIMS], ln_sum;
+} tw_member_sums;
+
+/* Fill the columns, totals, learned shares and contradictions of a belief whose arrays are laid out for
+ * all_chains*keep members: begin, add the kept states of each water that is walked, end. */
+void tw_estimate_members_begin(tw_sampler *sampler, tw_member_sums *sums);
+void tw_estimate_members_add(tw_sampler *sampler, tw_belief *belief, tw_member_sums *sums);
+void tw_estimate_members_end(tw_sampler *sampler, tw_belief *belief, const tw_member_sums *sums);
 
 #endif

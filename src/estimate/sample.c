@@ -8,6 +8,7 @@
 #include "estimate/members.h"
 #include "estimate/sampler.h"
 #include "estimate/timeline.h"
+#include "estimate/unwritten.h"
 
 tw_estimate_options tw_estimate_options_default(void)
 {
@@ -46,6 +47,7 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
     bytes += TW_MAX_BIASES * members * sizeof(double);
     bytes += chains * sizeof(tw_stream);
+    bytes += (2 * d * d + d) * sizeof(double) + sizeof(tw_guesses);
     return bytes + tw_estimate_belief_bytes(members) + 64 * TW_ARENA_ALIGN;
 }
 
@@ -78,6 +80,9 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->frame.lt = doubles(a, d * d);
     s->frame.inverse = doubles(a, d);
     s->jacobian = doubles(a, r * d);
+    s->spare_l = doubles(a, d * d);
+    s->spare_lt = doubles(a, d * d);
+    s->spare_inverse = doubles(a, d);
     s->points = doubles(a, TW_FRAME_POINTS * d);
     s->stream = tw_arena_take(a, chains * sizeof(tw_stream));
     s->eta0 = doubles(a, r);
@@ -104,6 +109,61 @@ static void clear(tw_sampler *s)
     s->accepted = s->tried = s->lag_up = s->lag_down = 0.0;
 }
 
+/* Walk the chains of one water and add its members. */
+static uint32_t walk_water(tw_sampler *s, uint32_t chains, tw_belief *out, tw_member_sums *sums)
+{
+    const double share = (double)chains / (double)s->all_chains;
+    s->options.chains = chains;
+    s->starts = starts_of(&s->options);
+    const uint32_t flags = tw_estimate_chains(s);
+    out->acceptance += share * (s->tried > 0.0 ? s->accepted / s->tried : 1.0);
+    out->lag1 += share * (s->lag_down > 0.0 ? s->lag_up / s->lag_down : 0.0);
+    tw_estimate_members_add(s, out, sums);
+    s->first_chain += chains;
+    return flags;
+}
+
+/* What the belief says of an act whose members have just been added; likeliest first. */
+static void tell_unwritten(const tw_sampler *s, const tw_water_guess *g, const tw_problem *written, tw_belief *out)
+{
+    const size_t members = (size_t)s->options.chains * s->options.keep;
+    uint32_t at = out->unwrittens++;
+    for (; at > 0 && out->unwritten[at - 1].probability < g->weight; at--)
+        out->unwritten[at] = out->unwritten[at - 1];
+    tw_unwritten *u = &out->unwritten[at];
+    u->act = g->act;
+    u->probability = g->weight;
+    u->from_h = written->now_h - g->from_h;
+    u->until_h = written->now_h - g->until_h;
+    u->entry = written->reading[g->reading].entry;
+    u->size = tw_estimate_spread(s->sizes, members, s->sizes + out->n);
+}
+
+/* The water as written; with acts that nobody wrote beside it where readings ask for them. */
+static uint32_t walk_waters(tw_sampler *s, const tw_problem *written, tw_guesses *guesses, uint32_t flags, tw_belief *out)
+{
+    tw_member_sums sums;
+    const size_t count = flags & TW_BELIEF_PRIOR_FRAME || s->model->active == 0 ? 1 : tw_estimate_guess(s, written, guesses);
+    tw_estimate_members_begin(s, &sums);
+    out->chains = s->all_chains;
+    out->written_chains = count == 1 ? s->all_chains : guesses->guess[0].chains;
+    if (count == 1)
+        flags |= walk_water(s, s->all_chains, out, &sums);
+    for (size_t i = 0; count > 1 && i < count; i++) {
+        const uint32_t chains = guesses->guess[i].chains;
+        clear(s);
+        s->guess = (uint32_t)i;
+        s->sizes = i > 0 ? out->scratch : NULL;
+        if (chains == 0 || !tw_estimate_guess_take(s, written, guesses, i))
+            continue;
+        flags |= walk_water(s, chains, out, &sums);
+        if (i > 0)
+            tell_unwritten(s, &guesses->guess[i], written, out);
+    }
+    tw_estimate_members_end(s, out, &sums);
+    return flags;
+}
+
 tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t segment,
                              const tw_estimate_options *options, void *mem, size_t bytes,
                              tw_belief *out)
@@ -125,16 +185,17 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     s.seed = seed;
     s.segment = segment;
     tw_estimate_belief_lay(out, (size_t)s.options.chains * s.options.keep, &arena);
-    if (out->block == NULL || !lay_out(&s, &arena))
+    tw_guesses *guesses = tw_arena_take(&arena, sizeof *guesses);
+    if (out->block == NULL || guesses == NULL || !lay_out(&s, &arena))
         return TW_ERR_CAPACITY;
     const tw_status status = tw_estimate_model_make(problem, s.model, s.timeline);
     if (status != TW_OK)
         return status;
     clear(&s);
     s.frame.n = s.model->active;
-    uint32_t flags = tw_estimate_map(&s);
-    flags |= tw_estimate_chains(&s);
-    out->flags = flags;
+    s.all_chains = s.options.chains;
+    const uint32_t flags = tw_estimate_map(&s);
+    out->flags = walk_waters(&s, problem, guesses, flags, out);
     out->seed = seed;
     out->segment = segment;
     out->density_kg_per_l = 1.0;
@@ -158,8 +219,6 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     memcpy(out->ec_fit, fit, sizeof fit);
     out->readings = (uint32_t)problem->readings;
     out->hours_since_dose = out->hours_since_any_dose = out->hours_since_bathers = 1e9;
-    out->acceptance = s.tried > 0.0 ? s.accepted / s.tried : 1.0;
-    out->lag1 = s.lag_down > 0.0 ? s.lag_up / s.lag_down : 0.0;
     for (size_t i = 0; i < problem->readings; i++)
         out->chlorine_readings += problem->reading[i].observed == TW_OBSERVED_FREE_CHLORINE;
     for (size_t i = 0; i < problem->doses; i++) {
@@ -172,7 +231,6 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     for (size_t i = 0; i < problem->bathers; i++)
         if (problem->now_h - problem->bather[i].at_h < out->hours_since_bathers)
             out->hours_since_bathers = problem->now_h - problem->bather[i].at_h;
-    tw_estimate_members(&s, out);
     tw_estimate_seal(out);
     return TW_OK;
 }

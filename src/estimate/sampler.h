@@ -37,6 +37,11 @@ typedef struct {
     double *eta0, *weight;           /* readings                                                 */
     tw_bend bend, bend_at;           /* of the last potential; of the point that score_at() saw  */
     tw_frame frame;
+    double *spare_l, *spare_lt, *spare_inverse; /* of a second frame: dims^2 twice, dims            */
+    double mass;                     /* ln of the probability around the best point              */
+    uint32_t guess;                  /* which of the waters that are weighed; 0: as written      */
+    double *sizes;                   /* of the act that nobody wrote, by member; NULL: as written */
+    uint32_t first_chain, all_chains; /* where its chains stand among all                        */
     double *points;                  /* a few points by place, for the average frame             */
     tw_stream *stream;               /* one a chain                                              */
     double *chain_y, *chain_gradient, *chain_u; /* chains * dims, chains                         */
@@ -65,8 +70,15 @@ void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, 
 /* Cut the stretches by what the first start members need. */
 void tw_estimate_freeze(tw_sampler *s);
 
-/* Find the best point and the frame around it. Returns flags (TW_BELIEF_PRIOR_FRAME). */
+/* Find the best point and the frame around it, and mass. Returns flags (TW_BELIEF_PRIOR_FRAME). */
 uint32_t tw_estimate_map(tw_sampler *s);
+
+/* The frame and mass at s->map, without a search. 0: it failed. */
+int tw_estimate_map_here(tw_sampler *s);
+
+/* Straight after these two: score, weights, path and a frame of the soft likelihood (every reading counts, the
+ * less the further off) at the same point, in z. The sampler's own frame stays. 0: it failed. */
+int tw_estimate_soft_frame(tw_sampler *s, tw_frame *out);
 
 /* A new frame from the information averaged over `count` points (by place, `stride` apart): where
  * the likelihood has walls, the best point alone does not feel them. 0: it failed; the frame is then

@@ -69,7 +69,7 @@ static tw_problem *everything(void)
     for (int i = 0; i < 5; i++) {
         tw_dose_event *d = plain_chlorine(p, 30.0 + 40.0 * i, i == 3 ? -2000.0 : 6000.0);
         d->product = i % 2;
-        d->amount_sd = i == 2 ? 0.2 : 0.0;
+        d->amount_sd = i == 2 ? 0.2 : i >= 4 ? 1.06 : 0.0; /* as of an act that nobody wrote: from a sixth to six times */
         d->demand_mg = i == 4 ? 100.0 : 0.0;
     }
     tw_dose_event *salt = plain_chlorine(p, 10.0, 0.0);

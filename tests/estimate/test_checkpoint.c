@@ -53,6 +53,11 @@ static void written_and_read_back_it_is_the_same(void **state)
     tw_estimate_seal(&back);
     assert_memory_equal(back.digest, digest, sizeof digest);
     assert_int_equal(back.contradictions, b.contradictions);
+    assert_true(b.unwrittens > 0); /* 19 mg/L where 4 were: something was poured, or it is wrong */
+    assert_int_equal(back.unwrittens, b.unwrittens);
+    assert_memory_equal(&back.unwritten[0].size, &b.unwritten[0].size, sizeof b.unwritten[0].size);
+    assert_int_equal(back.unwritten[0].entry, b.unwritten[0].entry);
+    assert_int_equal(back.written_chains, b.written_chains);
     assert_true(back.seed == b.seed && back.flags == b.flags);
     free(mem);
     free(out);

@@ -1,0 +1,135 @@
+/* tests/estimate/test_unwritten.c: what nobody wrote down enters the members, and only where readings ask for it. */
+#include "support/check.h"
+
+#include "calibration.h"
+#include "estimate/explain.h"
+#include "plain.h"
+
+#define LOSS 0.02
+#define LEVEL 4.0
+
+/* A clean tub at 4 mg/L that loses 2 % an hour, read with drops every 12 h for `days`; what happens between is
+ * given as mg/L more (or less) from an hour on, which then decays. */
+static tw_problem *read_tub(double days, double more, double at_h)
+{
+    tw_problem *p = plain_start(24.0 * days);
+    plain_clean(p);
+    plain_ln(p, TW_X_LOSS, 0.025, 0.5);
+    plain_ln(p, TW_X_CHLORINE0, 4.0, 0.5);
+    plain_ln(p, TW_X_DEMAND_RATE, 0.3, 0.1);
+    plain_ln(p, TW_X_WATER, 1200.0, 0.05);
+    p->plate_output_g_per_h = 0.096; /* 4 mg/L at 2 % an hour in 1,200 kg */
+    plain_setting(p, 0.0, 1.0);
+    for (double t = 6.0; t < 24.0 * days; t += 12.0) {
+        const double c = LEVEL + (t >= at_h ? more * exp(-LOSS * (t - at_h)) : 0.0);
+        tw_reading *r = plain_value(p, t, TW_OBSERVED_FREE_CHLORINE, c, 0.15);
+        r->rubbish = 0.02;
+    }
+    return p;
+}
+
+static double loss_middle(const tw_belief *b) { return tw_estimate_column(b, TW_COLUMN_LOSS_38_PER_H).q50; }
+
+/* Readings that agree, or one that is off by itself and was followed by others, call nothing up. */
+static void nothing_is_made_up_where_readings_agree(void **state)
+{
+    (void)state;
+    tw_belief b;
+    assert_int_equal(plain_sample(read_tub(5.0, 0.0, 1e9), 3, NULL, &b), TW_OK);
+    assert_int_equal(b.unwrittens, 0);
+    tw_problem *p = read_tub(5.0, 0.0, 1e9);
+    p->reading[4].value = 13.0;
+    assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+    assert_int_equal(b.unwrittens, 0);
+    assert_int_equal(b.contradictions, 1);
+}
+
+/* 4 mg/L poured between the fifth reading and the sixth, and seen by all that follow. */
+static void a_dose_that_nobody_wrote_is_believed_with_its_size_and_time(void **state)
+{
+    (void)state;
+    tw_belief b, plain;
+    assert_int_equal(plain_sample(read_tub(6.0, 0.0, 1e9), 5, NULL, &b), TW_OK);
+    plain = b;
+    const double was = loss_middle(&plain);
+    tw_problem *p = read_tub(6.0, 4.0, 60.0);
+    assert_int_equal(plain_sample(p, 5, NULL, &b), TW_OK);
+    assert_true(b.unwrittens >= 1);
+    const tw_unwritten *u = &b.unwritten[0];
+    assert_int_equal(u->act, TW_UNLOGGED_CHLORINE_POURED);
+    assert_true(u->probability > 0.95);
+    assert_near(p->now_h - u->from_h, 54.0, 1e-9);
+    assert_near(p->now_h - u->until_h, 66.0, 1e-9);
+    assert_int_equal(u->entry, p->reading[5].entry);
+    assert_true(u->size.q05 < 4.0 && u->size.q95 > 4.0 && u->size.q95 - u->size.q05 < 1.5);
+    assert_int_equal(b.contradictions, 0);
+    assert_near(loss_middle(&b), was, 0.15 * was); /* the loss is not bent for it */
+}
+
+/* Bathers that nobody wrote took 3 mg/L. */
+static void what_used_chlorine_up_is_believed_too(void **state)
+{
+    (void)state;
+    tw_belief b;
+    assert_int_equal(plain_sample(read_tub(6.0, -3.0, 60.0), 7, NULL, &b), TW_OK);
+    assert_true(b.unwrittens >= 1);
+    assert_int_equal(b.unwritten[0].act, TW_UNLOGGED_CHLORINE_USED);
+    assert_true(b.unwritten[0].probability > 0.9);
+    assert_true(b.unwritten[0].size.q05 < 3.3 && b.unwritten[0].size.q95 > 2.7);
+}
+
+/* The last reading alone: it is wrong, or something was poured, and members say either. */
+static void one_reading_alone_leaves_both_open(void **state)
+{
+    (void)state;
+    tw_belief b;
+    assert_int_equal(plain_sample(read_tub(5.0, 4.0, 108.0), 9, NULL, &b), TW_OK);
+    assert_true(b.unwrittens >= 1);
+    double p = 0.0, high = 0.0;
+    for (uint32_t i = 0; i < b.unwrittens; i++)
+        p += b.unwritten[i].probability;
+    for (size_t i = 0; i < b.n; i++)
+        high += b.column[TW_COLUMN_CHLORINE_MG_PER_KG][i] > 5.5;
+    high /= (double)b.n;
+    assert_true(p > 0.1 && p < 0.95);
+    assert_true(high > p - 0.13 && high < p + 0.13); /* eighths */
+}
+
+/* Simulated start-ups with 3 mg/L that nobody wrote, 256 members: forecasts, loss and output where they say. As
+ * written alone they would be there in three of five. */
+static void forecasts_stand_after_a_dose_that_nobody_wrote(void **state)
+{
+    (void)state;
+    static const int ASKED[] = {CAL_CHLORINE_6H, CAL_CHLORINE_24H, CAL_CHLORINE_72H, CAL_LOSS, CAL_OUTPUT};
+    static cal_work w;
+    static cal_result r;
+    double covered = 0.0;
+    w.options = tw_estimate_options_quick();
+    w.mem_bytes = tw_estimate_sample_bytes(&w.options);
+    w.forecast_bytes = tw_estimate_held_bytes((size_t)w.options.chains * w.options.keep);
+    w.mem = malloc(w.mem_bytes);
+    w.forecast = malloc(w.forecast_bytes);
+    w.timeline = malloc(tw_estimate_timeline_bytes());
+    w.wrong = SIM_UNLOGGED_DOSE;
+    for (uint64_t seed = 300; seed < 324; seed++)
+        assert_true(cal_one(&w, &r, seed, NULL));
+    for (size_t i = 0; i < sizeof ASKED / sizeof *ASKED; i++)
+        covered += 0.2 * cal_coverage(&r, ASKED[i], 0.9);
+    printf("# covered %.3f\n", covered);
+    assert_true(covered > 0.77);
+    free(w.timeline);
+    free(w.forecast);
+    free(w.mem);
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(nothing_is_made_up_where_readings_agree),
+        cmocka_unit_test(a_dose_that_nobody_wrote_is_believed_with_its_size_and_time),
+        cmocka_unit_test(what_used_chlorine_up_is_believed_too),
+        cmocka_unit_test(one_reading_alone_leaves_both_open),
+        cmocka_unit_test(forecasts_stand_after_a_dose_that_nobody_wrote),
+    };
+    return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
+}

@@ -13,10 +13,13 @@
 /* The logarithm of the activity of what is absent: e^-200 of it weighs nothing beside anything. */
 #define LN_ABSENT (-200.0)
 
-static const int TOTAL_OF_UNKNOWN[TW_UNKNOWNS] = {-1, TW_TOTAL_DIC, TW_TOTAL_SO4, TW_TOTAL_PHOSPHATE,
-                                                  TW_TOTAL_ACTIVE_CHLORINE};
-static const int TOTAL_OF_GROUP[TW_GROUP_CL] = {
-    -1, TW_TOTAL_NA, TW_TOTAL_K, TW_TOTAL_CA, TW_TOTAL_MG, TW_TOTAL_BORATE, TW_TOTAL_CYANURATE};
+static const tw_total TOTAL_OF_UNKNOWN[TW_UNKNOWNS] = {[TW_U_CO3] = TW_TOTAL_DIC,
+                                                       [TW_U_SO4] = TW_TOTAL_SO4,
+                                                       [TW_U_PO4] = TW_TOTAL_PHOSPHATE,
+                                                       [TW_U_HOCL] = TW_TOTAL_ACTIVE_CHLORINE};
+static const tw_total TOTAL_OF_GROUP[TW_GROUP_CL] = {
+    [TW_GROUP_NA] = TW_TOTAL_NA, [TW_GROUP_K] = TW_TOTAL_K,           [TW_GROUP_CA] = TW_TOTAL_CA,
+    [TW_GROUP_MG] = TW_TOTAL_MG, [TW_GROUP_BORATE] = TW_TOTAL_BORATE, [TW_GROUP_CYANURATE] = TW_TOTAL_CYANURATE};
 
 static bool is_there(double total)
 {
@@ -55,11 +58,13 @@ static void find_groups(tw_balance *b)
 {
     b->groups = 0;
     for (int g = TW_GROUP_FREE; g < TW_GROUP_CL; g++) {
-        if (g != TW_GROUP_FREE && !is_there(b->total[TOTAL_OF_GROUP[g]]) &&
-            !(g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE))
-            continue;
-        b->have |= 1u << (TW_WATER_GROUP_BIT + g);
-        b->group[b->groups++] = (tw_species_group)g;
+        const bool is_unshared = g == TW_GROUP_FREE || (g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE);
+        const double total = is_unshared ? 0.0 : b->total[TOTAL_OF_GROUP[g]];
+        if (is_unshared || is_there(total)) {
+            b->have |= 1u << (TW_WATER_GROUP_BIT + g);
+            b->to_share[b->groups] = total;
+            b->group[b->groups++] = (tw_species_group)g;
+        }
     }
 }
 

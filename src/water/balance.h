@@ -48,6 +48,7 @@ typedef struct {
     double wanted[TW_UNKNOWNS]; /* what the sum of nu m shall be                           */
     int groups, blocks;         /* so many groups and blocks of lanes take part, namely    */
     tw_species_group group[TW_GROUPS];
+    double to_share[TW_GROUPS]; /* the total of each; 0: its species follow from the unknowns */
     int block[TW_WATER_LANES / TW_LANES];
     double inert_mol_per_kg;    /* chloride and the other anion                            */
     /* Where the search is. */

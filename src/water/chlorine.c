@@ -6,8 +6,10 @@
 #include "water/chlorine.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "num/elementary.h"
+#include "num/pick.h"
 
 /* Species in the order of tw_chlorine: charge and chlorines, protons given off from H3Cy. */
 typedef enum { H3CY, H2CY, HCY, CY, HCLCY, H2CLCY, CLCY, CL2CY, HCL2CY, CL3CY, RINGS } ring_kind;
@@ -28,13 +30,10 @@ typedef struct {
     double gamma[4], water;
 } medium;
 
-static int in_model(tw_chlorine_model model, int r)
+/* Without cyanurate (Morris) no ring matters. */
+static bool in_model(tw_chlorine_model model, int r)
 {
-    if (model == TW_CHLORINE_MORRIS)
-        return r == H3CY;
-    if (model == TW_CHLORINE_2019_SIMPLE)
-        return r == H3CY || r == H2CY || r == HCLCY || r == CL2CY;
-    return 1;
+    return model != TW_CHLORINE_2019_SIMPLE || r == H3CY || r == H2CY || r == HCLCY || r == CL2CY;
 }
 
 static void ask(tw_chlorine_model model, const tw_constants *at, question *q, tw_chlorine *out)
@@ -84,7 +83,8 @@ static double free_hocl(const question *q, const medium *in, double h, double ri
         return 0.0;
     }
     double high = tw_log(q->chlorine), low = high - 80.0, y = high;
-    for (int i = 0; i < 200; i++) {
+    int left = 200;
+    while (left--) {
         const double gap = chlorine_with(q, in, h, tw_exp(y), ring, &slope) - q->chlorine;
         if (gap > 0.0)
             high = y;
@@ -109,7 +109,7 @@ static void report(const question *q, const medium *in, double h, tw_chlorine *o
     out->hocl = free_hocl(q, in, h, ring);
     out->ocl = out->hocl * q->ka / (h * in->gamma[1]);
     out->bound = 0.0;
-    for (int r = 0; r < RINGS; r++)
+    for (int r = HCLCY; r < RINGS; r++)
         out->bound += RING_CHLORINE[r] * ring[r];
     out->h3cy = ring[H3CY];
     out->h2cy = ring[H2CY];
@@ -189,7 +189,8 @@ tw_status tw_water_chlorine_activity(tw_chlorine_model model, double temp_k, dou
         return status;
     const double h = tw_pow10(-ph), kw = tw_exp(at.ln_k[TW_REACTION_WATER]);
     double strength = salt_mol_per_kg + 1e-4, solutes = 2.0 * strength;
-    for (int i = 0; i < 60; i++) {
+    int left = 60;
+    while (left--) {
         medium in;
         in.water = 1.0 - TW_WATER_LESS_PER_MOL * solutes;
         for (int z = 0; z < 4; z++)
@@ -198,12 +199,12 @@ tw_status tw_water_chlorine_activity(tw_chlorine_model model, double temp_k, dou
         double next = 0.0;
         ions(&q, out, h / gamma_of(&at, TW_SPECIES_H, strength), kw * in.water / (h * gamma_of(&at, TW_SPECIES_OH, strength)),
              &next, &solutes);
-        next = next > 1e-9 ? next : 1e-9;
+        next = tw_max(next, 1e-9);
         const double moved = fabs(next - strength);
         strength = next;
         out->ionic_strength_mol_per_kg = strength;
         out->log10_gamma_1 = davies_log10(&at, strength, 1.0);
-        if (moved < 1e-15 * (1.0 + strength) || moved < 1e-13 * strength)
+        if (moved < tw_max(1e-13 * strength, 1e-15))
             break;
     }
     return TW_OK;
@@ -221,7 +222,7 @@ tw_status tw_water_chlorine_spread(double temp_k, double ph, double chlorine_mol
                                             salt_mol_per_kg, &by_1974);
     if (status != TW_OK)
         return status;
-    *low = by_2019.hocl < by_1974.hocl ? by_2019.hocl : by_1974.hocl;
-    *high = by_2019.hocl < by_1974.hocl ? by_1974.hocl : by_2019.hocl;
+    *low = tw_min(by_2019.hocl, by_1974.hocl);
+    *high = tw_max(by_2019.hocl, by_1974.hocl);
     return TW_OK;
 }

@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "num/elementary.h"
+#include "num/pick.h"
 #include "water/density.h"
 #include "water/edge.h"
 
@@ -135,26 +136,25 @@ tw_status tw_water_salt_from_ec25(const tw_constants *at25, const tw_water *wate
                                   double *salt_mol_per_kg)
 {
     const double na = water->total_mol_per_kg[TW_TOTAL_NA], cl = water->total_mol_per_kg[TW_TOTAL_CL];
-    const double least = -(na < cl ? na : cl);
+    const double least = -tw_min(na, cl);
     *salt_mol_per_kg = TW_WATER_NAN;
-    if (!(ec25_us_per_cm >= 0.0 && ec25_us_per_cm < 1e5))
+    if (!(ec25_us_per_cm >= 0.0)) /* one too large asks for more salt than the law covers */
         return TW_ERR_RANGE;
     double x = 0.0, ec = 0.0, slope = 1.08e5; /* uS/cm for 1 mol/kg */
     tw_status status = with_salt(at25, water, 0.0, &ec);
-    for (int i = 0; i < 30 && status == TW_OK; i++) {
+    int left = 30;
+    while (status == TW_OK && left--) {
         const double gap = ec25_us_per_cm - ec;
         if (fabs(gap) < 1e-9 * (1.0 + ec25_us_per_cm)) {
             *salt_mol_per_kg = x;
             return TW_OK;
         }
-        double next = x + gap / slope;
-        next = next < least ? least : next;
+        const double next = tw_max(x + gap / slope, least);
         if (next == x)
             return TW_ERR_NO_ROOT; /* even without any salt it conducts more */
         double there = 0.0;
         status = with_salt(at25, water, next, &there);
-        const double found = (there - ec) / (next - x);
-        slope = found > 5e4 && found < 2e5 ? found : slope;
+        slope = tw_clamp((there - ec) / (next - x), 5e4, 2e5);
         x = next;
         ec = there;
     }
@@ -185,7 +185,7 @@ static double nacl_mol_per_kg(const tw_constants *at25, double mg_per_l)
 {
     const double about = tw_water_mol_per_kg_from_mg_per_l(TW_MOLAR_NACL, mg_per_l, at25->pure_density_kg_per_l);
     double mol = about;
-    for (int i = 0; i < 8 && mol > 0.0; i++) /* each shrinks the rest fiftyfold */
+    for (int left = mol > 0.0 ? 8 : 0; left--;) /* each shrinks the rest fiftyfold */
         mol *= mg_per_l / nacl_mg_per_l(at25, mol);
     return mol;
 }

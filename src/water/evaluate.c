@@ -8,15 +8,6 @@
 #include "num/pick.h"
 #include "water/balance.h"
 
-static const int TOTAL_OF_GROUP[TW_GROUPS] = {-1,          TW_TOTAL_NA,     TW_TOTAL_K,         TW_TOTAL_CA, TW_TOTAL_MG,
-                                              TW_TOTAL_BORATE, TW_TOTAL_CYANURATE, TW_TOTAL_CL, TW_TOTAL_OTHER};
-
-/* With calcite the calcium group is tied to carbonate and shares no total. */
-static bool is_shared(const tw_balance *b, tw_species_group g)
-{
-    return g != TW_GROUP_FREE && !(g == TW_GROUP_CA && b->ask == TW_ASK_CALCITE);
-}
-
 void tw_water_balance_tie(tw_balance *b)
 {
     if (b->ask == TW_ASK_OPEN)
@@ -60,12 +51,10 @@ static inline void put(tw_balance *b, int from, const double *m, const double *l
 /* Each total is shared out among the species of its group. */
 static void share_out(tw_balance *b)
 {
-    for (int i = 0; i < b->groups; i++) {
-        const tw_species_group g = b->group[i];
-        if (is_shared(b, g))
-            b->is_plain ? tw_water_group_share_3(g, b->total[TOTAL_OF_GROUP[g]], b->m)
-                        : tw_water_group_share_5(g, b->total[TOTAL_OF_GROUP[g]], b->m);
-    }
+    for (int i = 0; i < b->groups; i++)
+        if (b->to_share[i] > 0.0)
+            b->is_plain ? tw_water_group_share_3(b->group[i], b->to_share[i], b->m)
+                        : tw_water_group_share_5(b->group[i], b->to_share[i], b->m);
 }
 
 void tw_water_balance_weigh(tw_balance *b)

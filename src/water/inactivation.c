@@ -1,10 +1,13 @@
 /* water/inactivation.c: see inactivation.h. */
 #include "water/inactivation.h"
 
+#include <stdbool.h>
+
 #include "num/elementary.h"
+#include "num/require.h"
 #include "water/chlorine.h"
 
-static int is_amount(double x)
+static bool is_amount(double x)
 {
     return x >= 0.0 && x - x == 0.0;
 }
@@ -50,8 +53,7 @@ double tw_water_ct_of_readings(const double *hours, const double *mg_per_l, int 
 
 double tw_water_ct_as_hocl_mg_min_per_l(tw_germ germ)
 {
-    if ((int)germ < 0 || germ >= TW_GERMS)
-        return TW_WATER_NAN;
+    TW_REQUIRE((unsigned)germ < TW_GERMS);
     const tw_germ_row *row = &tw_water_germs[germ];
     const double chlorine = 1e-5; /* the share does not depend on it */
     tw_chlorine c;

@@ -2,6 +2,7 @@
 #include "water/index.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "num/elementary.h"
 #include "water/constants.h"
@@ -22,7 +23,7 @@ typedef struct {
     double at, factor;
 } printed;
 
-static int is_number(double x)
+static bool is_number(double x)
 {
     return x - x == 0.0;
 }

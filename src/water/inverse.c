@@ -2,12 +2,13 @@
 #include "water/inverse.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "num/elementary.h"
 #include "water/balance.h"
 #include "water/conductivity.h"
 
-static int is_amount(double x)
+static bool is_amount(double x)
 {
     return x >= 0.0 && x - x == 0.0;
 }
@@ -90,15 +91,16 @@ static void balance_with_salt(const tw_tests *t, double alk, tw_water *water)
 static tw_status balance_titrated(const tw_constants *at, const tw_tests *t, tw_water *water, tw_speciation *sp)
 {
     const double known = t->alk_mol_per_kg + t->phosphate_mol_per_kg;
-    double held = 0.0;
+    double held = TW_WATER_INFINITY;
     balance_with_salt(t, known, water);
     if (t->active_chlorine_mol_per_kg * t->cyanurate_mol_per_kg == 0.0)
         return find_dic(at, water, t->ph, known, sp);
     tw_status status = tw_water_at_ph(at, water, t->ph, sp);
-    for (int i = 0; i < 12 && status == TW_OK; i++) {
+    int left = 12;
+    while (status == TW_OK && left--) {
         const double before = held;
         held = sp->mol_per_kg[TW_SPECIES_CL2CY] + sp->mol_per_kg[TW_SPECIES_HCL2CY];
-        if (i > 0 && fabs(held - before) < 1e-15)
+        if (fabs(held - before) < 1e-15)
             break;
         balance_with_salt(t, known + held, water);
         status = find_dic(at, water, t->ph, known + held, sp);
@@ -150,7 +152,8 @@ tw_status tw_water_from_tests_with_ec25(const tw_constants *at, const tw_constan
     tw_speciation *sp = out ? out : &mine;
     tests->salt_mol_per_kg = 0.0;
     tw_status status = tw_water_from_tests(at, tests, water, sp);
-    for (int i = 0; i < 12 && status == TW_OK; i++) {
+    int left = 12;
+    while (status == TW_OK && left--) {
         double salt = 0.0;
         const tw_status found = tw_water_salt_from_ec25(at25, water, ec25_us_per_cm, &salt);
         if (found != TW_OK || tests->salt_mol_per_kg + salt < 0.0)

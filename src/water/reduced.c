@@ -9,6 +9,7 @@
 
 #include "num/elementary.h"
 #include "num/elementary_inline.h"
+#include "num/pick.h"
 
 #define NEWTON_STEPS 14               /* at most; four or five as a rule */
 #define RING_STEPS 5
@@ -21,7 +22,7 @@
  * logarithm without an exponential. */
 static inline double factor_of(double move)
 {
-    const double m = move > 1.0 ? 1.0 : (move > -1.0 ? move : -1.0);
+    const double m = tw_clamp(move, -1.0, 1.0);
     return (2.0 + m) / (2.0 - m);
 }
 
@@ -33,16 +34,11 @@ static double frozen(const tw_constants *at, const tw_speciation *sp, tw_species
 {
     const tw_species_row *row = &tw_water_species[s];
     double ln = at->ln_beta[s] - sp->ln_gamma[s] + row->water * tw_log(sp->water_activity);
-    if (row->of[2] != 0) {
-        if (!(sp->ln_activity[2] > -200.0))
-            return 0.0;
+    if (row->of[2] != 0) /* without any it is minus infinity: e^ of that is 0 */
         ln += row->of[2] * sp->ln_activity[2];
-    }
     if (row->group == TW_GROUP_NA || row->group == TW_GROUP_K || row->group == TW_GROUP_CA ||
         row->group == TW_GROUP_MG) {
         const tw_species metal = (tw_species)tw_water_group_first[row->group];
-        if (!(sp->mol_per_kg[metal] > 0.0))
-            return 0.0;
         ln += row->count * (tw_log(sp->mol_per_kg[metal]) + sp->ln_gamma[metal]);
     }
     return tw_exp(ln);
@@ -68,8 +64,6 @@ void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_r
                  b2 = frozen(at, sp, TW_SPECIES_CO2);
     const double p0 = frozen(at, sp, TW_SPECIES_PO4), p1 = frozen_sum(at, sp, hpo4, 4),
                  p2 = frozen(at, sp, TW_SPECIES_H2PO4), p3 = frozen(at, sp, TW_SPECIES_H3PO4);
-    const double h3cy = frozen(at, sp, TW_SPECIES_H3CY), h2cy = frozen(at, sp, TW_SPECIES_H2CY);
-    const double hocl = frozen(at, sp, TW_SPECIES_HOCL); /* molality for unit activity */
     out->temp_k = at->temp_k;
     out->ionic_strength_mol_per_kg = sp->ionic_strength_mol_per_kg;
     out->k1 = b1 / b2;
@@ -77,14 +71,15 @@ void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_r
     out->kw = frozen_sum(at, sp, oh, 3);
     out->per_h = frozen_sum(at, sp, acid, 3);
     out->kb = frozen(at, sp, TW_SPECIES_H2BO3) / frozen(at, sp, TW_SPECIES_H3BO3);
-    out->kocl = frozen(at, sp, TW_SPECIES_OCL) / hocl;
-    out->kcy = h2cy / h3cy;
-    out->kcy2 = frozen(at, sp, TW_SPECIES_HCY) / h2cy;
-    out->one[0] = frozen(at, sp, TW_SPECIES_H2CLCY) / (h3cy * hocl);
-    out->one[1] = frozen(at, sp, TW_SPECIES_HCLCY) / (h3cy * hocl);
-    out->one[2] = frozen(at, sp, TW_SPECIES_CLCY) / (h3cy * hocl);
-    out->two[0] = frozen(at, sp, TW_SPECIES_HCL2CY) / (h3cy * hocl * hocl);
-    out->two[1] = frozen(at, sp, TW_SPECIES_CL2CY) / (h3cy * hocl * hocl);
+    /* HOCl and H3Cy are ideal (data/species.csv): their molalities are their activities. */
+    out->kocl = frozen(at, sp, TW_SPECIES_OCL);
+    out->kcy = frozen(at, sp, TW_SPECIES_H2CY);
+    out->kcy2 = frozen(at, sp, TW_SPECIES_HCY) / out->kcy;
+    out->one[0] = frozen(at, sp, TW_SPECIES_H2CLCY);
+    out->one[1] = frozen(at, sp, TW_SPECIES_HCLCY);
+    out->one[2] = frozen(at, sp, TW_SPECIES_CLCY);
+    out->two[0] = frozen(at, sp, TW_SPECIES_HCL2CY);
+    out->two[1] = frozen(at, sp, TW_SPECIES_CL2CY);
     out->kp1 = p2 / p3;
     out->kp2 = p1 / p2;
     out->kp3 = p0 / p1;
@@ -111,7 +106,7 @@ tw_status tw_water_reduced_at(const tw_constants *at, double ionic_strength_mol_
         if (status != TW_OK)
             return status;
         const double next = salt + ionic_strength_mol_per_kg - sp.ionic_strength_mol_per_kg;
-        salt = next > 0.0 ? next : 0.0;
+        salt = tw_max(next, 0.0);
     }
     tw_water_reduced_from(at, &sp, out);
     return TW_OK;
@@ -201,12 +196,11 @@ static inline double hocl_at(const tw_reduced *k, double h, const tw_reduced_wat
 static inline double h_of_carbonate(const tw_reduced *k, double alk, double dic)
 {
     const double least = 0.02 * dic + 1e-9, most = 1.95 * dic + 1e-9;
-    double a = alk < least ? least : alk;
-    a = a > most ? most : a;
+    const double a = tw_clamp(alk, least, most);
     const double b = k->k1 * (a - dic), c = k->k1 * k->k2 * (a - 2.0 * dic);
-    const double inside = b * b - 4.0 * a * c, root = sqrt(inside > 0.0 ? inside : 0.0);
+    const double inside = b * b - 4.0 * a * c, root = sqrt(tw_max(inside, 0.0));
     const double h = b < 0.0 ? (root - b) / (2.0 * a) : -2.0 * c / (root + b + 1e-300);
-    return h > H_MAX ? H_MAX : (h > H_MIN ? h : H_MIN);
+    return tw_clamp(h, H_MIN, H_MAX);
 }
 
 /* Alkalinity of the other acids near h, HOCl and rings without their coupling: for the start. */
@@ -244,9 +238,9 @@ static inline double h_of(const tw_reduced *k, const tw_reduced_water *w, double
             x *= factor_of(x_move);
         }
         h *= factor_of(h_move);
-        h = h > H_MAX ? H_MAX : (h > H_MIN ? h : H_MIN);
+        h = tw_clamp(h, H_MIN, H_MAX);
         /* The next step would be the square of this one: nothing. */
-        if (fabs(h_move) < SETTLED && fabs(x_move) < SETTLED)
+        if (tw_max(fabs(h_move), fabs(x_move)) < SETTLED)
             break;
     }
     *hocl = x;

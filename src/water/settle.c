@@ -19,6 +19,7 @@
 #define NEAR 3e-4    /* after a full step of this size a short one does */
 #define SETTLED 1e-12 /* what is left of the logarithms, and how far that of the water activity goes */
 #define FROZEN_STEPS 4000
+#define STRENGTH_MOST 100.0 /* 10 mol/kg with a charge of 3 make 45, and as much again in acid or base */
 
 /* The water activity belongs to the sum of solutes. More than half is never met. */
 static void set_water(tw_balance *b, double solutes)
@@ -359,7 +360,7 @@ static const double WIDEST[TW_UNKNOWNS] = {6.0, 1.0, 2.0, 1.0, 3.0};
  * most `spread` times the second (as of every exponential and of every variance of a bounded quantity), and for such
  * functions the Newton step shortened to ln(1 + spread)/spread or less always descends, from anywhere to the one minimum
  * (Sun and Tran-Dinh 2019, Math. Program. 178, 145, nu = 2). 2/(2 + spread) is less, and 1 for a small step. */
-static bool settle_frozen(tw_balance *b)
+static void settle_frozen(tw_balance *b)
 {
     double x[TW_UNKNOWNS], spread = 1.0;
     int left = FROZEN_STEPS;
@@ -370,7 +371,7 @@ static bool settle_frozen(tw_balance *b)
         assemble(b);
         find_residuals(b, x);
         if (!prepare(b->newton.row, b->n))
-            return false;
+            return;
         solve_by(b->newton.row, b->n, x);
         spread = 0.0;
         for (int r = 0; r < b->n; r++)
@@ -380,27 +381,16 @@ static bool settle_frozen(tw_balance *b)
     }
     tw_water_balance_weigh(b);
     tw_water_balance_total_up(b);
-    return spread <= 1e-9;
 }
 
-/* Above what the species can reach: every ion of the totals free, and as much acid or base again. */
-static double strength_bound(const tw_balance *b)
-{
-    double sum = 1.0;
-    for (int i = 0; i < TW_TOTALS; i++)
-        sum += 4.0 * b->total[i];
-    return sum;
-}
-
-/* Each round halves the logarithm's range, of 24 at first. */
+/* Each round halves the logarithm's range, of 25 at first. */
 static bool settle_by_bracket(tw_balance *b)
 {
-    double low = 1e-9, high = strength_bound(b);
+    double low = 1e-9, high = STRENGTH_MOST;
     tw_water_balance_start_cold(b);
     while (high > 1.001 * low) {
         b->ionic_strength = sqrt(low * high);
-        if (!settle_frozen(b))
-            return false;
+        settle_frozen(b);
         set_water(b, b->here.solutes);
         *(b->here.strength > b->ionic_strength ? &low : &high) = b->ionic_strength;
     }

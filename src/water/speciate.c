@@ -2,11 +2,12 @@
 #include "water/speciate.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "num/elementary.h"
 #include "water/balance.h"
 
-static int is_number(double x)
+static bool is_number(double x)
 {
     return x - x == 0.0;
 }
@@ -142,7 +143,8 @@ static tw_status alk_with_sodium(const tw_constants *at, tw_water *water, double
 {
     double *na = &water->total_mol_per_kg[TW_TOTAL_NA];
     tw_speciation sp;
-    for (int i = 0; i < 6; i++) {
+    int left = 6;
+    while (left--) {
         const tw_status status = tw_water_at_ph(at, water, ph, &sp);
         if (status != TW_OK)
             return status;

@@ -13,7 +13,6 @@
 #include "num/elementary.h"
 #include "num/pick.h"
 
-#define LN_HALF_TRACE (-200.0)
 #define JOINT_STEPS 40
 #define MOST 1e6     /* no step is as large */
 #define NEAR 3e-4    /* after a full step of this size a short one does */
@@ -156,11 +155,10 @@ void tw_water_balance_start_cold(tw_balance *b)
 
 void tw_water_balance_start_from(tw_balance *b, const tw_speciation *sp)
 {
-    for (int k = 0; k < TW_UNKNOWNS; k++)
-        if (b->present[k] && !(sp->ln_activity[k] > LN_HALF_TRACE)) {
-            tw_water_balance_start_cold(b); /* something new is in the water */
-            return;
-        }
+    if (b->have & ~sp->made_of & TW_WATER_UNKNOWN_BITS) {
+        tw_water_balance_start_cold(b); /* something new is in the water */
+        return;
+    }
     for (int k = 0; k < TW_UNKNOWNS; k++)
         if (b->present[k])
             b->u[k] = sp->ln_activity[k];

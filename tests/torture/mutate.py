@@ -2,6 +2,7 @@
 """Do the tests notice? Change the core in one place at a time and run the room's own tests.
 
 usage: mutate.py [SEED [COUNT [ROOM]]]     env SRC, BUILD; default: seed 1, 60 changes, every room
+       mutate.py again FILE [ROOM]         only those that FILE, what another run printed, says were not noticed
 
 A change turns one operator, comparison, sign or constant of one line into another. The core stands in one shared
 library; the changed file is made into another, small one that is loaded before it, so that a change costs one
@@ -120,16 +121,24 @@ def described(path: Path, place: Place) -> str:
             f"[{line[place[1]:place[2]]} -> {place[3]}]{line[place[2]:]}")
 
 
+def unnoticed(path: str, every: list[tuple[Path, Place]]) -> list[tuple[Path, Place]]:
+    """The changes that a former run printed, found again by their text: lines may have moved since, or be gone."""
+    asked = {re.sub(r":\d+:", ":", line[len("# not noticed: "):].strip(), count=1)
+             for line in Path(path).read_text(encoding="utf-8").splitlines() if line.startswith("# not noticed: ")}
+    return [(file, place) for file, place in every if re.sub(r":\d+:", ":", described(file, place), count=1) in asked]
+
+
 def main() -> None:
-    seed = int(sys.argv[1]) if len(sys.argv) > 1 else 1
-    count = int(sys.argv[2]) if len(sys.argv) > 2 else 60
+    again = sys.argv[1:2] == ["again"]
+    seed = int(sys.argv[1]) if len(sys.argv) > 1 and not again else 1
+    count = int(sys.argv[2]) if len(sys.argv) > 2 and not again else 60
     room = sys.argv[3] if len(sys.argv) > 3 else ""
     listed = (SRC / "src/core_sources.txt").read_text(encoding="utf-8").splitlines()
     files = [SRC / "src" / line.split("#")[0].strip() for line in listed if line.split("#")[0].strip()]
     files = [path for path in files if sources(path.parent.name) and room in ("", path.parent.name)]
     every = [(path, place) for path in files for place in places(path)]
-    chosen = random.Random(seed).sample(every, min(count, len(every)))
-    print(f"# seed {seed}, {len(chosen)} of {len(every)} possible changes")
+    chosen = unnoticed(sys.argv[2], every) if again else random.Random(seed).sample(every, min(count, len(every)))
+    print(f"# {'again' if again else f'seed {seed}'}, {len(chosen)} of {len(every)} possible changes")
     counted = noticed = 0
     with tempfile.TemporaryDirectory(prefix="mutate-") as folder:
         bench = Bench(Path(folder))

@@ -119,6 +119,35 @@ static void a_cold_start_is_near(void **unused)
     }
 }
 
+/* So does the start where carbonate cannot hold the alkalinity: acid or hydroxide alone. */
+static void a_cold_start_is_near_outside_of_carbonate(void **unused)
+{
+    (void)unused;
+    uint64_t state = check_seed;
+    tw_constants at;
+    assert_ok(tw_water_constants_at(311.15, &at));
+    const double near[] = {0.125, 0.38, 0.125, 0.021};
+    for (int kind = 0; kind < 4; kind++) {
+        double mean = 0.0;
+        for (int n = 0; n < 400; n++) {
+            tw_water w = {.temp_k = 311.15};
+            double *t = w.total_mol_per_kg;
+            const double size = check_uniform(&state, -5.0, -2.3), dic = pow(10.0, size),
+                         share = kind & 1 ? check_uniform(&state, 2.1, 5.0) : check_uniform(&state, -2.0, 0.01);
+            t[TW_TOTAL_CL] = 20e-3;
+            t[TW_TOTAL_NA] = t[TW_TOTAL_CL] + share * dic;
+            t[TW_TOTAL_DIC] = dic;
+            tw_balance b;
+            tw_water_balance_begin(&b, &at, &w, kind < 2 ? TW_ASK_PH : TW_ASK_OPEN, 7.0, at.ln_henry_co2 - 3.4 * log(10.0));
+            tw_water_balance_start_cold(&b);
+            const double start = b.u[TW_U_H];
+            assert_true(tw_water_balance_settle(&b));
+            mean += fabs(start - b.u[TW_U_H]) / 400.0;
+        }
+        assert_true(mean < near[kind]);
+    }
+}
+
 static void evaluate(tw_balance *b)
 {
     tw_water_balance_weigh(b);
@@ -243,6 +272,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(any_start_leads_to_the_same_answer),
         cmocka_unit_test(a_cold_start_is_near),
+        cmocka_unit_test(a_cold_start_is_near_outside_of_carbonate),
         cmocka_unit_test(the_jacobian_is_the_slope_of_the_sums),
         cmocka_unit_test(moving_is_weighing_anew),
         cmocka_unit_test(sums_alone_are_the_same_sums),

@@ -151,7 +151,7 @@ def tables(species: list[dict[str, str]], lanes: int) -> list[str]:
     common = next(place for place, row in enumerate(species) if row["po4"] != "0" or row["hocl"] != "0") // LANES * LANES
     out += ["/* Before this place, an end of a block, PO4 and HOCl are in no species. */", f"#define TW_WATER_COMMON {common}", "",
             "/* Bits of the unknowns and, from TW_WATER_GROUP_BIT on, of the group that a species is made of. */",
-            f"#define TW_WATER_GROUP_BIT {len(UNKNOWNS)}",
+            f"#define TW_WATER_GROUP_BIT {len(UNKNOWNS)}", f"#define TW_WATER_UNKNOWN_BITS {2 ** len(UNKNOWNS) - 1}u",
             f"static const unsigned short TW_WATER_WANTS[{len(species)}] = {{{', '.join(map(str, wants))}}};",
             "/* A block of lanes is worth a look when the water has any of these; bit 0, H+, is always there. */",
             f"static const unsigned short TW_WATER_BLOCK_WANTS[{len(blocks)}] = {{{', '.join(map(str, blocks))}}};",

@@ -31,7 +31,7 @@ static int side_of(const tw_species_row *s)
 
 static double diffusion_m2_per_s(const tw_constants *at, const tw_species_row *s)
 {
-    const double warmth = s->d_temp_k == 0.0 ? 1.0 : tw_exp(s->d_temp_k / at->temp_k - s->d_temp_k / 298.15);
+    const double warmth = tw_exp(s->d_temp_k / at->temp_k - s->d_temp_k / 298.15);
     return s->d25_m2_per_s * warmth * VISCOSITY_25_MPA_S / at->viscosity_mpa_s;
 }
 
@@ -75,7 +75,7 @@ static double ion_conductivity(const tw_species_row *s, double d_m2_per_s, const
     const double size = s->ec_size_a - side_of(s) * 0.126 * z * (a->cation_charge - 1.0);
     const double kappa = 1.0 + size * a->b_per_angstrom * a->root;
     const double slowed = (alone - a->drag * z * a->root / kappa) * (1.0 - a->relaxation * a->root / (kappa * kappa));
-    return s->ec_v == 0.0 ? slowed : slowed * tw_pow(a->thicker, -s->ec_v);
+    return slowed * tw_pow(a->thicker, -s->ec_v);
 }
 
 double tw_water_conductivity_us_per_cm(const tw_constants *at, const tw_speciation *sp)
@@ -85,7 +85,7 @@ double tw_water_conductivity_us_per_cm(const tw_constants *at, const tw_speciati
     for (int i = 0; i < TW_SPECIES; i++) {
         const tw_species_row *s = &tw_water_species[i];
         d[i] = 0.0;
-        if (s->charge == 0 || s->d25_m2_per_s == 0.0 || sp->mol_per_kg[i] == 0.0)
+        if (s->d25_m2_per_s * sp->mol_per_kg[i] == 0.0) /* a neutral one has no mobility */
             continue;
         d[i] = diffusion_m2_per_s(at, s);
         ion_sums *sum = &ions[side_of(s)];

@@ -296,7 +296,7 @@ static double take_step(tw_balance *b, double *x, double *water)
 }
 
 /* Newton's step: the matrix of this very place. How strength - I answers to I along the balances is about -1: pairs answer
- * weakly to I. Where it is not, the plain update serves. */
+ * weakly to I. */
 static double full_step(tw_balance *b, double *water)
 {
     tw_newton *by = &b->newton;
@@ -311,7 +311,7 @@ static double full_step(tw_balance *b, double *water)
     double slope = 1.0 - b->here.strength_by_i;
     for (int r = 0; r < b->n; r++)
         slope += by->strength_by_u[r] * by->by_i[r];
-    by->strength_by_gap = slope > 0.2 ? 1.0 / slope : 1.0;
+    by->strength_by_gap = 1.0 / tw_max(slope, 0.2);
     return take_step(b, x, water);
 }
 

@@ -358,6 +358,33 @@ static void back_start(double hard, adjoint *a)
     a->water = a->chlorine = a->demand = a->combined = a->undissolved = tw_lanes_of(0.0);
 }
 
+/* After a cut: what the water was there, and the carbon of its pH. Call before back_start(). */
+TW_WIDE static void back_cut(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+{
+    static const int CUT[TW_T_COUNT] = {TW_CUT_ALKALINITY, -1, TW_CUT_CALCIUM, TW_CUT_MAGNESIUM, TW_CUT_CHLORIDE,
+                                        TW_CUT_SULFATE, TW_CUT_CYANURATE, TW_CUT_BORATE, TW_CUT_PHOSPHATE};
+    const tw_lanes *s = path->cut_slope;
+    const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    tw_lanes *g = &gradient[m->x_cut];
+    TW_EACH_LANE(l)
+    {
+        const double by_dic = a->total[TW_T_DIC].v[l], by_alk = by_dic * s[1].v[l];
+        g[TW_CUT_PH].v[l] = by_dic * s[0].v[l] * path->par.cut_slope[TW_CUT_PH].v[l];
+        a->total[TW_T_ALK].v[l] += by_alk;
+        a->chlorine.v[l] += per * by_alk * (1.0 - s[2].v[l]);
+        a->total[TW_T_BORATE].v[l] -= by_alk * s[3].v[l];
+        a->total[TW_T_CYA].v[l] -= by_alk * s[4].v[l];
+        a->total[TW_T_PO4].v[l] -= by_alk * s[5].v[l];
+    }
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        if (CUT[t] >= 0)
+            TW_EACH_LANE(l) g[CUT[t]].v[l] = a->total[t].v[l] * path->par.cut_slope[CUT[t]].v[l];
+        a->total[t] = tw_lanes_of(0.0);
+    }
+    if (m->problem->cut.heap)
+        TW_EACH_LANE(l) g[TW_CUT_HEAP].v[l] = a->undissolved.v[l] * path->par.cut_slope[TW_CUT_HEAP].v[l];
+}
+
 /* A reading of the source water: its own little state, straight to the parameters. */
 static void back_source_reading(const tw_model *m, int r, const tw_path *path, adjoint *a)
 {
@@ -500,6 +527,8 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
                 back_reading(m, op->index, path, a);
         }
     }
+    if (m->problem->goes_on)
+        back_cut(m, path, a, gradient);
     back_start(1.0 - m->problem->soft_fraction, a);
     finish(m, path, a, gradient);
 }

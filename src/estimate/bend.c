@@ -110,7 +110,8 @@ const int tw_estimate_bend_ion[TW_BEND_IONS] = {TW_X_ALKALINITY, TW_X_HARDNESS, 
 static int ions_are_bent(const tw_model *m)
 {
     const tw_problem *p = m->problem;
-    if ((size_t)m->place[TW_X_IONS] >= m->active || p->prior[TW_X_IONS].kind != TW_PRIOR_PLAIN)
+    /* After a cut it is not the water let in that is measured, and its ions are known with the salt. */
+    if (p->goes_on || (size_t)m->place[TW_X_IONS] >= m->active || p->prior[TW_X_IONS].kind != TW_PRIOR_PLAIN)
         return 0;
     for (size_t i = 0; i < p->readings; i++) {
         const tw_reading *r = &p->reading[i];

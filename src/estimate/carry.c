@@ -2,7 +2,7 @@
 #include "estimate/carry.h"
 
 /* Precision times distance of every carried coordinate, and the square q, lane by lane. */
-static void distance(const tw_model *m, const tw_lanes *x, tw_lanes *pull, tw_lanes *square)
+TW_WIDE static void distance(const tw_model *m, const tw_lanes *x, tw_lanes *pull, tw_lanes *square)
 {
     const tw_carry *c = &m->problem->carry;
     const size_t n = c->n;
@@ -10,15 +10,22 @@ static void distance(const tw_model *m, const tw_lanes *x, tw_lanes *pull, tw_la
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) away[i].v[l] = x[m->carried_role[i]].v[l] - c->mean[i];
     *square = tw_lanes_of(0.0);
-    for (size_t i = 0; i < n; i++) {
-        tw_lanes sum = tw_lanes_of(0.0);
-        for (size_t j = 0; j < n; j++) {
-            const double p = c->precision[i * n + j];
-            TW_EACH_LANE(l) sum.v[l] += p * away[j].v[l];
+    /* Four rows at a time: their sums do not wait for each other. */
+    for (size_t i = 0; i < n; i += 4) {
+        const double *row[4];
+        tw_lanes sum[4];
+        for (size_t r = 0; r < 4; r++) {
+            row[r] = &c->precision[(i + r < n ? i + r : n - 1) * n];
+            sum[r] = tw_lanes_of(0.0);
         }
-        TW_EACH_LANE(l) square->v[l] += sum.v[l] * away[i].v[l];
-        pull[i] = sum;
+        for (size_t j = 0; j < n; j++)
+            for (size_t r = 0; r < 4; r++)
+                TW_EACH_LANE(l) sum[r].v[l] += row[r][j] * away[j].v[l];
+        for (size_t r = 0; r < 4 && i + r < n; r++)
+            pull[i + r] = sum[r];
     }
+    for (size_t i = 0; i < n; i++)
+        TW_EACH_LANE(l) square->v[l] += pull[i].v[l] * away[i].v[l];
 }
 
 void tw_estimate_carry_add(const tw_model *m, const tw_lanes *x, double sign, tw_lanes *sum)
@@ -28,6 +35,10 @@ void tw_estimate_carry_add(const tw_model *m, const tw_lanes *x, double sign, tw
     if (c->n == 0)
         return;
     distance(m, x, pull, &q);
+    if (!(c->freedom > 0.0)) {
+        TW_EACH_LANE(l) sum->v[l] += sign * 0.5 * q.v[l];
+        return;
+    }
     TW_EACH_LANE(l) q.v[l] = 1.0 + q.v[l] / c->freedom;
     q = tw_lanes_log(q);
     const double half = sign * 0.5 * (c->freedom + (double)c->n);
@@ -41,7 +52,9 @@ void tw_estimate_carry_gradient(const tw_model *m, const tw_lanes *x, tw_lanes *
     if (c->n == 0)
         return;
     distance(m, x, pull, &q);
-    TW_EACH_LANE(l) weight.v[l] = (c->freedom + (double)c->n) / (c->freedom + q.v[l]);
+    weight = tw_lanes_of(1.0);
+    if (c->freedom > 0.0)
+        TW_EACH_LANE(l) weight.v[l] = (c->freedom + (double)c->n) / (c->freedom + q.v[l]);
     for (size_t i = 0; i < c->n; i++)
         TW_EACH_LANE(l) gradient[m->carried_role[i]].v[l] -= weight.v[l] * pull[i].v[l];
 }
@@ -50,6 +63,8 @@ double tw_estimate_carry_weight(const tw_model *m, const tw_lanes *x, int lane)
 {
     const tw_carry *c = &m->problem->carry;
     tw_lanes pull[TW_MAX_CARRIED], q;
+    if (!(c->freedom > 0.0))
+        return 1.0;
     distance(m, x, pull, &q);
     return (c->freedom + (double)c->n) / (c->freedom + q.v[lane]);
 }

@@ -100,6 +100,9 @@ static void eat_whole(mill *m, const tw_problem *p)
     for (size_t i = 0; i < p->biases; i++)
         whole(m, p->bias_name[i]);
     numbers(m, p->product_sd, p->products);
+    for (size_t i = 0; i < p->products; i++)
+        whole(m, p->product_here[i]);
+    whole(m, (uint64_t)p->goes_on);
 }
 
 static void eat_carry(mill *m, const tw_carry *c)

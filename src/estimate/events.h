@@ -166,23 +166,57 @@ typedef struct {
     double base, per_alk, per_ca, per_mg, per_so4, cl[2];
 } tw_conductivity_fit;
 
-/* What a coordinate that is carried over stands for: an enum tw_coordinate, or one of these. */
-enum tw_carried { TW_CARRIED_CELL = TW_X_FIXED, TW_CARRIED_BIAS };
+/* What a water is at the hour at which it is cut, as further coordinates of the stretch that goes on from there.
+ * Chlorine, demand, combined chlorine, water and what is left of the film stand in their own coordinates. */
+typedef enum tw_cut_coordinate {
+    TW_CUT_ALKALINITY, /* ln meq/kg, less active chlorine as everywhere in the sampler */
+    TW_CUT_PH,         /* plain: of the water as it stands, instead of its carbon      */
+    TW_CUT_CALCIUM,    /* ln mmol/kg                                                   */
+    TW_CUT_MAGNESIUM,
+    TW_CUT_CHLORIDE,
+    TW_CUT_SULFATE,
+    TW_CUT_CYANURATE,
+    TW_CUT_BORATE,
+    TW_CUT_PHOSPHATE,
+    TW_CUT_REMNANT,    /* share of the chlorine that came out of a bottle              */
+    TW_CUT_HEAP,       /* soft g of salt that lies on the floor                        */
+    TW_CUTS
+} tw_cut_coordinate;
 
-/* Most coordinates that one stretch of water hands on to the next. */
-#define TW_MAX_CARRIED (TW_X_FIXED + TW_MAX_BIASES + 1)
+/* What a coordinate that is carried over stands for: an enum tw_coordinate, or one of these (CUT + tw_cut_coordinate). */
+enum tw_carried {
+    TW_CARRIED_CELL = TW_X_FIXED,
+    TW_CARRIED_BIAS,
+    TW_CARRIED_PRODUCT,
+    TW_CARRIED_LOSS_DAY, /* the day's deviation of ln loss, and of ln output, on the first day */
+    TW_CARRIED_MADE_DAY,
+    TW_CARRIED_CUT
+};
+
+/* Most coordinates that one stretch of water hands on to the next: all fixed ones but borate and cyanurate of the
+ * source, a cell, two days, the water itself. */
+#define TW_MAX_CARRIED (TW_X_FIXED + 1 + TW_CUTS + TW_MAX_BIASES + TW_MAX_PRODUCTS)
 
 /* What the water before taught, as the prior of some coordinates together: a Student-t around `mean`, with
- * minus ln density (freedom + n)/2 * ln(1 + q/freedom), q = (x - mean)' precision (x - mean). */
+ * minus ln density (freedom + n)/2 * ln(1 + q/freedom), q = (x - mean)' precision (x - mean); freedom 0: a normal. */
 typedef struct {
     size_t n;                          /* 0: nothing is carried, every coordinate is N(0,1)  */
     double freedom;
     int what[TW_MAX_CARRIED];          /* enum tw_coordinate or tw_carried                   */
-    int index[TW_MAX_CARRIED];         /* BIAS: of the bias; else 0                          */
+    int index[TW_MAX_CARRIED];         /* of the bias, of the product; else 0                */
     double mean[TW_MAX_CARRIED];
     double sd[TW_MAX_CARRIED];         /* of each alone                                      */
     double precision[TW_MAX_CARRIED * TW_MAX_CARRIED]; /* rows of n                          */
 } tw_carry;
+
+/* A stretch that goes on where another one of the same water ended: what is known there for certain. */
+typedef struct {
+    double acid_temp_c, ionic_mol_per_kg; /* of the constants that the pH at the cut was reckoned with */
+    int heap;                          /* 1: solid salt was poured                           */
+    double stirred_h;                  /* stirred hours since that pour                      */
+    double dose_h, any_dose_h, bathers_h; /* hours since the last chlorine, addition, bathers; 1e9 none */
+    uint32_t readings, chlorine_readings; /* of this water until then                        */
+} tw_cut;
 
 /* One problem. Lists need not be sorted; equal times are taken in the order of the lists below:
  * settings, exchanges, doses, bathers, readings (a reading sees what was done at its hour); with
@@ -195,11 +229,15 @@ typedef struct {
     tw_carry carry;                     /* what the water before says of some coordinates   */
     double bias_sd[TW_MAX_BIASES];      /* on the scale of its readings                     */
     uint64_t bias_name[TW_MAX_BIASES];  /* of its bottle or instrument; 0: has no name      */
+    uint64_t bias_here[TW_MAX_BIASES];  /* the same within one water, where kinds have names too */
     double product_sd[TW_MAX_PRODUCTS]; /* of ln strength                                   */
+    uint64_t product_here[TW_MAX_PRODUCTS]; /* its name within one water                    */
     double plate_output_g_per_h;        /* middle of the prior of the output                */
     double output_sd;                   /* extra sd of ln output when there is no plate     */
     double day_sd;                      /* of the AR(1) deviations of ln loss and ln output */
     double soft_fraction;               /* of the first fill                                */
+    int goes_on;                        /* 1: from a cut, not from a fill: `cut` holds      */
+    tw_cut cut;
     int by_entry;                       /* 1: equal times are taken in the order of `entry` */
     tw_conductivity_fit conductivity;
     size_t readings, doses, exchanges, settings, bathers, biases, products, cells;

@@ -11,6 +11,7 @@
 #include "estimate/from_book.h"
 #include "estimate/later.h"
 #include "estimate/model.h"
+#include "estimate/stretches.h"
 #include "num/bytes.h"
 #include "num/elementary.h"
 #include "num/sha256.h"
@@ -43,48 +44,18 @@ tw_status tw_estimate_from_book(tw_from_book *f)
     return TW_OK;
 }
 
-/* Most waters that are followed back, and by how many the first of them moves on at a time: so that what was
- * kept of them stays good for a while. */
-#define MOST_WATERS 24
-#define WATERS_AT_ONCE 12
-#define MOST_ENTRIES 400  /* of one water that are used          */
-#define LEAST_READINGS 4 /* of its own water: fewer teach nothing */
+#define MOST_ENTRIES 400  /* of one stretch that are used        */
+#define LEAST_READINGS 4 /* of its own water: fewer teach nothing of the tub */
 #define PURGE_DAYS 14    /* before a fill: a purge then was for it */
 
-typedef struct {
-    tw_time fill[MOST_WATERS];
-    size_t fills;          /* that are followed                    */
-    int before;            /* 1: there was water before the first of them */
-} waters;
-
-static void find_waters(const tw_book *book, tw_text tub, tw_time now, waters *w)
-{
-    size_t cursor = 0, all = 0, skip = 0;
-    const tw_entry *e;
-    memset(w, 0, sizeof *w);
-    while ((e = tw_logbook_book_next(book, tub, now, &cursor)) != NULL)
-        all += (size_t)tw_estimate_is_fill(e);
-    if (all > MOST_WATERS)
-        skip = (all - MOST_WATERS + WATERS_AT_ONCE - 1) / WATERS_AT_ONCE * WATERS_AT_ONCE;
-    cursor = 0;
-    while ((e = tw_logbook_book_next(book, tub, now, &cursor)) != NULL) {
-        if (tw_estimate_is_fill(e)) {
-            if (skip > 0)
-                skip--;
-            else
-                w->fill[w->fills++] = e->at;
-        }
-        w->before |= w->fills == 0 && tw_estimate_concerns_water(e);
-    }
-}
-
-static int was_purged(const tw_from_book *f)
+/* Since shortly before the end of the water that taught. */
+static int was_purged(const tw_from_book *f, int64_t until_utc_s)
 {
     size_t cursor = 0;
     const tw_entry *e;
     while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
         if (e->kind == TW_KIND_CARE && tw_logbook_word(e, TW_FIELD_JOB) == TW_CARE_JOB_PURGE &&
-            e->at.utc_s >= f->taught->until_utc_s - (int64_t)PURGE_DAYS * 86400 &&
+            e->at.utc_s >= until_utc_s - (int64_t)PURGE_DAYS * 86400 &&
             tw_units_time_compare(e->at, f->began) <= 0)
             return 1;
     return 0;
@@ -96,7 +67,8 @@ static void carry_over(tw_from_book *f)
     if (f->taught == NULL || f->taught->n == 0)
         return;
     const double hours = (double)(f->start.utc_s - f->taught->from_utc_s) / 3600.0;
-    tw_estimate_carry_make(f->taught, hours > 0.0 ? hours / 730.5 : 0.0, was_purged(f), f->problem);
+    tw_estimate_carry_make(f->taught, hours > 0.0 ? hours / 730.5 : 0.0,
+                           !f->problem->goes_on && was_purged(f, f->taught->until_utc_s), f->problem);
     for (size_t i = 0; i < f->problem->carry.n; i++)
         if (f->problem->carry.what[i] == TW_X_WATER) {
             const tw_prior *prior = &f->problem->prior[TW_X_WATER];
@@ -116,42 +88,66 @@ static tw_status make_problem(tw_from_book *f, size_t most_entries)
     return TW_OK;
 }
 
-/* One water, folded. A crowded log may not fit even so (air, doses and pH in turn): then fewer of the latest. */
+/* Each stretch of a water has streams of its own. */
+static uint32_t streams_of(const tw_from_book *f, const tw_stretch *s)
+{
+    return f->segment | s->part << 16;
+}
+
+/* One stretch, folded. A crowded log may not fit even so (air, doses and pH in turn): then fewer of the latest. */
 typedef struct {
     const tw_estimate_options *options;
     tw_arena rest;
     tw_belief *belief;
 } folder;
 
-static tw_status fold_water(tw_from_book *f, const folder *to, size_t most, tw_taught *taught)
+static tw_status fold_stretch(tw_from_book *f, const tw_stretch *s, const folder *to, tw_taught *taught)
 {
     const tw_from_book empty = *f;
     tw_status status = TW_ERR_CAPACITY;
-    for (; most >= 50 && status == TW_ERR_CAPACITY; most /= 2) {
+    for (size_t most = MOST_ENTRIES; most >= 50 && status == TW_ERR_CAPACITY; most /= 2) {
         *f = empty;
         status = make_problem(f, most);
         if (status == TW_OK)
-            status = tw_estimate_sample_teach(f->problem, seed_of(f->tub), f->segment, to->options, to->rest.at,
+            status = tw_estimate_sample_teach(f->problem, seed_of(f->tub), streams_of(f, s), to->options, to->rest.at,
                                               to->rest.left, to->belief, taught);
     }
     return status;
 }
 
-/* Enough was read of this water to teach something. */
-static int teaches(const tw_problem *p)
+/* A stretch of a tub's life as its book is read for it. */
+static tw_from_book book_of(const tw_from_book *first, const tw_stretch *s)
+{
+    tw_from_book f = *first;
+    f.end = f.until = s->end;
+    f.cut = s->cut;
+    f.goes_on = s->goes_on;
+    f.cut_at = s->from;
+    return f;
+}
+
+/* Enough was read of this water to teach something; where it goes on it always does. */
+static int teaches(const tw_problem *p, const tw_stretch *s)
 {
     size_t n = 0;
     for (size_t i = 0; i < p->readings; i++)
         n += !p->reading[i].source && p->reading[i].observed != TW_OBSERVED_WATER;
-    return n >= LEAST_READINGS;
+    return s->is_cut || p->goes_on || n >= LEAST_READINGS;
 }
 
-/* The key of what a water teaches: all that it is made of, and the key of what it was taught. */
-static void next_key(const tw_from_book *f, const tw_estimate_options *options, uint8_t key[TW_SHA256_BYTES])
+/* An earlier stretch, as its entries tell before anything is folded. */
+typedef struct {
+    int teaches;
+    uint8_t key[TW_SHA256_BYTES]; /* of all that it is made of and of the key of what it was taught: names what it teaches */
+} passed;
+
+static void next_key(const tw_from_book *f, const tw_stretch *s, const tw_estimate_options *options, int purged,
+                     uint8_t key[TW_SHA256_BYTES])
 {
     const tw_estimate_options o = options != NULL ? *options : tw_estimate_options_default();
     const uint64_t name[] = {seed_of(f->tub), f->segment, o.chains, o.keep, o.drop, o.leapfrogs, (uint64_t)f->began.utc_s,
-                             (uint64_t)f->start.utc_s, (uint64_t)f->until.utc_s};
+                             (uint64_t)f->start.utc_s, (uint64_t)f->until.utc_s, s->part, (uint64_t)s->goes_on, (uint64_t)s->is_cut,
+                             (uint64_t)purged};
     uint8_t problem[TW_SHA256_BYTES], bytes[8];
     tw_sha256_state state;
     tw_estimate_problem_digest(f->problem, problem);
@@ -163,6 +159,24 @@ static void next_key(const tw_from_book *f, const tw_estimate_options *options, 
         tw_sha256_update(&state, bytes, sizeof bytes);
     }
     tw_sha256_final(&state, key);
+}
+
+/* The keys of all stretches but the last. What a stretch was taught is named by the key before it, so nothing need be
+ * folded to know them. */
+static void find_keys(const tw_from_book *first, const tw_stretches *s, const tw_estimate_options *options, passed *out)
+{
+    uint8_t key[TW_SHA256_BYTES] = {0};
+    int64_t until_utc_s = 0;
+    for (size_t i = 0; i + 1 < s->n; i++) {
+        tw_from_book f = book_of(first, &s->list[i]);
+        f.taught = NULL;
+        out[i].teaches = make_problem(&f, MOST_ENTRIES) == TW_OK && f.started && teaches(f.problem, &s->list[i]);
+        if (out[i].teaches) {
+            next_key(&f, &s->list[i], options, was_purged(&f, until_utc_s), key);
+            until_utc_s = f.end.utc_s;
+        }
+        memcpy(out[i].key, key, sizeof key);
+    }
 }
 
 static const tw_taught *on_shelf(const tw_taught_shelf *shelf, const uint8_t key[TW_SHA256_BYTES])
@@ -185,36 +199,13 @@ static void shelve(tw_taught_shelf *shelf, const uint8_t key[TW_SHA256_BYTES], c
     shelf->folded++;
 }
 
-/* An earlier water: what it taught, from the shelf or by a fold. *key and *taught become those of its end. */
-static tw_status pass_water(tw_from_book *f, const folder *to, tw_taught_shelf *shelf, uint8_t key[TW_SHA256_BYTES],
-                            tw_taught *taught)
-{
-    const tw_from_book empty = *f;
-    tw_taught next;
-    tw_status status = make_problem(f, MOST_ENTRIES);
-    if (status != TW_OK || !f->started || !teaches(f->problem))
-        return TW_OK; /* nothing is known of it, or too little: what was taught before stays */
-    next_key(f, to->options, key);
-    const tw_taught *kept = on_shelf(shelf, key);
-    if (kept != NULL) {
-        *taught = *kept;
-        return TW_OK;
-    }
-    *f = empty;
-    status = fold_water(f, to, MOST_ENTRIES, &next);
-    if (status != TW_OK)
-        return status;
-    next.waters = taught->waters + 1;
-    next.from_utc_s = f->start.utc_s;
-    next.until_utc_s = f->end.utc_s;
-    shelve(shelf, key, &next);
-    *taught = next;
-    return TW_OK;
-}
-
 /* What the belief says of the water before. */
 static void tell_before(const tw_problem *p, const tw_taught *taught, tw_before *out)
 {
+    if (p->goes_on) {
+        *out = taught->before;
+        return;
+    }
     for (size_t i = 0; i < p->carry.n; i++)
         for (int q = 0; q < 3; q++) {
             const int what = p->carry.what[i];
@@ -233,7 +224,65 @@ static void tell_before(const tw_problem *p, const tw_taught *taught, tw_before 
     out->waters = p->carry.n > 0 ? taught->waters : 0;
 }
 
-/* The hour of the last entry that moves the clock of the present water; of the first entry where none does. */
+/* Readings of this water that were hard to believe before it was cut: after the stretch's own. */
+static void tell_contradictions(const tw_problem *p, const tw_taught *taught, tw_belief *b)
+{
+    for (uint32_t i = 0; p->goes_on && i < taught->contradictions && b->contradictions < TW_CONTRADICTIONS; i++)
+        b->contradiction[b->contradictions++] = taught->contradiction[i];
+}
+
+/* An earlier stretch is folded; *taught becomes what it taught. */
+static tw_status pass_stretch(tw_from_book *f, const tw_stretch *s, const folder *to, tw_taught *taught)
+{
+    tw_taught next;
+    memset(&next, 0, sizeof next);
+    next.goes_on = (uint32_t)s->is_cut;
+    const tw_status status = fold_stretch(f, s, to, &next);
+    if (status != TW_OK)
+        return status;
+    const tw_problem *p = f->problem;
+    next.waters = taught->waters + (p->goes_on ? 0u : 1u);
+    next.from_utc_s = f->start.utc_s;
+    next.until_utc_s = f->end.utc_s;
+    if (s->is_cut) {
+        tell_before(p, taught, &next.before);
+        tell_contradictions(p, taught, to->belief);
+        next.contradictions = to->belief->contradictions;
+        memcpy(next.contradiction, to->belief->contradiction, next.contradictions * sizeof *next.contradiction);
+    }
+    *taught = next;
+    return TW_OK;
+}
+
+/* What the stretches before the last one taught: from the last of them that stands on the shelf on. */
+static tw_status pass_all(const tw_from_book *first, const tw_stretches *s, const folder *to, tw_taught_shelf *shelf,
+                          tw_taught *taught, uint8_t key[TW_SHA256_BYTES])
+{
+    passed at[TW_MOST_STRETCHES];
+    size_t i = s->n - 1;
+    find_keys(first, s, to->options, at);
+    if (i > 0)
+        memcpy(key, at[i - 1].key, TW_SHA256_BYTES);
+    for (; i > 0; i--) {
+        const tw_taught *kept = at[i - 1].teaches ? on_shelf(shelf, at[i - 1].key) : NULL;
+        if (kept != NULL) {
+            *taught = *kept;
+            break;
+        }
+    }
+    for (; i + 1 < s->n; i++) {
+        tw_from_book f = book_of(first, &s->list[i]);
+        if (!at[i].teaches) /* nothing is known of it, or too little: what was taught before stays */
+            continue;
+        const tw_status status = pass_stretch(&f, &s->list[i], to, taught);
+        if (status != TW_OK)
+            return status;
+        shelve(shelf, at[i].key, taught);
+    }
+    return TW_OK;
+}
+
+/* The hour of the last entry that moves the clock of the present stretch; of the first entry where none does. */
 static tw_time last_hour(const tw_from_book *f)
 {
     tw_time first = f->end, last = f->end;
@@ -269,8 +318,8 @@ static int lay_out(void *mem, size_t bytes, const tw_estimate_options *options, 
     return out->problem != NULL && out->settled.block != NULL && out->now.scratch != NULL;
 }
 
-/* The present water up to its last entry: as it was settled before, or by the sampler. */
-static tw_status settle(tw_from_book *f, const places *at, const tw_estimate_options *options, uint8_t key[TW_SHA256_BYTES],
+/* The last stretch up to its last entry: as it was settled before, or by the sampler. */
+static tw_status settle(tw_from_book *f, const tw_stretch *s, const places *at, const tw_estimate_options *options, uint8_t key[TW_SHA256_BYTES],
                         tw_settled *settled)
 {
     const tw_from_book empty = *f;
@@ -279,7 +328,7 @@ static tw_status settle(tw_from_book *f, const places *at, const tw_estimate_opt
     tw_status status = make_problem(f, MOST_ENTRIES);
     if (status != TW_OK)
         return status;
-    next_key(f, options, key);
+    next_key(f, s, options, 0, key); /* a purge is in what was carried, and so in the problem */
     if (settled->there && memcmp(settled->key, key, TW_SHA256_BYTES) == 0) {
         if (most == MOST_ENTRIES)
             return TW_OK;
@@ -289,7 +338,7 @@ static tw_status settle(tw_from_book *f, const places *at, const tw_estimate_opt
     settled->there = 0;
     *f = empty;
     const folder to = {options, at->rest, &belief};
-    status = fold_water(f, &to, MOST_ENTRIES, NULL);
+    status = fold_stretch(f, s, &to, NULL);
     if (status != TW_OK)
         return status;
     settled->belief = at->settled;
@@ -321,7 +370,7 @@ tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now, c
     tw_from_book f, first;
     tw_taught taught;
     tw_settled mine;
-    waters w;
+    tw_stretches s;
     uint8_t key[TW_SHA256_BYTES] = {0};
     memset(out, 0, sizeof *out);
     if (!lay_out(mem, bytes, options, &at))
@@ -339,21 +388,16 @@ tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now, c
     first.taught = &taught;
     tw_belief past;
     const folder to = {options, at.rest, &past};
-    find_waters(book, tub, now, &w);
-    tw_status status = TW_OK;
-    for (size_t i = w.before ? 0 : 1; i < w.fills && status == TW_OK; i++) {
-        f = first;
-        f.end = w.fill[i];
-        f.end.utc_s -= 1;
-        f.until = f.end;
-        status = pass_water(&f, &to, shelf, key, &taught);
-    }
+    tw_estimate_stretches(book, tub, now, &s);
+    tw_status status = pass_all(&first, &s, &to, shelf, &taught, key);
     if (status != TW_OK)
         return status;
-    f = first;
-    f.end = now;
+    const tw_stretch *last = &s.list[s.n - 1];
+    f = book_of(&first, last);
     f.until = last_hour(&f);
-    status = settle(&f, &at, options, key, settled);
+    if (last->cut && tw_units_time_compare(f.until, last->from) < 0)
+        f.until = last->from;
+    status = settle(&f, last, &at, options, key, settled);
     if (status == TW_OK)
         status = carry_on(&f, &at, settled, out);
     if (status != TW_OK)
@@ -362,6 +406,7 @@ tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now, c
     out->flags |= f.flags;
     out->density_kg_per_l = tw_estimate_water_density(out->temp_set_c);
     tell_before(at.problem, &taught, &out->before);
+    tell_contradictions(at.problem, &taught, out);
     tw_estimate_seal(out);
     return TW_OK;
 }
@@ -382,6 +427,8 @@ tw_status tw_estimate_settled_read(const uint8_t *in, size_t length, const tw_ch
     return TW_OK;
 }
 
+#define ALONE_H (42.0 * 24.0) /* of a stretch by itself */
+
 tw_status tw_estimate_fold_alone(const tw_book *book, tw_text tub, tw_time now, tw_time end, const tw_estimate_options *options,
                                  void *mem, size_t bytes, tw_belief *out)
 {
@@ -396,8 +443,11 @@ tw_status tw_estimate_fold_alone(const tw_book *book, tw_text tub, tw_time now, 
     f.problem = tw_arena_take(&arena, sizeof *f.problem);
     if (f.problem == NULL)
         return TW_ERR_CAPACITY;
+    f.longest_h = ALONE_H;
     const folder to = {options, arena, out};
-    const tw_status status = fold_water(&f, &to, MOST_ENTRIES, NULL);
+    tw_stretch all;
+    memset(&all, 0, sizeof all);
+    const tw_status status = fold_stretch(&f, &all, &to, NULL);
     out->flags |= f.flags;
     return status;
 }

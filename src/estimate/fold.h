@@ -22,10 +22,10 @@ size_t tw_estimate_bytes(const tw_estimate_options *options);
 
 /* What earlier waters taught, found again by the digest of all that it came from: a cache. An empty one (all
  * zeros) is good; it changes no answer, only how long one takes. */
-#define TW_SHELF_SLOTS 8
+#define TW_SHELF_SLOTS 5
 typedef struct {
     uint32_t next;                                  /* slot that is overwritten next */
-    uint32_t folded;                                /* waters that had to be folded, ever: for tests */
+    uint32_t folded;                                /* stretches that had to be folded, ever: for tests */
     unsigned char used[TW_SHELF_SLOTS];
     uint8_t key[TW_SHELF_SLOTS][TW_SHA256_BYTES];
     tw_taught taught[TW_SHELF_SLOTS];
@@ -55,9 +55,10 @@ tw_status tw_estimate_fold_with(const tw_book *book, tw_text tub, tw_time now,
                                 const tw_estimate_options *options, void *mem, size_t bytes,
                                 tw_belief *out);
 
-/* The same with a shelf (NULL: none) and what was settled before (NULL: nothing). Each water from fill to fill is folded
- * with what the one before taught as its prior; waters that stand on the shelf are not folded again. The present water is
- * sampled up to its last entry and its members walk from there to `now` (later.h): another `now` is no other fold. */
+/* The same with a shelf (NULL: none) and what was settled before (NULL: nothing). Each stretch (from fill to fill, a long
+ * water every three weeks) is folded with what the one before taught as its prior; folding begins after the last one that
+ * stands on the shelf. The last stretch is sampled up to its last entry and its members walk from there to `now` (later.h):
+ * another `now` is no other fold. */
 tw_status tw_estimate_fold_kept(const tw_book *book, tw_text tub, tw_time now, const tw_estimate_options *options,
                                 tw_taught_shelf *shelf, tw_settled *settled, void *mem, size_t bytes, tw_belief *out);
 

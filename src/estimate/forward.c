@@ -59,7 +59,8 @@ TW_WIDE static void prepare(const tw_model *m, tw_path *path)
     }
 }
 
-static void start_state(const tw_model *m, tw_path *path)
+/* The water that is let in. */
+static void start_source(const tw_model *m, tw_path *path)
 {
     const tw_parameters *par = &path->par;
     tw_state *s = &path->state;
@@ -84,6 +85,61 @@ static void start_state(const tw_model *m, tw_path *path)
     s->total[TW_T_CYA] = par->fixed[TW_X_CYANURATE];
     s->total[TW_T_BORATE] = par->fixed[TW_X_BORATE];
     s->total[TW_T_PO4] = par->fixed[TW_X_PHOSPHATE];
+}
+
+static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
+{
+    TW_EACH_LANE(l)
+    {
+        a->active.v[l] = s->chlorine.v[l] * (1.0 / TW_MG_PER_MMOL_CL2);
+        alk->v[l] = s->total[TW_T_ALK].v[l] + a->active.v[l];
+    }
+    a->borate = s->total[TW_T_BORATE];
+    a->cyanurate = s->total[TW_T_CYA];
+    a->phosphate = s->total[TW_T_PO4];
+}
+
+/* The carbon that gives this pH, by the equation of tw_estimate_acid_solve() read the other way round. */
+TW_WIDE static void carbon_of_ph(const tw_acid_constants *k, tw_path *path)
+{
+    tw_state *s = &path->state;
+    tw_acids a;
+    tw_acid_at at;
+    tw_lanes alk, h;
+    acids_of(s, &a, &alk);
+    TW_EACH_LANE(l) h.v[l] = -TW_LN10 * path->par.cut[TW_CUT_PH].v[l];
+    h = tw_lanes_exp(h);
+    tw_estimate_acid_at(k, &h, &alk, &a, &at);
+    TW_EACH_LANE(l)
+    {
+        const double x = h.v[l], iq = at.iq.v[l], bicarbonate = k->k1 * x, k12 = k->k1 * k->k2;
+        const double s_b = (x * x + bicarbonate + k12) * iq, b2_b = (bicarbonate + 4.0 * k12) * iq;
+        const double carbon = at.alk_c.v[l] * s_b;
+        const int none = !(carbon > 1e-4); /* other acids hold all of it */
+        s->total[TW_T_DIC].v[l] = none ? 1e-4 : carbon;
+        path->cut_slope[0].v[l] = none ? 0.0 : -TW_LN10 * (at.w.v[l] * s_b + at.alk_c.v[l] * (s_b * b2_b - 1.0));
+        path->cut_slope[1].v[l] = none ? 0.0 : s_b;
+    }
+    path->cut_slope[2] = at.ocl;
+    path->cut_slope[3] = at.b;
+    path->cut_slope[4] = at.cy;
+    TW_EACH_LANE(l) path->cut_slope[5].v[l] = 1.0 + at.p2.v[l];
+}
+
+/* A stretch that goes on: the water as it was at the cut. */
+static void start_from_cut(const tw_model *m, tw_path *path)
+{
+    static const int CUT[TW_T_COUNT] = {TW_CUT_ALKALINITY, -1, TW_CUT_CALCIUM, TW_CUT_MAGNESIUM, TW_CUT_CHLORIDE,
+                                        TW_CUT_SULFATE, TW_CUT_CYANURATE, TW_CUT_BORATE, TW_CUT_PHOSPHATE};
+    tw_state *s = &path->state;
+    start_source(m, path); /* chlorine, demand, combined and water stand in their usual coordinates */
+    for (int t = 0; t < TW_T_COUNT; t++)
+        if (CUT[t] >= 0)
+            s->total[t] = path->par.cut[CUT[t]];
+    TW_EACH_LANE(l) s->remnant.v[l] = s->chlorine.v[l] * path->par.cut[TW_CUT_REMNANT].v[l];
+    if (m->problem->cut.heap)
+        s->undissolved_g = path->par.cut[TW_CUT_HEAP];
+    carbon_of_ph(&m->acid[m->cut_acid], path);
 }
 
 /* One linear part: chlorine over h with loss and make, demand with its inflow. */
@@ -160,18 +216,6 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
                     last ? &d_half : &d_full, tagged);
         after[i + 1] = s->chlorine;
     }
-}
-
-static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
-{
-    TW_EACH_LANE(l)
-    {
-        a->active.v[l] = s->chlorine.v[l] * (1.0 / TW_MG_PER_MMOL_CL2);
-        alk->v[l] = s->total[TW_T_ALK].v[l] + a->active.v[l];
-    }
-    a->borate = s->total[TW_T_BORATE];
-    a->cyanurate = s->total[TW_T_CYA];
-    a->phosphate = s->total[TW_T_PO4];
 }
 
 /* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched
@@ -470,7 +514,10 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
 {
     tw_estimate_parameters(m, x, &path->par);
     prepare(m, path);
-    start_state(m, path);
+    if (m->problem->goes_on)
+        start_from_cut(m, path);
+    else
+        start_source(m, path);
     size_t dissolved = 0;
     /* Readings of the source see the water before any softener: the start without it. */
     for (size_t i = 0; i < m->ops; i++) {
@@ -491,7 +538,7 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
                 run_reading(m, op, path);
             } else {
                 const tw_state kept = path->state;
-                start_state(m, path);
+                start_source(m, path);
                 path->state.total[TW_T_CA] = path->par.fixed[TW_X_HARDNESS];
                 path->state.total[TW_T_MG] = path->par.fixed[TW_X_CALCIUM_SHARE];
                 run_reading(m, op, path);

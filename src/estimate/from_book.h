@@ -23,6 +23,9 @@ typedef struct {
     tw_time began;            /* of this water: its fill                               */
     tw_text source;           /* name of the source water of the fill; may be empty    */
     uint32_t segment;         /* number of fills before this water                     */
+    int cut, goes_on;         /* as in stretches.h: from `cut_at` on, not from the fill */
+    tw_time cut_at;
+    double longest_h;         /* follow at most so much of it; 0: all                  */
     int fresh;                /* 1: newly filled; 0: found running                     */
     int started;              /* 1: there is a fill or something of the tub's water    */
     uint32_t flags;           /* TW_BELIEF_...                                         */
@@ -42,6 +45,12 @@ int tw_estimate_concerns_water(const tw_entry *entry);
 
 /* 1: something happened in the tub at the time of the entry, or was read. */
 int tw_estimate_moves_clock(const tw_entry *entry);
+
+/* 1: the same, or a care or response: what counts when a crowded water is shortened or cut. */
+int tw_estimate_is_event(const tw_entry *entry);
+
+/* A name by the first eight bytes of a digest of two kinds and a text; never 0. */
+uint64_t tw_estimate_book_name(int a, int b, tw_text name);
 
 /* Everything: fills problem and the fields above. TW_ERR_UNKNOWN: no entry of this tub. */
 tw_status tw_estimate_from_book(tw_from_book *f);

@@ -116,6 +116,7 @@ static int product_of(tw_from_book *f, tw_text *name, const poured *p)
         return -1;
     name[q->products] = p->product;
     q->product_sd[q->products] = p->product_sd;
+    q->product_here[q->products] = tw_estimate_book_name(0, 0, p->product);
     return (int)q->products++;
 }
 

@@ -23,17 +23,15 @@ typedef struct {
     double monitor_h[TW_OBSERVEDS];
 } reader;
 
-/* The same bottle or instrument in another water: the first eight bytes of a digest; 0 without a lot or serial. */
-static uint64_t bias_name(int observed, int tool, tw_text name)
+uint64_t tw_estimate_book_name(int a, int b, tw_text name)
 {
     tw_sha256_state state;
     uint8_t digest[TW_SHA256_BYTES];
-    const uint8_t kind[2] = {(uint8_t)observed, (uint8_t)tool};
-    if (name.n == 0)
-        return 0;
+    const uint8_t kind[2] = {(uint8_t)a, (uint8_t)b};
     tw_sha256_init(&state);
     tw_sha256_update(&state, kind, sizeof kind);
-    tw_sha256_update(&state, name.at, name.n);
+    if (name.n > 0)
+        tw_sha256_update(&state, name.at, name.n);
     tw_sha256_final(&state, digest);
     return tw_get_u64(digest) | 1u;
 }
@@ -51,7 +49,8 @@ static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)
     r->key[p->biases].tool = tool;
     r->key[p->biases].name = name;
     p->bias_sd[p->biases] = sd;
-    p->bias_name[p->biases] = bias_name(observed, tool, name);
+    p->bias_here[p->biases] = tw_estimate_book_name(observed, tool, name);
+    p->bias_name[p->biases] = name.n > 0 ? p->bias_here[p->biases] : 0; /* in another water only by lot or serial */
     return (int)p->biases++;
 }
 

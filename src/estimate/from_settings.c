@@ -136,6 +136,12 @@ static void collect(tw_from_book *f, changes *c)
         const double at = tw_estimate_book_hours(f, e->at);
         if (e->kind == TW_KIND_SETTING)
             add_setting(f, e, c); /* what was set before the fill still holds */
+        tw_time back;
+        if (e->kind == TW_KIND_POWER_CUT && at < 0.0 && tw_logbook_time(e, TW_FIELD_UNTIL, &back) == TW_OK &&
+            tw_estimate_book_hours(f, back) > 0.0) { /* still without power when this stretch begins */
+            add(c, 0.0, SET_POWER, 0.0);
+            add(c, tw_estimate_book_hours(f, back), SET_POWER, 1.0);
+        }
         if (at < 0.0)
             continue;
         if (reads_tub_temperature(e) && tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK)
@@ -326,5 +332,6 @@ void tw_estimate_book_settings(tw_from_book *f)
     for (size_t i = 0; i < p->doses; i++)
         if (p->dose[i].mmol[TW_TOTAL_ACTIVE_CHLORINE] > 0.0 && p->dose[i].at_h < first)
             first = p->dose[i].at_h;
-    p->film_from_h = p->days_from_h = f->fresh ? (first < 1e8 ? first : p->now_h + 1e6) : 0.0;
+    const int begun = p->goes_on ? f->taught == NULL || f->taught->film_begun : !f->fresh;
+    p->film_from_h = p->days_from_h = begun ? 0.0 : (first < 1e8 ? first : p->now_h + 1e6);
 }

@@ -87,41 +87,61 @@ static void start_without_fill(tw_from_book *f, const tw_tub *tub)
     f->flags |= TW_BELIEF_NOT_STARTED;
 }
 
-#define LONGEST_H (42.0 * 24.0) /* of a water that is followed from its start */
-
-static int is_event(const tw_entry *e)
+int tw_estimate_is_event(const tw_entry *e)
 {
     return tw_estimate_concerns_water(e) || e->kind == TW_KIND_CARE || e->kind == TW_KIND_RESPONSE;
 }
 
-/* A long water is followed from a later hour on, as a tub found running: what was read before is then
- * not used (the volumes are), and the belief says so. */
-static void shorten(tw_from_book *f)
+/* From a later hour on, as a tub found running: what was read before is then not used (the volumes are), and the
+ * belief says so. */
+static void start_running(tw_from_book *f, tw_time from)
 {
-    size_t cursor = 0, events = 0, skip = 0;
-    const tw_entry *e;
-    tw_time from = f->start;
-    while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
-        events += is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR;
-    if (events > f->most_entries) {
-        skip = events - f->most_entries;
-        cursor = 0;
-        while (skip > 0 && (e = tw_estimate_book_next(f, &cursor)) != NULL)
-            if (is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR) {
-                skip--;
-                from = e->at;
-            }
-    }
-    if (tw_units_hours_between(from, f->until) > LONGEST_H)
-        from.utc_s = f->until.utc_s - (int64_t)(LONGEST_H * 3600.0);
-    if (tw_units_time_compare(from, f->start) <= 0)
-        return;
     f->start = from;
     f->fresh = 0;
     f->fill_temp_c = 37.0;
     f->source.n = 0;
     f->flags |= TW_BELIEF_TRUNCATED;
     tw_estimate_problem_init(f->problem, TW_WATER_RUNNING);
+}
+
+/* Only so many entries and so many hours of it. */
+static void shorten(tw_from_book *f)
+{
+    size_t cursor = 0, events = 0, skip = 0;
+    const tw_entry *e;
+    tw_time from = f->start;
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL)
+        events += tw_estimate_is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR;
+    if (events > f->most_entries) {
+        skip = events - f->most_entries;
+        cursor = 0;
+        while (skip > 0 && (e = tw_estimate_book_next(f, &cursor)) != NULL)
+            if (tw_estimate_is_event(e) && tw_units_time_compare(e->at, f->start) >= 0 && e->kind != TW_KIND_MONITOR_HOUR) {
+                skip--;
+                from = e->at;
+            }
+    }
+    if (f->longest_h > 0.0 && tw_units_hours_between(from, f->until) > f->longest_h)
+        from.utc_s = f->until.utc_s - (int64_t)(f->longest_h * 3600.0);
+    if (tw_units_time_compare(from, f->start) > 0)
+        start_running(f, from);
+}
+
+/* A water that is cut: from there on, with what was carried over, or as a tub found running. */
+static void start_at_cut(tw_from_book *f)
+{
+    if (!f->goes_on || (f->taught != NULL && !f->taught->goes_on)) {
+        start_running(f, f->cut_at);
+        return;
+    }
+    f->start = f->cut_at;
+    f->fresh = 0;
+    f->source.n = 0;
+    tw_estimate_problem_init(f->problem, TW_WATER_FRESH);
+    f->problem->goes_on = 1;
+    if (f->taught != NULL)
+        tw_estimate_go_on(f->taught, f->problem);
+    f->fill_temp_c = f->taught != NULL ? f->taught->temp_c : 37.0;
 }
 
 /* The latest word of each field wins. */
@@ -182,7 +202,7 @@ static int is_old(const tw_from_book *f, const tw_entry *e, const volume_word *w
 {
     if (!volume_is_taught(f))
         return 0;
-    return tw_units_time_compare(e->at, f->began) < 0 ||
+    return tw_units_time_compare(e->at, f->problem->goes_on ? f->start : f->began) < 0 ||
            (w->there && method != TW_VOLUME_METHOD_METER && method != TW_VOLUME_METHOD_CLOCK);
 }
 
@@ -299,6 +319,8 @@ tw_status tw_estimate_book_start(tw_from_book *f)
         f->segment--;
     }
     f->began = f->start;
+    if (f->started && f->cut)
+        start_at_cut(f);
     if (f->started)
         shorten(f);
     if (tub.newer)

@@ -47,6 +47,21 @@ static const unsigned INFORMED_BY[TW_X_FIXED] = {
     [TW_X_IONS] = BIT(TW_OBSERVED_CONDUCTIVITY),
 };
 
+/* Scales only: what is known of them stands in the carry. ln 1.7 meq/kg, 1.2, 0.3, 30, 0.5, 0.06, 0.01, 0.004 mmol/kg. */
+const tw_prior tw_estimate_cut_scale[TW_CUTS] = {
+    [TW_CUT_ALKALINITY] = {0.530628251062, 0.35, TW_PRIOR_LN},
+    [TW_CUT_PH] = {7.5, 0.4, TW_PRIOR_PLAIN},
+    [TW_CUT_CALCIUM] = {0.182321556794, 0.8, TW_PRIOR_LN},
+    [TW_CUT_MAGNESIUM] = {-1.203972804326, 0.8, TW_PRIOR_LN},
+    [TW_CUT_CHLORIDE] = {3.401197381662, 0.45, TW_PRIOR_LN},
+    [TW_CUT_SULFATE] = {-0.69314718056, 0.8, TW_PRIOR_LN},
+    [TW_CUT_CYANURATE] = {-2.813410716760, 1.2, TW_PRIOR_LN},
+    [TW_CUT_BORATE] = {-4.605170185988, 1.5, TW_PRIOR_LN},
+    [TW_CUT_PHOSPHATE] = {-5.521460917862, 1.3, TW_PRIOR_LN},
+    [TW_CUT_REMNANT] = {0.0, 2.0, TW_PRIOR_SHARE},
+    [TW_CUT_HEAP] = {20.0, 1.5, TW_PRIOR_SOFT},
+};
+
 static unsigned readings_seen(const tw_problem *p)
 {
     unsigned seen = 0;
@@ -116,6 +131,8 @@ static void choose_active(tw_model *m)
     }
     for (size_t i = 0; i < p->carry.n; i++)
         a[m->carried_role[i]] = 1;
+    for (size_t i = m->x_cut; i < m->dims; i++)
+        a[i] = 1;
     m->ph_read = 0;
     for (size_t i = 0; i < p->readings; i++)
         if (p->reading[i].observed == TW_OBSERVED_PH && !p->reading[i].source)
@@ -153,17 +170,30 @@ static tw_status count_roles(tw_model *m)
     m->x_own = m->x_product + p->products;
     m->x_loss_day = m->x_own + m->owns;
     m->x_made_day = m->x_loss_day + m->days;
-    m->dims = m->x_made_day + m->days;
+    m->x_cut = m->x_made_day + m->days;
+    m->dims = m->x_cut + (p->goes_on ? TW_CUTS : 0);
     return TW_OK;
 }
 
 /* Which coordinates have a prior from the water before. */
+static size_t role_of(const tw_model *m, const tw_carry *c, size_t item)
+{
+    const int what = c->what[item];
+    switch (what) {
+    case TW_CARRIED_CELL: return m->x_cell;
+    case TW_CARRIED_BIAS: return m->x_bias + (size_t)c->index[item];
+    case TW_CARRIED_PRODUCT: return m->x_product + (size_t)c->index[item];
+    case TW_CARRIED_LOSS_DAY: return m->x_loss_day;
+    case TW_CARRIED_MADE_DAY: return m->x_made_day;
+    default: return what < TW_X_FIXED ? (size_t)what : m->x_cut + (size_t)(what - TW_CARRIED_CUT);
+    }
+}
+
 static void place_carry(tw_model *m)
 {
     const tw_carry *c = &m->problem->carry;
     for (size_t i = 0; i < c->n; i++) {
-        const size_t role = c->what[i] == TW_CARRIED_CELL   ? m->x_cell
-                            : c->what[i] == TW_CARRIED_BIAS ? m->x_bias + (size_t)c->index[i] : (size_t)c->what[i];
+        const size_t role = role_of(m, c, i);
         m->carried_role[i] = (int)role;
         m->carried[role] = (unsigned char)(i + 1);
     }
@@ -327,4 +357,6 @@ TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_par
     own_factors(m, x, out);
     day_walk(&x[m->x_loss_day], m->days, out->loss_day);
     day_walk(&x[m->x_made_day], m->days, out->made_day);
+    for (size_t i = 0; p->goes_on && i < TW_CUTS; i++)
+        tw_estimate_prior(&tw_estimate_cut_scale[i], &x[m->x_cut + i], &out->cut[i], &out->cut_slope[i]);
 }

@@ -347,6 +347,19 @@ static void look_again(tw_sampler *s)
         s->map[i] = s->map_spare[i];
 }
 
+/* The frame of the prior alone: what was carried may be far sharper than N(0,1). */
+static void prior_frame(tw_sampler *s)
+{
+    if (s->model->problem->carry.n > 0) {
+        s->carry_weight = 1.0;
+        hessian_clear(s);
+        hessian_add_carried(s, 1.0);
+        if (tw_estimate_frame_make(s->hessian, &s->frame))
+            return;
+    }
+    tw_estimate_frame_unit(&s->frame);
+}
+
 uint32_t tw_estimate_map(tw_sampler *s)
 {
     const tw_model *m = s->model;
@@ -362,17 +375,17 @@ uint32_t tw_estimate_map(tw_sampler *s)
         for (size_t c = 0; start == 1 && c < m->problem->cells; c++)
             if ((size_t)m->place[m->x_cell + c] < n)
                 s->map[m->place[m->x_cell + c]] = -2.2;
-        found = climb(s, s->map, &value, 0);
+        found = climb(s, s->map, &value, m->problem->goes_on ? SOFT_ROUNDS : 0);
     }
     if (!found) {
         for (size_t i = 0; i < n; i++)
-            s->map[i] = 0.0;
-        tw_estimate_frame_unit(&s->frame);
+            s->map[i] = tw_estimate_carry_mean(m, m->role[i]);
+        prior_frame(s);
         return TW_BELIEF_PRIOR_FRAME;
     }
     look_again(s);
     if (!tw_estimate_map_here(s)) {
-        tw_estimate_frame_unit(&s->frame);
+        prior_frame(s);
         return TW_BELIEF_PRIOR_FRAME;
     }
     return 0;

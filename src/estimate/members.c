@@ -144,9 +144,14 @@ static void write_learned(const tw_sampler *s, const double *sum, const double *
         [TW_KNOWN_PHOSPHATE] = TW_X_PHOSPHATE,
         [TW_KNOWN_DISSOLVE] = TW_X_DISSOLVE,
     };
+    static const int CUT[TW_KNOWNS] = { /* after a cut the water as it was there: 1 + its place */
+        [TW_KNOWN_ALKALINITY] = 1 + TW_CUT_ALKALINITY, [TW_KNOWN_CO2] = 1 + TW_CUT_PH,
+        [TW_KNOWN_HARDNESS] = 1 + TW_CUT_CALCIUM,      [TW_KNOWN_CHLORIDE] = 1 + TW_CUT_CHLORIDE,
+        [TW_KNOWN_CYANURATE] = 1 + TW_CUT_CYANURATE,   [TW_KNOWN_PHOSPHATE] = 1 + TW_CUT_PHOSPHATE,
+    };
     const double n = (double)members;
     for (int i = 0; i < TW_KNOWNS; i++) {
-        const int r = role[i];
+        const int r = m->problem->goes_on && CUT[i] > 0 ? (int)m->x_cut + CUT[i] - 1 : role[i];
         const double mean = sum[r] / n;
         const double learned = 1.0 - (square[r] / n - mean * mean);
         b->learned[i] = (size_t)m->place[r] < m->active ? (learned < 0.0 ? 0.0 : learned) : 0.0;
@@ -196,13 +201,18 @@ static void write_biases(const tw_sampler *s, size_t members, tw_belief *b)
     memset(b->bias, 0, sizeof b->bias);
     b->biases = 0;
     for (size_t i = 0; i < p->biases && i < TW_SHARED_BIASES; i++) {
-        tw_shared_bias *out = &b->bias[b->biases++];
+        tw_shared_bias *out = &b->bias[b->biases];
+        int read = 0;
         for (size_t r = p->readings; r-- > 0;)
             if (p->reading[r].bias == (int)i) {
+                read = 1;
                 out->entry = p->reading[r].entry;
                 out->observed = p->reading[r].observed;
                 out->by_factor = p->reading[r].link == TW_LINK_LN;
             }
+        if (!read && p->goes_on) /* not used since the cut: it is carried on, but there is no entry to name it by */
+            continue;
+        b->biases++;
         out->sd = p->bias_sd[i];
         out->shift = tw_estimate_spread(&s->bias[i * members], members, b->scratch);
     }
@@ -235,8 +245,9 @@ static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, 
     write_member(s, l, k, b);
     b->column[TW_COLUMN_LOG_LIKELIHOOD][k] = ln;
     sums->ln_sum += ln;
+    const tw_left left = {b->column[TW_COLUMN_FILM_PER_H][k], b->column[TW_COLUMN_PH][k]};
     if (s->taught != NULL)
-        tw_estimate_teach_add(m, s->x, l, b->column[TW_COLUMN_FILM_PER_H][k], s->taught);
+        tw_estimate_teach_add(m, s->x, s->path, l, &left, s->taught);
     for (size_t i = 0; i < m->problem->biases; i++)
         s->bias[i * all_members(s) + k] = m->problem->bias_sd[i] * s->x[m->x_bias + i].v[l];
     for (size_t r = 0; r < m->dims; r++) {

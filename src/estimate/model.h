@@ -18,7 +18,7 @@
 #define TW_MAX_OWN 12      /* doses with an error of their own        */
 #define TW_MAX_CARBON 192  /* carbonate steps                         */
 #define TW_MAX_DIMS                                                                       \
-    (TW_X_FIXED + TW_MAX_CELLS + TW_MAX_BIASES + TW_MAX_PRODUCTS + TW_MAX_OWN + 2 * TW_MAX_DAYS)
+    (TW_X_FIXED + TW_MAX_CELLS + TW_MAX_BIASES + TW_MAX_PRODUCTS + TW_MAX_OWN + 2 * TW_MAX_DAYS + TW_CUTS)
 
 #define TW_MG_PER_MMOL_CL2 70.906 /* g/mol of Cl2, atomic weights IUPAC 2021 */
 #define TW_G_PER_MOL_NACL 58.443
@@ -101,7 +101,7 @@ typedef struct {
     size_t active;                         /* of them, those that some reading depends on    */
     int place[TW_MAX_DIMS];                /* role -> position; active ones come first       */
     int role[TW_MAX_DIMS];                 /* position -> role                               */
-    size_t x_cell, x_bias, x_product, x_own, x_loss_day, x_made_day; /* first role of each   */
+    size_t x_cell, x_bias, x_product, x_own, x_loss_day, x_made_day, x_cut; /* first role of each */
     size_t owns, days;
     int carried_role[TW_MAX_CARRIED];      /* roles of the problem's carry                   */
     unsigned char carried[TW_MAX_DIMS];    /* by role: 1 + its place in the carry, 0: not    */
@@ -112,6 +112,9 @@ typedef struct {
         dissolves;
     int ph_read;                           /* 1: some pH of the tub was read                 */
     int now_day, now_cell, now_acid, now_loss_class;
+    int cut_acid;                          /* constants of the pH at a cut                   */
+    int now_heap;                          /* 1: solid salt was poured                       */
+    double now_stirred_h;                  /* since that pour                                */
     double now_film_h;
     double now_duty, now_temp_c;
     tw_op op[TW_MAX_OPS];
@@ -138,7 +141,12 @@ typedef struct {
     tw_lanes own_slope[TW_MAX_OWN];        /* d factor / dx                                  */
     tw_lanes loss_day[TW_MAX_DAYS];        /* AR(1) values                                   */
     tw_lanes made_day[TW_MAX_DAYS];
+    tw_lanes cut[TW_CUTS];                 /* after a cut: natural units                     */
+    tw_lanes cut_slope[TW_CUTS];
 } tw_parameters;
+
+/* The scales of TW_CUT_... */
+extern const tw_prior tw_estimate_cut_scale[TW_CUTS];
 
 /* State of one group of lanes. */
 typedef struct {
@@ -164,6 +172,7 @@ typedef struct {
     tw_lanes demand_decay[TW_MAX_SUBSTEPS][4];       /* its e, f, f' and 1/G                 */
     tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
     tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
+    tw_lanes cut_slope[6];                           /* of DIC at a cut: pH, alk, shares     */
     tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 4];
     tw_lanes before_dose[TW_MAX_DOSES][3];           /* water, chlorine, phosphate           */
     tw_lanes before_dissolve[TW_MAX_DISSOLVES][3];  /* heap, share that stays, water        */

@@ -6,6 +6,7 @@
 #include "estimate/checkpoint.h"
 #include "estimate/sample.h"
 #include "estimate/members.h"
+#include "estimate/teach.h"
 #include "estimate/sampler.h"
 #include "estimate/timeline.h"
 #include "estimate/unwritten.h"
@@ -217,20 +218,13 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     const tw_conductivity_fit *ec = &problem->conductivity;
     const double fit[7] = {ec->base, ec->per_alk, ec->per_ca, ec->per_mg, ec->per_so4, ec->cl[0], ec->cl[1]};
     memcpy(out->ec_fit, fit, sizeof fit);
-    out->readings = (uint32_t)problem->readings;
-    out->hours_since_dose = out->hours_since_any_dose = out->hours_since_bathers = 1e9;
-    for (size_t i = 0; i < problem->readings; i++)
-        out->chlorine_readings += problem->reading[i].observed == TW_OBSERVED_FREE_CHLORINE;
-    for (size_t i = 0; i < problem->doses; i++) {
-        const double age = problem->now_h - problem->dose[i].at_h;
-        if (age < out->hours_since_any_dose)
-            out->hours_since_any_dose = age;
-        if (problem->dose[i].mmol[TW_TOTAL_ACTIVE_CHLORINE] > 0.0 && age < out->hours_since_dose)
-            out->hours_since_dose = age;
-    }
-    for (size_t i = 0; i < problem->bathers; i++)
-        if (problem->now_h - problem->bather[i].at_h < out->hours_since_bathers)
-            out->hours_since_bathers = problem->now_h - problem->bather[i].at_h;
+    tw_cut since;
+    tw_estimate_since(problem, &since);
+    out->readings = since.readings;
+    out->chlorine_readings = since.chlorine_readings;
+    out->hours_since_dose = since.dose_h;
+    out->hours_since_any_dose = since.any_dose_h;
+    out->hours_since_bathers = since.bathers_h;
     tw_estimate_seal(out);
     return TW_OK;
 }

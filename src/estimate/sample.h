@@ -31,7 +31,8 @@ tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t 
                              const tw_estimate_options *options, void *mem, size_t bytes,
                              tw_belief *out);
 
-/* The same, and what this water taught (its times and count of waters are the caller's). */
+/* The same, and what this water taught (its times and count of waters are the caller's): of the tub alone, or, with
+ * taught->goes_on set before the call, of the water as well. */
 tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uint32_t segment,
                                    const tw_estimate_options *options, void *mem, size_t bytes,
                                    tw_belief *out, tw_taught *taught);

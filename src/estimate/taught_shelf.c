@@ -1,4 +1,4 @@
-/* estimate/taught_shelf.c: what earlier waters taught, as bytes, a cache and nothing more. */
+/* estimate/taught_shelf.c: what earlier stretches taught, as bytes, a cache and nothing more. */
 #include <string.h>
 
 #include "estimate/checkpoint.h"
@@ -7,7 +7,7 @@
 #define HEAD_BYTES (8 + 32)
 #define SLOT_BYTES (8 + TW_SHA256_BYTES + TW_TAUGHT_BYTES)
 
-static const uint8_t MAGIC[8] = {'T', 'W', 't', 'a', 'u', 'g', 'h', '1'};
+static const uint8_t MAGIC[8] = {'T', 'W', 't', 'a', 'u', 'g', 'h', '2'};
 
 size_t tw_estimate_shelf_bytes(void)
 {

@@ -316,6 +316,13 @@ static void begin_ionic(clock_state *k)
                 k->water_kg = kg;
             break;
         }
+    if (p->goes_on) {
+        k->ionic = p->cut.ionic_mol_per_kg;
+        k->heap = p->cut.heap;
+        k->stirred_h = k->stirred_done_h = p->cut.stirred_h;
+        k->m->cut_acid = acid_at(k, p->cut.acid_temp_c);
+        return;
+    }
     const double bicarbonate = tw_exp(p->prior[TW_X_ALKALINITY].middle);
     k->ionic = 1e-3 * (1.5 * bicarbonate + tw_exp(p->prior[TW_X_CHLORIDE].middle));
 }
@@ -406,5 +413,7 @@ tw_status tw_estimate_timeline(tw_model *m, void *mem)
     m->now_acid = acid_at(&k, m->now_temp_c);
     m->now_loss_class = loss_class_at(&k, m->now_day, m->now_temp_c);
     m->now_film_h = p->now_h - p->film_from_h;
+    m->now_heap = k.heap;
+    m->now_stirred_h = k.stirred_h;
     return k.status;
 }

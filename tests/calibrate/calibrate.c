@@ -1,12 +1,14 @@
-/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second]]]]
+/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second|long [days [cut]]]]]]
  *
  * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50, coverage_90,
  * rank_distance, mean_width_90, crps and how often each rank came; the same coverage by stratum, and the worst
  * of them; how often a hold and an overshoot happened where they were said to by each tenth of probability, and how
- * often the hour of hold was in its interval. With "second" each tub has two waters and the second is judged. 1,000 tubs
- * take a few minutes. */
+ * often the hour of hold was in its interval. With "second" each tub has two waters and the second is judged; with
+ * "long" one of 60 to 90 days (or of so many), cut every three weeks (or after so many days: more than it has, not at all). 1,000
+ * tubs take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
 
 #include "../estimate/calibration.h"
@@ -77,7 +79,8 @@ int main(int argc, char **argv)
 {
     const unsigned long n = argc > 1 ? strtoul(argv[1], NULL, 10) : 1000;
     const unsigned long first = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
-    const int second = argc > 4;
+    const int second = argc > 4 && strcmp(argv[4], "second") == 0, is_long = argc > 4 && strcmp(argv[4], "long") == 0;
+    const double of_days = argc > 5 ? strtod(argv[5], NULL) : 0.0, cut_h = argc > 6 ? 24.0 * strtod(argv[6], NULL) : SIM_CUT_H;
     FILE *to = argc > 3 && strcmp(argv[3], "-") != 0 ? fopen(argv[3], "w") : stdout;
     cal_work *w = calloc(1, sizeof *w);
     cal_result *r = calloc(1, sizeof *r);
@@ -94,7 +97,9 @@ int main(int argc, char **argv)
         return 2;
     const clock_t start = clock();
     for (unsigned long i = 0; i < n; i++)
-        if (!(second ? cal_boundary(w, r, first + i, NULL) : cal_one(w, r, first + i, NULL)))
+        if (!(is_long  ? cal_long(w, r, first + i, of_days > 0.0 ? of_days : 60.0 + (double)((first + i) % 31), cut_h)
+              : second ? cal_boundary(w, r, first + i, NULL)
+                       : cal_one(w, r, first + i, NULL)))
             fprintf(stderr, "tub %lu was not folded\n", first + i);
     const double ms = 1e3 * (double)(clock() - start) / (double)CLOCKS_PER_SEC / (double)n;
     fprintf(to, "{\"tubs\": %zu, \"ms_each\": %.1f, \"acceptance\": %.3f, \"lag\": %.3f, \"repeated\": %zu, "

@@ -13,7 +13,7 @@
 #include "estimate/walk.h"
 #include "num/normal.h"
 #include "num/sort.h"
-#include "sim_tub.h"
+#include "sim_long.h"
 
 enum {
     CAL_VOLUME,
@@ -227,14 +227,12 @@ static inline void cal_hold(cal_work *w, cal_result *r, const tw_belief *b)
 /* A mutant changes the problem or the belief before it is judged; NULL: the estimator itself. */
 typedef void cal_mutant(cal_work *w, tw_problem *problem);
 
-/* The tub's last water, judged. */
-static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double days, uint32_t segment, cal_mutant *mutate)
+/* The tub as it stands, judged by a fold of a problem of its. */
+static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *problem, uint64_t seed, double days, uint32_t segment,
+                               double ln_truth)
 {
     tw_belief b;
-    const double ln_truth = cal_truth_log_likelihood(w);
-    if (mutate)
-        mutate(w, &w->tub.problem);
-    if (tw_estimate_sample(&w->tub.problem, seed, segment, &w->options, w->mem, w->mem_bytes, &b) != TW_OK)
+    if (tw_estimate_sample(problem, seed, segment, &w->options, w->mem, w->mem_bytes, &b) != TW_OK)
         return 0;
     const tw_schedule same = tw_estimate_schedule_same(&b);
     if (tw_estimate_forecast(&b, &same, 24, w->forecast, w->forecast_bytes, &w->fan) != TW_OK)
@@ -286,6 +284,15 @@ static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double da
     return 1;
 }
 
+/* The tub's last water. */
+static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double days, uint32_t segment, cal_mutant *mutate)
+{
+    const double ln_truth = cal_truth_log_likelihood(w);
+    if (mutate)
+        mutate(w, &w->tub.problem);
+    return cal_judge_by(w, r, &w->tub.problem, seed, days, segment, ln_truth);
+}
+
 static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant *mutate)
 {
     const double days = 2.0 + (double)(seed % 9);
@@ -300,7 +307,7 @@ static inline int cal_boundary(cal_work *w, cal_result *r, uint64_t seed, cal_mu
     const double days = 2.0 + (double)(seed % 9), before = 2.0 + (double)(seed / 9 % 9);
     const int purged = seed / 81 % 2 == 0;
     static sim_tub first;
-    tw_taught taught;
+    tw_taught taught = {0};
     tw_belief b;
     sim_start_up(&first, seed, before);
     for (int i = 0; i < SIM_BIASES; i++)
@@ -310,6 +317,29 @@ static inline int cal_boundary(cal_work *w, cal_result *r, uint64_t seed, cal_mu
     sim_next_water(&w->tub, &first, &taught, seed, days, purged);
     tw_estimate_carry_make(&taught, SIM_MONTHS, purged, &w->tub.problem);
     return cal_judge(w, r, seed, days, 1, mutate);
+}
+
+/* A long water, cut every `cut_h` hours, its last stretch judged (the log-likelihood is not: it counts as met). */
+static inline int cal_long(cal_work *w, cal_result *r, uint64_t seed, double days, double cut_h)
+{
+    static tw_problem piece;
+    tw_taught taught = {0};
+    tw_belief b;
+    sim_long(&w->tub, seed, days);
+    const double now = w->tub.problem.now_h;
+    double from = 0.0;
+    for (uint32_t k = 0;; k++, from += cut_h) {
+        sim_piece(&w->tub.problem, from, from + cut_h < now ? from + cut_h : now, &piece);
+        if (k > 0) {
+            tw_estimate_go_on(&taught, &piece);
+            tw_estimate_carry_make(&taught, cut_h / 730.5, 0, &piece);
+        }
+        if (from + cut_h >= now)
+            return cal_judge_by(w, r, &piece, seed, days, k << 16, 0.0);
+        taught.goes_on = 1;
+        if (tw_estimate_sample_teach(&piece, seed, k << 16, &w->options, w->mem, w->mem_bytes, &b, &taught) != TW_OK)
+            return 0;
+    }
 }
 
 /* Of one stratum; -1: of all. *count: how many there are. */

@@ -37,6 +37,7 @@ static inline double sim_normal(sim_random *r)
 }
 
 #define SIM_DAYS 28
+#define SIM_MOST_DAYS 96 /* of a long water: the days after the first ones have a stream of their own */
 
 /* What the estimator does not know of: the truth may be another one than its model. */
 typedef enum sim_wrong {
@@ -55,11 +56,11 @@ typedef struct {
     sim_wrong wrong; /* set by sim_start_up_wrong() */
     tw_problem problem;
     double fixed_x[TW_X_FIXED], cell_x, bias_x[TW_MAX_BIASES], product_x;
-    double loss_z[SIM_DAYS], made_z[SIM_DAYS];
+    double loss_z[SIM_MOST_DAYS], made_z[SIM_MOST_DAYS];
     /* truth in natural units */
     double water, loss38, ea, film, film_h, rate, inflow, kla_still, kla_jets, dissolve, factor;
     double strength;
-    double loss_day[SIM_DAYS], made_day[SIM_DAYS];
+    double loss_day[SIM_MOST_DAYS], made_day[SIM_MOST_DAYS];
     /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
     double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4, ions;
     double t, duty, temp, jets;
@@ -118,7 +119,7 @@ static inline void sim_slope(const sim_tub *s, const double y[3], double t, doub
     double k = s->loss38 * exp(-s->ea * (1.0 / temp_k - 1.0 / 311.15) / 8.31446e-3);
     double p = s->problem.plate_output_g_per_h * s->factor * s->duty * 1e3 / s->water;
     if (day >= 0) {
-        day = day < SIM_DAYS ? day : SIM_DAYS - 1;
+        day = day < SIM_MOST_DAYS ? day : SIM_MOST_DAYS - 1;
         k *= exp(s->problem.day_sd * s->loss_day[day]);
         p *= exp(s->problem.day_sd * s->made_day[day]);
     }
@@ -372,9 +373,10 @@ static inline void sim_draw(sim_tub *s)
     for (int i = 0; i < TW_MAX_BIASES; i++)
         s->bias_x[i] = sim_normal(r);
     s->product_x = sim_normal(r);
-    for (int i = 0; i < SIM_DAYS; i++) {
-        s->loss_z[i] = sim_normal(r);
-        s->made_z[i] = sim_normal(r);
+    sim_random later = {r->state ^ UINT64_C(0xDA75)};
+    for (int i = 0; i < SIM_MOST_DAYS; i++) {
+        s->loss_z[i] = sim_normal(i < SIM_DAYS ? r : &later);
+        s->made_z[i] = sim_normal(i < SIM_DAYS ? r : &later);
         s->loss_day[i] = i == 0 ? s->loss_z[0] : 0.8 * s->loss_day[i - 1] + 0.6 * s->loss_z[i];
         s->made_day[i] = i == 0 ? s->made_z[0] : 0.8 * s->made_day[i - 1] + 0.6 * s->made_z[i];
     }

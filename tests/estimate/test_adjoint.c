@@ -122,11 +122,10 @@ static tw_problem *everything(void)
     return p;
 }
 
-static void gradient_agrees_with_central_differences(void **state)
+static void agrees(const tw_problem *problem)
 {
-    (void)state;
     void *mem = malloc(tw_estimate_timeline_bytes()), *adjoint = malloc(tw_estimate_adjoint_bytes());
-    assert_int_equal(tw_estimate_model_make(everything(), &model, mem), TW_OK);
+    assert_int_equal(tw_estimate_model_make(problem, &model, mem), TW_OK);
     random_state = check_seed;
     double worst = 0.0;
     for (int trial = 0; trial < 4; trial++) {
@@ -156,6 +155,27 @@ static void gradient_agrees_with_central_differences(void **state)
     assert_true(worst < 1e-4);
     free(mem);
     free(adjoint);
+}
+
+static void gradient_agrees_with_central_differences(void **state)
+{
+    (void)state;
+    agrees(everything());
+}
+
+/* The same entries from a cut on: the water's own coordinates, the carbon of its pH, the rest of a heap. */
+static void gradient_agrees_after_a_cut(void **state)
+{
+    (void)state;
+    tw_problem *p = everything();
+    p->goes_on = 1;
+    p->cut.acid_temp_c = 37.0;
+    p->cut.ionic_mol_per_kg = 0.03;
+    p->cut.heap = 1;
+    p->cut.stirred_h = 5.0;
+    p->film_from_h = p->days_from_h = 0.0;
+    agrees(p);
+    assert_int_equal(model.dims, model.x_cut + TW_CUTS);
 }
 
 /* A coordinate that the layout calls free must not move any reading. */
@@ -188,6 +208,7 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gradient_agrees_with_central_differences),
+        cmocka_unit_test(gradient_agrees_after_a_cut),
         cmocka_unit_test(free_coordinates_move_no_reading),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "book_lines.h"
+#include "estimate/stretches.h"
 
 static void tub(void)
 {
@@ -217,6 +218,125 @@ static void late_and_voided_entries_are_folded_again(void **state)
     assert_memory_equal(late.digest, digest, sizeof digest); /* as if it had never been */
 }
 
+/* A water of many weeks on its generator: salted on the second day, read every third. */
+static void long_water(double days)
+{
+    tub();
+    lines_add("exchange", 1, "\"cause\":\"fill\",\"temperature\":\"12\",\"temperature_unit\":\"Cel\"");
+    lines_reading(25, "conductivity", "420", "uS/cm", "meter", "\"serial\":\"M7\"");
+    lines_add("addition", 25.5,
+              "\"substance\":\"sodium-chloride\",\"amount\":\"2000\",\"amount_unit\":\"g\",\"measured\":\"weighed\"");
+    lines_add("setting", 25.6, "\"what\":\"jets\",\"state\":\"on\"");
+    lines_reading(48, "conductivity", "4230", "uS/cm", "meter", "\"serial\":\"M7\"");
+    lines_add("setting", 49, "\"what\":\"duty\",\"value\":\"45\",\"unit\":\"pct\"");
+    for (int day = 3; day < days; day += 3) {
+        static const char *const DROPS[] = {"3.2", "3.6", "3.4", "3.8", "3.2"}, *const PH[] = {"7.6", "7.5", "7.7"};
+        lines_reading(24 * day + 8, "free-chlorine", DROPS[day / 3 % 5], "mg/L", "drops", "\"step\":\"0.2\"");
+        lines_reading(24 * day + 8.1, "ph", PH[day / 3 % 3], "pH", "photometer", "");
+        if (day % 9 == 0)
+            lines_reading(24 * day + 8.2, "conductivity", "4260", "uS/cm", "meter", "\"serial\":\"M7\"");
+    }
+}
+
+#define CUT_H (21 * 24.0)
+
+/* Three months of it: the salting of the second day still tells the volume, and the water is known. */
+static void a_long_water_forgets_nothing(void **state)
+{
+    (void)state;
+    long_water(91);
+    tw_belief b = lines_fold(lines_book(NULL), 24 * 12, NULL);
+    const tw_spread salted = tw_estimate_volume_l(&b), salt = tw_estimate_now(&b, TW_OBSERVED_CHLORIDE);
+    b = lines_fold(lines_book(NULL), 24 * 91, NULL);
+    const tw_spread volume = tw_estimate_volume_l(&b), now = tw_estimate_now(&b, TW_OBSERVED_CHLORIDE);
+    print_message("# volume %.0f (%.0f to %.0f), after three months %.0f (%.0f to %.0f); salt %.0f (%.0f to %.0f), %.0f (%.0f to %.0f)\n",
+                  salted.q50, salted.q05, salted.q95, volume.q50, volume.q05, volume.q95, salt.q50, salt.q05, salt.q95, now.q50,
+                  now.q05, now.q95);
+    assert_true(width(volume) < 1.15 * width(salted));
+    assert_true(fabs(volume.q50 / salted.q50 - 1.0) < 0.03 && fabs(now.q50 / salt.q50 - 1.0) < 0.04);
+    assert_true(width(now) < 1.15 * width(salt));
+    assert_false(b.flags & TW_BELIEF_TRUNCATED);
+    assert_int_equal(b.chlorine_readings, 30u);
+    assert_int_equal(b.before.waters, 0u);
+    assert_true(b.learned[TW_KNOWN_CHLORIDE] > 0.9); /* of the water as it was at the last cut */
+    assert_true(b.hours_since_any_dose > 24 * 89 && b.hours_since_any_dose < 24 * 91);
+}
+
+/* A reading of the first weeks that nobody can believe is still listed where it was, after the cuts. */
+static void what_was_hard_to_believe_stays_listed(void **state)
+{
+    const tw_estimate_options quick = tw_estimate_options_quick();
+    (void)state;
+    long_water(70);
+    lines_reading(24 * 10, "free-chlorine", "16", "mg/L", "drops", "\"step\":\"0.2\"");
+    const tw_book *book = lines_book(NULL);
+    tw_belief b = lines_fold(book, 24 * 12, &quick);
+    assert_true(b.contradictions >= 1);
+    const uint32_t entry = b.contradiction[0].entry;
+    b = lines_fold(book, 24 * 70, &quick);
+    int found = 0;
+    for (uint32_t i = 0; i < b.contradictions; i++)
+        found |= b.contradiction[i].entry == entry && b.contradiction[i].probability > 0.9;
+    assert_true(found);
+}
+
+/* An entry more folds the last stretch only, a late one from its stretch on; at once or step by step: the same bits. */
+static void cuts_change_no_bit_of_what_was_kept(void **state)
+{
+    const tw_estimate_options quick = tw_estimate_options_quick();
+    (void)state;
+    memset(&shelf, 0, sizeof shelf);
+    long_water(70);
+    const size_t all = lines_count;
+    for (lines_count = 25; lines_count < all; lines_count += 9) {
+        const tw_belief with = kept_fold(lines_book(NULL), 24 * 70);
+        const tw_belief without = lines_fold(lines_book(NULL), 24 * 70, &quick);
+        same(&with, &without);
+    }
+    lines_count = all;
+    (void)kept_fold(lines_book(NULL), 24 * 70);
+    assert_int_equal(shelf.folded, 3u); /* cut after 21, 42 and 63 days, each stretch once */
+    lines_reading(24 * 69.5, "free-chlorine", "3.4", "mg/L", "drops", "\"step\":\"0.2\"");
+    (void)kept_fold(lines_book(NULL), 24 * 70);
+    assert_int_equal(shelf.folded, 3u);
+    lines_reading(CUT_H + 30, "free-chlorine", "3.6", "mg/L", "drops", "\"step\":\"0.2\"");
+    const tw_belief late = kept_fold(lines_book(NULL), 24 * 70);
+    assert_int_equal(shelf.folded, 5u); /* the second stretch and the third */
+    const tw_belief anew = lines_fold(lines_book(NULL), 24 * 70, &quick);
+    same(&late, &anew);
+}
+
+static tw_stretches cut_up(double now)
+{
+    tw_stretches s;
+    tw_estimate_stretches(lines_book(NULL), tw_units_text(LINES_TUB), lines_now(now), &s);
+    return s;
+}
+
+/* Cuts are counted from the fill: a late entry moves none; weeks without entries are not cut up. */
+static void cuts_lie_at_whole_three_weeks(void **state)
+{
+    (void)state;
+    long_water(70);
+    tw_stretches s = cut_up(24 * 70);
+    assert_int_equal(s.n, 5u); /* what was set before the fill, and four */
+    assert_false(s.list[1].cut || s.list[1].goes_on || s.list[0].is_cut);
+    for (size_t i = 2; i < s.n; i++) {
+        assert_int_equal(s.list[i].from.utc_s, lines_now(1 + (double)(i - 1) * CUT_H).utc_s);
+        assert_int_equal(s.list[i - 1].end.utc_s, s.list[i].from.utc_s - 1);
+        assert_true(s.list[i].goes_on && s.list[i - 1].is_cut && s.list[i].part == i - 1);
+    }
+    lines_reading(100, "free-chlorine", "3.4", "mg/L", "drops", "\"step\":\"0.2\"");
+    const tw_stretches late = cut_up(24 * 70);
+    assert_memory_equal(&late, &s, sizeof s);
+    s = cut_up(24 * 200); /* nothing came after the 70th day */
+    assert_int_equal(s.n, 5u);
+    lines_add("exchange", 24 * 100, "\"cause\":\"fill\"");
+    s = cut_up(24 * 101);
+    assert_int_equal(s.n, 6u);
+    assert_true(!s.list[5].cut && !s.list[4].is_cut && s.list[5].part == 0);
+}
+
 static void the_order_of_arrival_does_not_show(void **state)
 {
     const tw_estimate_options quick = tw_estimate_options_quick();
@@ -249,6 +369,14 @@ static void what_was_taught_survives_as_bytes(void **state)
     tw_estimate_taught_read(bytes, &back);
     assert_true(back.n > 6);
     assert_memory_equal(&back, &shelf.taught[0], sizeof back);
+    /* And where the water goes on: everything of the cut too. */
+    memset(&shelf, 0, sizeof shelf);
+    long_water(30);
+    (void)kept_fold(lines_book(NULL), 24 * 30);
+    tw_estimate_taught_write(&shelf.taught[0], bytes);
+    tw_estimate_taught_read(bytes, &back);
+    assert_true(back.goes_on && back.n > 25 && back.cut.readings > 10);
+    assert_memory_equal(&back, &shelf.taught[0], sizeof back);
 }
 
 int main(int argc, char **argv)
@@ -261,6 +389,10 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_purge_takes_the_knowledge_of_the_film),
         cmocka_unit_test(what_was_kept_changes_no_bit),
         cmocka_unit_test(late_and_voided_entries_are_folded_again),
+        cmocka_unit_test(a_long_water_forgets_nothing),
+        cmocka_unit_test(what_was_hard_to_believe_stays_listed),
+        cmocka_unit_test(cuts_change_no_bit_of_what_was_kept),
+        cmocka_unit_test(cuts_lie_at_whole_three_weeks),
         cmocka_unit_test(the_order_of_arrival_does_not_show),
         cmocka_unit_test(what_was_taught_survives_as_bytes),
     };

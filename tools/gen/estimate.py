@@ -119,7 +119,8 @@ def unlogged(data_dir: Path) -> list[str]:
 
 
 CARRIED = {"water": "ln", "loss": "ln", "loss-ea": "kJ/mol", "film": "coordinate", "film-hours": "ln", "bather": "ln",
-           "kla-still": "ln", "kla-jets": "ln", "cell": "ln", "bias": "sd"}
+           "kla-still": "ln", "kla-jets": "ln", "cell": "ln", "bias": "sd", "demand-rate": "ln", "inflow": "coordinate"}
+OF_THE_WATER = ("demand-rate", "inflow")  # not handed over at a fill
 DRIFT_UNITS = {"ln": "TW_DRIFT_LN", "kJ/mol": "TW_DRIFT_KJ", "coordinate": "TW_DRIFT_COORDINATE", "sd": "TW_DRIFT_SD"}
 
 
@@ -131,7 +132,7 @@ def drifts(data_dir: Path) -> list[str]:
     lines = ["const tw_drift tw_estimate_drifts[TW_CARRIED_BIAS + 1] = {"]
     for coordinate, row in rows.items():
         at_fill, a_month = float(row["at_fill"]), float(row["a_month"])
-        if row["mark"] not in MARKS or not row["source"] or not at_fill > 0 or a_month < 0:
+        if row["mark"] not in MARKS or not row["source"] or (at_fill > 0) == (coordinate in OF_THE_WATER) or a_month < 0:
             fail(f"carry.csv, {coordinate}", "needs a source, a mark and a drift above nothing")
         if row["unit"] != CARRIED[coordinate]:
             fail(f"carry.csv, {coordinate}", f"unit must be {CARRIED[coordinate]}")

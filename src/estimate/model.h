@@ -114,7 +114,6 @@ typedef struct {
     int now_day, now_cell, now_acid, now_loss_class;
     int cut_acid;                          /* constants of the pH at a cut                   */
     int now_heap;                          /* 1: solid salt was poured                       */
-    double now_stirred_h;                  /* since that pour                                */
     double now_film_h;
     double now_duty, now_temp_c;
     tw_op op[TW_MAX_OPS];

@@ -202,13 +202,18 @@ void tw_estimate_teach_add(const tw_model *m, const tw_lanes *x, const tw_path *
     }
 }
 
+/* Chance in the covariance of so many members ties what is learned later to what it has nothing to do with, and takes
+ * about this many members' share of the variance at each cut: a metered volume, of which a year told nothing
+ * more, came out a fifth too narrow after sixteen cuts. It is given back. */
+#define TAKEN_BY_CHANCE 24.0
+
 void tw_estimate_teach_end(size_t members, tw_taught *t)
 {
-    const double each = 1.0 / (double)members;
+    const double each = 1.0 / (double)members, back = t->goes_on ? 1.0 + TAKEN_BY_CHANCE * each : 1.0;
     double *cov = t->covariance;
     for (size_t i = 0; i < t->n; i++)
         t->mean[i] *= each;
     for (size_t i = 0; i < t->n; i++)
         for (size_t j = 0; j <= i; j++, cov++)
-            *cov = *cov * each - t->mean[i] * t->mean[j];
+            *cov = back * (*cov * each - t->mean[i] * t->mean[j]);
 }

@@ -414,6 +414,5 @@ tw_status tw_estimate_timeline(tw_model *m, void *mem)
     m->now_loss_class = loss_class_at(&k, m->now_day, m->now_temp_c);
     m->now_film_h = p->now_h - p->film_from_h;
     m->now_heap = k.heap;
-    m->now_stirred_h = k.stirred_h;
     return k.status;
 }

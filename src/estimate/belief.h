@@ -124,7 +124,7 @@ typedef struct {
     tw_spread size;         /* mg of free chlorine, or of what used it up, per kg of water        */
 } tw_unwritten;
 
-#define TW_UNWRITTENS 3
+#define TW_UNWRITTENS 3 /* most acts that are told at once */
 
 typedef struct {
     size_t n;                          /* members                                               */

@@ -4,7 +4,6 @@
 #include <stdbool.h>
 
 #include "num/elementary.h"
-#include "num/require.h"
 #include "water/chlorine.h"
 
 static bool is_amount(double x)
@@ -53,11 +52,12 @@ double tw_water_ct_of_readings(const double *hours, const double *mg_per_l, int 
 
 double tw_water_ct_as_hocl_mg_min_per_l(tw_germ germ)
 {
-    TW_REQUIRE((unsigned)germ < TW_GERMS);
-    const tw_germ_row *row = &tw_water_germs[germ];
+    if ((unsigned)germ >= TW_GERMS)
+        return TW_WATER_NAN;
+    const tw_germ_row row = tw_water_germs[germ];
     const double chlorine = 1e-5; /* the share does not depend on it */
     tw_chlorine c;
-    if (tw_water_chlorine_ideal(TW_CHLORINE_MORRIS, row->temp_c + TW_WATER_ZERO_C_K, row->ph, chlorine, 0.0, &c) != TW_OK)
+    if (tw_water_chlorine_ideal(TW_CHLORINE_MORRIS, row.temp_c + TW_WATER_ZERO_C_K, row.ph, chlorine, 0.0, &c) != TW_OK)
         return TW_WATER_NAN;
-    return row->ct_mg_min_per_l * c.hocl / chlorine;
+    return row.ct_mg_min_per_l * c.hocl / chlorine;
 }

@@ -25,7 +25,7 @@ tw_status tw_water_ct_hours(double start_mg_per_l, double loss_per_h, double ct_
 double tw_water_ct_of_readings(const double *hours, const double *mg_per_l, int n);
 
 /* What the published CT of a germ asks for as HOCl, mg min/L as Cl2: times the share of HOCl without cyanurate at
- * the pH and temperature of its test (Morris 1966); germ is one of the table. To be met by the HOCl that is really free (water/chlorine.h), it
+ * the pH and temperature of its test (Morris 1966); NaN for no germ of the table. To be met by the HOCl that is really free (water/chlorine.h), it
  * carries the value over to cyanurate and to another pH, in so far as HOCl alone disinfects (Falk and others 2019). */
 double tw_water_ct_as_hocl_mg_min_per_l(tw_germ germ);
 

@@ -75,7 +75,7 @@ static double h_of_rest(double alk, double q)
 }
 
 /* h from carbonate alkalinity in closed form: alk (h^2 + k1 h + k1 k2) = dic (k1 h + 2 k1 k2), or at a CO2
- * activity c: alk h^2 - k1 c h - 2 k1 k2 c = 0. Outside of what carbonate can hold: acid or hydroxide. */
+ * activity c: alk h^2 - (k1 c + kw) h - 2 k1 k2 c = 0. Outside of what carbonate can hold: acid or hydroxide. */
 static double start_h(const tw_balance *b, double g1, double g2)
 {
     const double *beta = b->at->ln_beta;
@@ -84,10 +84,8 @@ static double start_h(const tw_balance *b, double g1, double g2)
     const double kw = tw_exp(beta[TW_SPECIES_OH]) / g1;
     const double alk = b->alk - other_alk(b, 3.2e-8, g1);
     if (b->ask == TW_ASK_OPEN) {
-        const double c = tw_exp(b->ln_co2);
-        if (alk <= 2.0 * sqrt(k1 * c + kw))
-            return h_of_rest(alk, k1 * c + kw);
-        return (k1 * c + sqrt(k1 * c * (k1 * c + 8.0 * k2 * alk))) / (2.0 * alk);
+        const double c = tw_exp(b->ln_co2), q = k1 * c + kw;
+        return alk <= 2.0 * sqrt(q) ? h_of_rest(alk, q) : (q + sqrt(q * q + 8.0 * k1 * k2 * c * alk)) / (2.0 * alk);
     }
     const double dic = b->present[TW_U_CO3] ? b->total[TW_TOTAL_DIC] + (b->ask == TW_ASK_CALCITE ? 1e-4 : 0.0) : 0.0;
     if (alk <= 0.02 * dic)

@@ -90,6 +90,7 @@ static void a_ct_carries_over_as_hocl(void **unused)
     (void)unused;
     const double pka = -(10.0686 - 0.0253 * 298.15 - 3000.0 / 298.15);
     assert_near_rel(tw_water_ct_as_hocl_mg_min_per_l(TW_GERM_CRYPTOSPORIDIUM), 15300.0 / (1.0 + pow(10.0, 7.5 - pka)), 1e-9);
+    assert_nan(tw_water_ct_as_hocl_mg_min_per_l(TW_GERMS));
 }
 
 static void every_row_says_where_it_is_from(void **unused)

@@ -247,6 +247,9 @@ static void tell_explanations(const tw_core *core, const tw_ask *ask, const tw_t
         [TW_OBSERVED_CONDUCTIVITY] = TW_SAY_ANALYTE_CONDUCTIVITY,
         [TW_OBSERVED_CHLORIDE] = TW_SAY_ANALYTE_SALT};
     tw_explained why;
+    for (uint32_t i = 0; i < belief->unwrittens; i++)
+        if (belief->unwritten[i].entry == odd->entry)
+            return; /* what the members believe of it is told below */
     if (tw_estimate_explain_entry(belief, core->book, tub->id, ask->now, odd, &why) != TW_OK)
         return;
     tw_answer_open_list(sink, TW_KEY_EXPLANATIONS);
@@ -315,6 +318,7 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_learned(belief, sink);
     tell_before(belief, sink);
     tell_contradictions(core, ask, tub, belief, sink);
+    tw_answer_tell_unwritten(core, ask, tub, belief, sink);
     tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);
     tw_answer_digest(sink, TW_KEY_BELIEF, belief->digest);
 }

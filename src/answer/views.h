@@ -38,8 +38,9 @@ const tw_belief *tw_answer_tell_belief(tw_core *core, const tw_ask *ask, const t
  * becomes "stopped". 0 when nothing stops the tub: then nothing is told, not even the weight of the rule. */
 int tw_answer_tell_stop(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 
-/* Parts that more than one answer has: the verdict "held", the digest of the forecast for people. */
+/* Parts that more than one answer has: the verdict "held", acts that nobody wrote (nothing where there is none), the digest of the forecast for people. */
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
+void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink);
 void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_digest(const uint8_t digest[32], tw_sink *sink);

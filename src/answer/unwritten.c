@@ -1,0 +1,70 @@
+/* answer/unwritten.c: acts that nobody wrote down, as the members believe them, and what settles them. */
+#include "answer/views.h"
+#include "estimate/explain.h"
+#include "procedure/tables.h"
+
+#define SETTLED 0.95  /* from here on another reading adds nothing: the person is asked */
+#define FRESH_H 24.0  /* a later retest would be of another water                       */
+
+static tw_time ago(tw_time now, double hours)
+{
+    now.utc_s -= (int64_t)(hours * 3600.0 + 0.5);
+    return now;
+}
+
+/* Was the same read again after the reading that first shows it? */
+static int read_since(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u)
+{
+    size_t cursor = 0;
+    const tw_entry *e, *shown = tw_logbook_book_at(core->book, u->entry);
+    const int analyte = tw_logbook_word(shown, TW_FIELD_ANALYTE);
+    while ((e = tw_logbook_book_next(core->book, tub->id, now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_READING && tw_logbook_word(e, TW_FIELD_ANALYTE) == analyte && e->at.utc_s > shown->at.utc_s)
+            return 1;
+    return 0;
+}
+
+static void tell_settle(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u, double all, tw_sink *sink)
+{
+    const int retest = all < SETTLED && u->until_h < FRESH_H && !read_since(core, tub, now, u);
+    tw_said settle = tw_units_say(retest ? TW_SAY_UNWRITTEN_READ : TW_SAY_UNWRITTEN_ASK);
+    if (retest)
+        tw_units_say_message(&settle, "what", TW_SAY_ANALYTE_FREE_CHLORINE);
+    else
+        tw_units_say_time(&settle, "until", ago(now, u->until_h));
+    tw_units_say_time(&settle, "from", ago(now, u->from_h));
+    tw_answer_words(sink, TW_KEY_UNWRITTEN_SETTLE, &settle);
+}
+
+void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *b, tw_sink *sink)
+{
+    double all = 0.0;
+    for (uint32_t i = 0; i < b->unwrittens; i++)
+        all += b->unwritten[i].probability;
+    if (b->unwrittens == 0)
+        return;
+    tw_answer_open_list(sink, TW_KEY_UNWRITTEN);
+    for (uint32_t i = 0; i < b->unwrittens; i++) {
+        const tw_unwritten *u = &b->unwritten[i];
+        const int poured = u->act == TW_UNLOGGED_CHLORINE_POURED;
+        const double by = b->density_kg_per_l;
+        tw_said said = tw_units_say(poured ? TW_SAY_UNWRITTEN_POURED : TW_SAY_UNWRITTEN_USED);
+        tw_answer_item(sink);
+        tw_answer_string(sink, TW_KEY_UNWRITTEN_ACT, poured ? "chlorine-poured" : "chlorine-used");
+        tw_answer_number(sink, TW_KEY_UNWRITTEN_P, u->probability);
+        tw_answer_time(sink, TW_KEY_UNWRITTEN_FROM, ago(ask->now, u->from_h));
+        tw_answer_time(sink, TW_KEY_UNWRITTEN_UNTIL, ago(ask->now, u->until_h));
+        tw_answer_spread(sink, TW_KEY_UNWRITTEN_AMOUNT, by * u->size.q05, by * u->size.q50, by * u->size.q95);
+        tw_units_say_number(&said, "p", u->probability);
+        tw_units_say_number(&said, "size", by * u->size.q50);
+        tw_units_say_number(&said, "low", by * u->size.q05);
+        tw_units_say_number(&said, "high", by * u->size.q95);
+        tw_units_say_time(&said, "from", ago(ask->now, u->from_h));
+        tw_units_say_time(&said, "until", ago(ask->now, u->until_h));
+        tw_answer_words(sink, TW_KEY_UNWRITTEN_SAID, &said);
+        if (i == 0)
+            tell_settle(core, tub, ask->now, u, all, sink);
+        tw_answer_close(sink);
+    }
+    tw_answer_close(sink);
+}

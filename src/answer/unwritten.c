@@ -12,11 +12,11 @@ static tw_time ago(tw_time now, double hours)
     return now;
 }
 
-/* Was the same read again after the reading that first shows it? */
-static int read_since(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u)
+/* Was the same read again after this entry of a reading? */
+static int read_since(const tw_core *core, const tw_tub *tub, tw_time now, uint32_t entry)
 {
     size_t cursor = 0;
-    const tw_entry *e, *shown = tw_logbook_book_at(core->book, u->entry);
+    const tw_entry *e, *shown = tw_logbook_book_at(core->book, entry);
     const int analyte = tw_logbook_word(shown, TW_FIELD_ANALYTE);
     while ((e = tw_logbook_book_next(core->book, tub->id, now, &cursor)) != NULL)
         if (e->kind == TW_KIND_READING && tw_logbook_word(e, TW_FIELD_ANALYTE) == analyte && e->at.utc_s > shown->at.utc_s)
@@ -26,7 +26,7 @@ static int read_since(const tw_core *core, const tw_tub *tub, tw_time now, const
 
 static void tell_settle(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u, double all, tw_sink *sink)
 {
-    const int retest = all < SETTLED && u->until_h < FRESH_H && !read_since(core, tub, now, u);
+    const int retest = all < SETTLED && u->until_h < FRESH_H && !read_since(core, tub, now, u->entry);
     tw_said settle = tw_units_say(retest ? TW_SAY_UNWRITTEN_READ : TW_SAY_UNWRITTEN_ASK);
     if (retest)
         tw_units_say_message(&settle, "what", TW_SAY_ANALYTE_FREE_CHLORINE);
@@ -67,4 +67,43 @@ void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_t
         tw_answer_close(sink);
     }
     tw_answer_close(sink);
+}
+
+/* Do members share an act that would explain this reading? */
+static int is_shared(const tw_core *core, const tw_belief *b, uint32_t entry)
+{
+    const int64_t at = tw_logbook_book_at(core->book, entry)->at.utc_s;
+    for (uint32_t i = 0; i < b->unwrittens; i++)
+        if (tw_logbook_book_at(core->book, b->unwritten[i].entry)->at.utc_s == at)
+            return 1;
+    return 0;
+}
+
+/* Forecasts stand where doubted readings lie between believed ones, and where members share what was not written. With the last word
+ * of the logbook in doubt four of seven simulated tubs in which something had been done were covered at 24 h (docs/estimate.md). */
+static const tw_contradiction *standing(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *b)
+{
+    for (uint32_t i = 0; i < b->contradictions; i++) {
+        const tw_contradiction *c = &b->contradiction[i];
+        if ((c->observed == TW_OBSERVED_FREE_CHLORINE || c->observed == TW_OBSERVED_TOTAL_CHLORINE) &&
+            tw_units_hours_between(tw_logbook_book_at(core->book, c->entry)->at, ask->now) <= FRESH_H &&
+            !read_since(core, tub, ask->now, c->entry) && !is_shared(core, b, c->entry))
+            return c;
+    }
+    return NULL;
+}
+
+int tw_answer_tell_withheld(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *b, tw_sink *sink)
+{
+    const tw_contradiction *c = standing(core, ask, tub, b);
+    if (c == NULL)
+        return 0;
+    tw_said said = tw_units_say(TW_SAY_FORECAST_WITHHELD);
+    tw_units_say_message(&said, "what",
+                         c->observed == TW_OBSERVED_FREE_CHLORINE ? TW_SAY_ANALYTE_FREE_CHLORINE : TW_SAY_ANALYTE_TOTAL_CHLORINE);
+    tw_units_say_time(&said, "at", tw_logbook_book_at(core->book, c->entry)->at);
+    tw_units_say_number(&said, "p", c->probability);
+    tw_answer_words(sink, TW_KEY_WITHHELD, &said);
+    tw_answer_number(sink, TW_KEY_SHOWN_H, 0.0);
+    return 1;
 }

@@ -184,6 +184,8 @@ static void tell_cell(const view *v, const tw_cell_level *level, size_t levels)
     const tw_cell_need need = {h->person_h_per_day, limits.floor_mg_per_l};
     tw_cell cell;
     tw_answer_message(v->sink, TW_KEY_CELL_HEADING, TW_SAY_CELL_HEADING);
+    if (tw_answer_tell_withheld(v->core, v->ask, v->tub, v->belief, v->sink))
+        return;
     if (v->belief->flags & (TW_BELIEF_NO_CELL | TW_BELIEF_NO_PLATE_OUTPUT) ||
         tw_estimate_cell(v->belief, level, levels, &need, v->core->work, v->core->work_bytes, &cell) != TW_OK) {
         tw_answer_message(v->sink, TW_KEY_CELL_UNTIL_SAID, TW_SAY_CELL_NO_PLATE);

@@ -157,6 +157,8 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
         sink->status = status == TW_ERR_UNKNOWN ? TW_ERR_FORMAT : status;
         return;
     }
+    if (tw_answer_tell_withheld(core, ask, tub, belief, sink))
+        return;
     uint32_t hours = ask->hours == 0 ? 48 : ask->hours;
     const uint32_t planned = tw_answer_plan_end(&plan);
     if (ask->hours == 0 && planned + 24 > hours) /* what is planned last is seen for a day */

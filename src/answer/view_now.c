@@ -165,9 +165,10 @@ void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
     }
     tw_answer_tell_card(act, sink);
     const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
-    if (belief != NULL && act->verb != TW_VERB_STOP)
+    const int stopped = act->verb == TW_VERB_STOP;
+    if (belief != NULL && !stopped)
         tw_answer_tell_unwritten(core, ask, tub, belief, sink);
-    if (belief != NULL) /* from the generator's stage on the card speaks of it */
+    if (belief != NULL && (stopped || !tw_answer_tell_withheld(core, ask, tub, belief, sink))) /* from the generator's stage on the card speaks of it */
         tw_answer_tell_forecast(belief, NULL, TW_ANSWER_FAN_HOURS, act->stage >= TW_STAGE_GENERATOR, sink);
     if (tub->newer)
         core->outcome = TW_ENDED_NEWER;

@@ -41,6 +41,9 @@ int tw_answer_tell_stop(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
 /* Parts that more than one answer has: the verdict "held", acts that nobody wrote (nothing where there is none), the digest of the forecast for people. */
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink);
 void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink);
+
+/* 1 and why, told: the latest reading of chlorine is doubted and nothing explains it, so no forecast is shown. */
+int tw_answer_tell_withheld(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink);
 void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_digest(const uint8_t digest[32], tw_sink *sink);

@@ -41,6 +41,19 @@ tap.check(story.answer(MORNING, "now")["unwritten"] == acts, "the card says the 
 said = " ".join(story.at(MORNING, "now", json_form=False).out.split())
 tap.check("NOT WRITTEN?" in said and "Read again: free chlorine" in said, "and what settles it, in words", said)
 
+# A reading that cannot be chlorine poured: doubted, and nothing explains it. No forecast is shown until it is settled.
+odd = story.copy()
+odd.must("2026-03-30T08:30:00+01:00", "fc=60 by drops step=0.2 --yes")
+HALF = "2026-03-30T08:31:00+01:00"
+for view in ("forecast", "now", "ahead"):
+    told = odd.answer(HALF, view)
+    tap.check(told.get("shown_h") == 0 and told["withheld"]["id"] == "forecast-withheld" and "hours" not in told, f"{view}: withheld, and why", told.get("withheld"))  # type: ignore[index]
+tap.check("forecast" not in odd.answer(HALF, "now"), "the card names no forecast")
+odd.must("2026-03-30T09:00:00+01:00", "fc=8.0 by drops step=0.2 --yes")
+lifted = odd.answer("2026-03-30T09:01:00+01:00", "forecast")
+tap.check("withheld" not in lifted and len(lifted["hours"]) > 10, "read again it is shown", lifted.get("withheld"))  # type: ignore[arg-type]
+tap.check("withheld" not in story.answer(MORNING, "forecast"), "what the members share is shown as it is")
+
 again = story.copy()
 again.must("2026-03-30T08:20:00+01:00", "fc=8.0 by strip --yes")
 again.must("2026-03-30T14:00:00+01:00", "fc=7.4 by drops step=0.2 --yes")

@@ -9,7 +9,7 @@
 #include "../estimate/calibration.h"
 
 static const char *const KIND[SIM_WRONGS] = {"as_modelled",  "other_decay",   "lot_half_high", "volume_off",
-                                             "weak_product", "wild_readings", "unlogged_dose"};
+                                             "weak_product", "wild_readings", "unlogged_dose", "unlogged_use", "generator_off"};
 
 static cal_work work;
 static cal_result result;

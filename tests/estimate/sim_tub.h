@@ -48,6 +48,8 @@ typedef enum sim_wrong {
     SIM_WEAK_PRODUCT,   /* bleach at 80 % of what its label says                          */
     SIM_WILD_READINGS,  /* one reading of chlorine in five wrong by four, either way      */
     SIM_UNLOGGED_DOSE,  /* 3 mg/L on the second day that nobody wrote down                */
+    SIM_UNLOGGED_USE,   /* bathers that nobody wrote, on the third day: demand of 3 mg/L  */
+    SIM_UNLOGGED_OFF,   /* the generator off for a day that nobody noticed                */
     SIM_WRONGS
 } sim_wrong;
 
@@ -216,6 +218,17 @@ static inline void sim_stretch(sim_tub *s, double until, double duty, double jet
     s->jets = jets;
     sim_setting(s, temp_end);
     sim_run(s, until, temp_end);
+}
+
+/* A stretch at a duty that is announced; in truth the generator may be off. */
+static inline void sim_announced(sim_tub *s, double until, double duty, int off)
+{
+    s->duty = duty;
+    s->jets = 0.02;
+    sim_setting(s, 38.0);
+    s->duty = off ? 0.0 : duty;
+    sim_run(s, until, 38.0);
+    s->duty = duty;
 }
 
 /* A minute after what was read: at one and the same time the dose would come first. */
@@ -513,11 +526,13 @@ static inline void sim_go(sim_tub *s, double days, double said)
     int k = 0, off = 0;
     while (s->t < end - 1e-9) {
         const double next = s->t + (k == 0 ? 10.0 : 12.0);
-        sim_stretch(s, next < end ? next : end, off ? 0.0 : duty, 0.02, 38.0);
+        sim_announced(s, next < end ? next : end, off ? 0.0 : duty, s->wrong == SIM_UNLOGGED_OFF && (k == 3 || k == 4));
         if (s->wrong == SIM_UNLOGGED_DOSE && k == 3) {
             s->c += 3.0;
             s->remnant += 3.0;
         }
+        if (s->wrong == SIM_UNLOGGED_USE && k == 3)
+            s->d += 3.0;
         const int lot = k % 3 == 2 ? SIM_LOT_B : SIM_LOT_A;
         const double strip = sim_read(s, TW_TOOL_STRIP, TW_OBSERVED_FREE_CHLORINE, s->c, lot, 0.0, 0);
         if (k % 2 == 1) {

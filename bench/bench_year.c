@@ -1,16 +1,16 @@
 /* A year of a tub: what an entry more costs, what everything anew costs, what was kept saves. Processor time. */
 #include "bench.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "../tests/estimate/sim_tub.h"
 #include "answer/core.h"
-#include "estimate/checkpoint.h"
 #include "year.h"
 
 #define ANSWER_BYTES ((size_t)4 << 20)
-#define MANY_TUBS 8
+#define MANY_TUBS 24
 
 static char line[YEAR_LINES][640];
 static year tub;
@@ -63,7 +63,7 @@ static void of_a_year(int days, const char *update, const char *refold)
     tw_core *core = core_of(&mem, tub.n);
     for (int i = 0; i < 3; i++) {
         memset(&core->shelf, 0, sizeof core->shelf);
-        core->has_belief = 0;
+        core->has_belief = core->settled.there = 0;
         const double from = bench_cpu_s();
         ask(core, "now", tub.hour + 0.1);
         all = least(all, bench_cpu_s() - from);
@@ -75,53 +75,50 @@ static void of_a_year(int days, const char *update, const char *refold)
     free(mem);
 }
 
-/* What was kept is there and current. */
-static void from_what_was_kept(void)
+/* The answer `now` of a core into which only lines and what was kept came, so many hours after the last question. */
+static double now_from_kept(tw_core *core, const uint8_t *kept, size_t length, double later)
+{
+    double best = 1e9;
+    for (int i = 0; i < 7; i++) {
+        const double from = bench_cpu_s();
+        tw_core_kept(core, PROGRAM, kept, length); /* forgets what the core itself had */
+        ask(core, "now", tub.hour + 0.1 + later);
+        best = least(best, bench_cpu_s() - from);
+        if (core->folded)
+            abort();
+    }
+    return best;
+}
+
+/* What was kept is there and no entry came since. days: until a card of the usual sort, or one that weighs the proof. */
+static void from_what_was_kept(int days, const char *at_once, const char *later, const char *next_day)
 {
     void *mem = NULL;
     size_t length = 0;
-    double best = 1e9;
-    year_make(&tub, line, 1, 365);
+    year_make(&tub, line, 1, days);
     tw_core *core = core_of(&mem, tub.n);
     uint8_t *kept = malloc(tw_core_keep_bytes());
     ask(core, "now", tub.hour + 0.1);
     if (kept == NULL || tw_core_keep(core, PROGRAM, kept, tw_core_keep_bytes(), &length) != 0)
         abort();
-    for (int i = 0; i < 5; i++) {
-        core->has_belief = 0;
-        const double from = bench_cpu_s();
-        tw_core_kept(core, PROGRAM, kept, length);
-        ask(core, "now", tub.hour + 0.1);
-        best = least(best, bench_cpu_s() - from);
-        if (core->folded)
-            abort();
-    }
-    bench_told_ms("now_cached", best);
-    core->has_belief = 0;
-    const double from = bench_cpu_s();
-    tw_core_kept(core, PROGRAM, kept, length);
-    tw_status status;
-    tw_tub of;
-    tw_ask nothing;
-    memset(&nothing, 0, sizeof nothing);
-    nothing.now = (tw_time){YEAR_FROM + (int64_t)((tub.hour + 0.1) * 3600.0), 60};
-    if (tw_answer_tub(core, &nothing, &of) != TW_OK || tw_answer_belief(core, &of, nothing.now, &status) == NULL)
-        abort();
-    bench_told_ms("belief_cached", bench_cpu_s() - from);
+    bench_told_ms(at_once, now_from_kept(core, kept, length, 0.0));
+    bench_told_ms(later, now_from_kept(core, kept, length, 1.37));
+    bench_told_ms(next_day, now_from_kept(core, kept, length, 26.2));
     bench_number("checkpoint_bytes", (double)length);
     free(kept);
     free(mem);
 }
 
-/* Each tub in a core of its own, with what was kept of it and one entry more: lines read, belief, answer. */
-static void of_many_tubs(void)
+/* Each tub in a core of its own, with what was kept of it and one entry more: lines read, belief, answer. Tubs of all
+ * ages up to a year, so that the present water is young in some and old in others. */
+static void of_many_tubs(unsigned tubs)
 {
-    double sum = 0.0;
+    double sum = 0.0, square = 0.0, worst = 0.0, lines = 0.0, reading = 0.0;
     uint8_t *kept = malloc(tw_core_keep_bytes());
-    for (unsigned i = 0; i < MANY_TUBS; i++) {
+    for (unsigned i = 0; i < tubs; i++) {
         void *mem = NULL;
         size_t length = 0;
-        year_make(&tub, line, 100 + i, 180);
+        year_make(&tub, line, 100 + i, 12 + (int)(i * 131 % 353));
         tw_core *core = core_of(&mem, tub.n);
         ask(core, "now", tub.hour + 0.1);
         if (kept == NULL || tw_core_keep(core, PROGRAM, kept, tw_core_keep_bytes(), &length) != 0)
@@ -129,14 +126,26 @@ static void of_many_tubs(void)
         free(mem);
         const double from = bench_cpu_s();
         core = core_of(&mem, tub.n);
+        reading += bench_cpu_s() - from;
         tw_core_kept(core, PROGRAM, kept, length);
         (void)one_entry_more(core);
-        sum += bench_cpu_s() - from;
+        const double took = bench_cpu_s() - from;
+        lines += (double)tub.n;
+        sum += took;
+        square += took * took;
+        worst = took > worst ? took : worst;
         free(mem);
     }
     free(kept);
-    bench_told_ms("now_one_behind", sum / MANY_TUBS);
-    bench_number("now_10000_tubs_extrapolated_s", 1e4 * sum / MANY_TUBS);
+    const double n = (double)tubs, mean = sum / n, variance = (square - n * mean * mean) / (n - 1.0);
+    bench_told_ms("now_one_behind", mean);
+    bench_told_ms("now_one_behind_sd", sqrt(variance));
+    bench_told_ms("now_one_behind_worst", worst);
+    bench_told_ms("now_one_behind_reading", reading / n);
+    bench_number("now_one_behind_tubs", n);
+    bench_number("now_one_behind_lines", lines / n);
+    bench_number("now_10000_tubs_extrapolated_s", 1e4 * mean);
+    bench_number("now_10000_tubs_standard_error_s", 1e4 * sqrt(variance / n));
 }
 
 #define STARTUPS 40
@@ -202,13 +211,18 @@ int main(int argc, char **argv)
     answer = malloc(ANSWER_BYTES);
     if (answer == NULL)
         return 1;
+    if (argc > 2 && strcmp(argv[1], "tubs") == 0) { /* so many tubs, for a closer figure */
+        of_many_tubs((unsigned)strtoul(argv[2], NULL, 10));
+        return 0;
+    }
     of_start_ups();
     of_a_year(90, "entry_update_quarter", "quarter_refold");
     of_a_year(180, "entry_update_half_year", "half_year_refold");
     of_a_year(365, "entry_update", "year_refold");
     bench_number("year_entries", (double)tub.n);
-    from_what_was_kept();
-    of_many_tubs();
+    from_what_was_kept(364, "now_cached", "now_cached_later", "now_cached_next_day");
+    from_what_was_kept(176, "now_cached_proof", "now_cached_proof_later", "now_cached_proof_next_day");
+    of_many_tubs(MANY_TUBS);
     free(answer);
     return 0;
 }

@@ -228,8 +228,13 @@ static inline size_t year_make(year *y, char (*line)[640], unsigned number, int 
     y->lot = LOT[0];
     y->hour = 8.0;
     char members[160];
-    (void)snprintf(members, sizeof members, "name=Tub %u;use=private;start=start-up", number);
+    (void)snprintf(members, sizeof members, "name=Tub %u;use=private;start=care", number);
     year_add(y, "tub", members);
+    static const char *const GONE[] = {"bromine", "biguanide", "silver", "copper", "monopersulfate", "ozone"};
+    for (size_t i = 0; i < sizeof GONE / sizeof *GONE; i++) { /* so that the card speaks of the water */
+        (void)snprintf(members, sizeof members, "question=%s;reply=no", GONE[i]);
+        year_add(y, "reply", members);
+    }
     year_add(y, "plate", "cell_output=0.15;cell_output_unit=g/h");
     (void)snprintf(members, sizeof members, "volume=%.0f;volume_unit=L;method=geometry", y->volume * (1.0 + 0.08 * year_normal(y)));
     year_add(y, "volume", members);

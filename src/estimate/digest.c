@@ -2,18 +2,19 @@
 #include "estimate/digest.h"
 
 #include "num/bytes.h"
+#include "num/print.h"
 
 #define MOST 1024 /* numbers that are hashed at once */
 
 typedef struct {
-    tw_sha256_state state;
+    tw_print print;
     uint8_t bytes[8 * MOST];
     size_t n;
 } mill;
 
 static void flush(mill *m)
 {
-    tw_sha256_update(&m->state, m->bytes, m->n);
+    tw_print_bytes(&m->print, m->bytes, m->n / 8);
     m->n = 0;
 }
 
@@ -122,7 +123,7 @@ void tw_estimate_problem_digest(const tw_problem *p, uint8_t out[TW_SHA256_BYTES
 {
     mill m;
     m.n = 0;
-    tw_sha256_init(&m.state);
+    tw_print_init(&m.print);
     eat_whole(&m, p);
     eat_carry(&m, &p->carry);
     for (size_t i = 0; i < p->readings; i++)
@@ -136,5 +137,5 @@ void tw_estimate_problem_digest(const tw_problem *p, uint8_t out[TW_SHA256_BYTES
     for (size_t i = 0; i < p->bathers; i++)
         eat_bather(&m, &p->bather[i]);
     flush(&m);
-    tw_sha256_final(&m.state, out);
+    tw_print_final(&m.print, out);
 }

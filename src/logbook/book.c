@@ -114,6 +114,20 @@ static void insert(const tw_book *book, uint32_t *list, size_t count, order *com
     list[at] = number;
 }
 
+/* The first place in by_id whose id is not before this one. */
+static size_t first_of_id(const tw_book *book, tw_text id)
+{
+    size_t low = 0, high = book->count;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (tw_units_text_compare(book->line[book->by_id[middle]].entry.id, id) < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* The entry that another one names, if its kind names one. */
 static tw_text named_by(const tw_entry *entry)
 {
@@ -174,6 +188,24 @@ static tw_added settle_id(tw_book *book, uint32_t number)
         added = TW_ADDED_CONFLICT;
     }
     return added;
+}
+
+/* A void marks every line with the id that it names; a line that comes after its void is marked as it comes. */
+static void aim(tw_book *book, uint32_t number)
+{
+    tw_shelf_line *line = &book->line[number];
+    const tw_shelf_line *other;
+    for (size_t at = tw_logbook_shelf_named(book, line->entry.id);
+         (other = tw_logbook_shelf_naming(book, at, line->entry.id)) != NULL; at++)
+        line->aimed_at |= other->entry.kind == TW_KIND_VOID;
+    if (line->entry.kind != TW_KIND_VOID)
+        return;
+    for (size_t at = first_of_id(book, line->named); at < book->count; at++) {
+        tw_shelf_line *aimed = &book->line[book->by_id[at]];
+        if (!tw_units_text_equal(aimed->entry.id, line->named))
+            return;
+        aimed->aimed_at = 1;
+    }
 }
 
 /* Is this line there already? */
@@ -242,6 +274,7 @@ tw_status tw_logbook_book_add_line(tw_book *book, tw_text line, tw_added *added,
     if (made.named.n > 0)
         insert(book, book->by_named, book->named_count++, order_named, number);
     book->count++;
+    aim(book, number);
     book->text_used = text_end;
     book->pairs_used += made.entry.pairs;
     if (added)
@@ -273,14 +306,7 @@ size_t tw_logbook_shelf_place(const tw_book *book, const tw_shelf_line *line)
 
 const tw_shelf_line *tw_logbook_shelf_find(const tw_book *book, tw_text id)
 {
-    size_t low = 0, high = book->count;
-    while (low < high) { /* the first whose id is not before this one */
-        const size_t middle = low + (high - low) / 2;
-        if (tw_units_text_compare(book->line[book->by_id[middle]].entry.id, id) < 0)
-            low = middle + 1;
-        else
-            high = middle;
-    }
+    const size_t low = first_of_id(book, id);
     if (low == book->count || !tw_units_text_equal(book->line[book->by_id[low]].entry.id, id))
         return NULL;
     return &book->line[book->by_id[low]];

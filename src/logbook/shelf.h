@@ -17,6 +17,7 @@ typedef struct {
     tw_text named;  /* the other entry that it names; empty when none       */
     uint32_t n;     /* number in the writer's chain                         */
     int beaten;     /* 1: another line with this id is the one that is used */
+    int aimed_at;   /* 1: some void names it; without one nothing need be looked for */
     uint8_t hash[TW_SHA256_BYTES];
 } tw_shelf_line;
 

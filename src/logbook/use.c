@@ -8,7 +8,7 @@
 
 const tw_shelf_line *tw_logbook_shelf_void_of(const tw_book *book, const tw_shelf_line *line, tw_time now)
 {
-    if (line->entry.kind == TW_KIND_VOID)
+    if (!line->aimed_at || line->entry.kind == TW_KIND_VOID)
         return NULL; /* a void cannot be voided */
     const tw_shelf_line *other;
     for (size_t at = tw_logbook_shelf_named(book, line->entry.id);

@@ -173,6 +173,7 @@ static const plain PLAIN[] = {
     {.kind = TW_KIND_CARE, .message = TW_SAY_ENTRY_CARE, .text[0] = {"job", TW_FIELD_JOB}, .text[1] = {"state", TW_FIELD_STATE}},
     {.kind = TW_KIND_REPLY, .message = TW_SAY_ENTRY_REPLY, .text[0] = {"question", TW_FIELD_QUESTION}, .text[1] = {"reply", TW_FIELD_REPLY}},
     {.kind = TW_KIND_DEFINITION, .message = TW_SAY_ENTRY_DEFINITION, .text[0] = {"name", TW_FIELD_NAME}, .text[1] = {"what", TW_FIELD_DEFINES}},
+    {.kind = TW_KIND_STANDARD, .message = TW_SAY_ENTRY_STANDARD, .text[0] = {"analyte", TW_FIELD_ANALYTE}, .text[1] = {"nominal", TW_FIELD_NOMINAL}, .typed = {"value", TW_FIELD_VALUE}, .unit = TW_FIELD_UNIT},
     {.kind = TW_KIND_PLATE, .message = TW_SAY_ENTRY_PLATE},
     {.kind = TW_KIND_SOURCE, .message = TW_SAY_ENTRY_SOURCE, .text[0] = {"source", TW_FIELD_SOURCE}},
     {.kind = TW_KIND_PART, .message = TW_SAY_ENTRY_PART, .text[0] = {"what", TW_FIELD_PART}, .text[1] = {"act", TW_FIELD_ACT}},

@@ -123,4 +123,8 @@ void tw_answer_view_logbook(tw_core *core, const tw_ask *ask, const tw_tub *tub,
     }
     tw_answer_close(sink);
     tw_answer_tell_doubts(core, ask, tub, sink);
+    tw_status status = TW_OK;
+    const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
+    if (belief != NULL)
+        tw_answer_tell_reads_off(core, ask, tub, belief, sink);
 }

@@ -317,6 +317,7 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
     tell_learned(belief, sink);
     tell_before(belief, sink);
+    tw_answer_tell_reads_off(core, ask, tub, belief, sink);
     tell_contradictions(core, ask, tub, belief, sink);
     tw_answer_tell_unwritten(core, ask, tub, belief, sink);
     tw_answer_number(sink, TW_KEY_READINGS, (double)belief->readings);

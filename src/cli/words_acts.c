@@ -158,8 +158,8 @@ static int read_with(tw_reader *r, tw_text instrument)
     const tw_text field = {"instrument", 10};
     tw_draft *context = &r->out->context;
     for (size_t i = 0; i < r->out->drafts; i++)
-        if (r->out->draft[i].kind == TW_KIND_READING && !tw_cli_reader_has(&r->out->draft[i], field) &&
-            tw_cli_reader_add(r, &r->out->draft[i], field, instrument))
+        if ((r->out->draft[i].kind == TW_KIND_READING || r->out->draft[i].kind == TW_KIND_STANDARD) &&
+            !tw_cli_reader_has(&r->out->draft[i], field) && tw_cli_reader_add(r, &r->out->draft[i], field, instrument))
             return 1;
     for (size_t k = 0; k < context->n; k++)
         if (tw_units_text_equal(context->field[k].field, field)) {

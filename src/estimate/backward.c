@@ -281,6 +281,8 @@ TW_WIDE static void back_reading(const tw_model *m, int r, const tw_path *path, 
         const double sd = m->problem->bias_sd[reading->bias];
         TW_EACH_LANE(l) a->bias[reading->bias].v[l] += sd * path->factor_slope[r].v[l];
     }
+    if (reading->standard)
+        return;
     TW_EACH_LANE(l) g.v[l] = path->factor_slope[r].v[l] * path->slope[r].v[l];
     TW_EACH_LANE(l)
     {

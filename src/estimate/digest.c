@@ -47,6 +47,8 @@ static void eat_reading(mill *m, const tw_reading *r)
     whole(m, (uint64_t)(int64_t)r->source);
     whole(m, (uint64_t)(int64_t)r->bias);
     whole(m, r->entry);
+    if (r->standard)
+        number(m, r->nominal);
 }
 
 static void eat_dose(mill *m, const tw_dose_event *d)

@@ -57,6 +57,8 @@ typedef struct {
     double bleach_low;  /* INTERVAL: a bleached pad: also possible when the truth is above
                            this, on the scale; +infinity when it cannot be                  */
     double temp_c;      /* pH of source water: of the sample; 15 when not known             */
+    int standard;       /* 1: of a solution of known value, which tells of the bias alone   */
+    double nominal;     /* standard: that value, on the reading's scale                     */
     uint32_t entry;     /* the caller's name for it                                         */
 } tw_reading;
 

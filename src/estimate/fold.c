@@ -131,7 +131,7 @@ static int teaches(const tw_problem *p, const tw_stretch *s)
 {
     size_t n = 0;
     for (size_t i = 0; i < p->readings; i++)
-        n += !p->reading[i].source && p->reading[i].observed != TW_OBSERVED_WATER;
+        n += !p->reading[i].source && !p->reading[i].standard && p->reading[i].observed != TW_OBSERVED_WATER;
     return s->is_cut || p->goes_on || n >= LEAST_READINGS;
 }
 

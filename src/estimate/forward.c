@@ -487,10 +487,13 @@ TW_WIDE static void run_reading(const tw_model *m, const tw_op *op, tw_path *pat
 {
     const int r = op->index;
     const tw_reading *reading = &m->problem->reading[r];
-    const tw_lanes q = quantity(m, op, path);
+    const tw_lanes q = reading->standard ? tw_lanes_of(reading->nominal) : quantity(m, op, path);
     path->read_water[r] = path->state.water_kg;
     path->read_cl[r] = path->state.total[TW_T_CL];
-    if (reading->link == TW_LINK_LN) {
+    if (reading->standard) {
+        path->eta[r] = q;
+        path->slope[r] = tw_lanes_of(0.0);
+    } else if (reading->link == TW_LINK_LN) {
         tw_lanes shifted;
         TW_EACH_LANE(l)
         {

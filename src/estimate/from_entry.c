@@ -1,8 +1,10 @@
 /* estimate/from_entry.c: an entry of kind reading as the table of instruments takes it. */
 #include "estimate/from_entry.h"
 
+#include <math.h>
 #include <string.h>
 
+#include "gen/estimate_tables.h"
 #include "units/decimal.h"
 
 int tw_estimate_observed_of(int analyte, int tool)
@@ -111,5 +113,45 @@ tw_status tw_estimate_written(const tw_book *book, const tw_entry *e, tw_time no
         out->high *= TW_NACL_PER_CHLORIDE;
         out->step *= TW_NACL_PER_CHLORIDE;
     }
+    return TW_OK;
+}
+
+/* What a technical buffer of this name has at a temperature; other solutions are taken as their bottle says. */
+static double buffer_at(double named, double temp_c)
+{
+    double ph = named;
+    for (size_t i = 0; i + 1 < tw_estimate_buffer_count; i++) {
+        const tw_buffer_row *low = &tw_estimate_buffers[i], *high = low + 1;
+        if (fabs(named - low->named) > 0.005 || high->named > low->named || temp_c < low->temp_c)
+            continue; /* rows of one buffer rise with the temperature */
+        const double w = (temp_c - low->temp_c) / (high->temp_c - low->temp_c);
+        ph = low->ph + (w < 1.0 ? w : 1.0) * (high->ph - low->ph);
+    }
+    return ph;
+}
+
+tw_status tw_estimate_standard(const tw_entry *e, double density_kg_per_l, tw_written_reading *out, double *nominal)
+{
+    const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE);
+    double value = 0.0, temp_c = 0.0;
+    memset(out, 0, sizeof *out);
+    out->instrument = tool_of(tw_logbook_word(e, TW_FIELD_INSTRUMENT));
+    out->observed = tw_estimate_observed_of(analyte, out->instrument);
+    out->written = TW_WRITTEN_VALUE;
+    out->dilution = 1.0;
+    out->density_kg_per_l = density_kg_per_l;
+    const int decimals = tw_logbook_decimals(e, TW_FIELD_VALUE);
+    out->decimals = decimals < 0 ? 0 : decimals;
+    if (out->observed < 0 || tw_logbook_si(e, TW_FIELD_VALUE, &out->value) != TW_OK ||
+        tw_logbook_si(e, TW_FIELD_NOMINAL, &value) != TW_OK)
+        return TW_ERR_UNKNOWN;
+    if (analyte == TW_ANALYTE_PH && tw_logbook_si(e, TW_FIELD_TEMPERATURE, &temp_c) == TW_OK)
+        value = buffer_at(value, temp_c);
+    if (analyte == TW_ANALYTE_CHLORIDE) {
+        out->value *= TW_NACL_PER_CHLORIDE;
+        value *= TW_NACL_PER_CHLORIDE;
+    }
+    if (nominal != NULL)
+        *nominal = value;
     return TW_OK;
 }

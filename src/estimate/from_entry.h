@@ -20,4 +20,14 @@ int tw_estimate_observed_of(int analyte, int tool);
 tw_status tw_estimate_written(const tw_book *book, const tw_entry *entry, tw_time now, double density_kg_per_l,
                               double block[TW_MAX_BLOCKS], tw_written_reading *out);
 
+/* A technical pH buffer at one temperature; the rows of one follow each other. */
+typedef struct {
+    double named, temp_c, ph;
+} tw_buffer_row;
+
+/* An entry of kind standard as a reading by its instrument, and what it should have read (NULL: not asked): the
+ * nominal value, of a technical pH buffer at the temperature given (data/buffers.csv). TW_ERR_UNKNOWN: nothing that
+ * the estimate uses. */
+tw_status tw_estimate_standard(const tw_entry *entry, double density_kg_per_l, tw_written_reading *out, double *nominal);
+
 #endif

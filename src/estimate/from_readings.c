@@ -10,18 +10,36 @@
 
 #define MIXING_H 0.25         /* a reading this soon after a dose is doubtful                */
 #define MONITOR_SPACING_H 6.0 /* hours of a monitor that are used                            */
+#define MOST_STANDARDS 64
+/* An instrument that was read in a standard may be off by so many times more before: a pH electrode's zero point by
+ * 15 mV, of which fresh buffers leave 0.04 pH (from memory; the same for others, common practice). */
+#define UNCHECKED 6.0
+#define ADJUSTED_NAME 16 /* above every tool: an instrument that was adjusted has another name */
 
-/* Who shares a bias: the same analyte by the same bottle, instrument or, unsaid, kind of instrument. */
+/* Who shares a bias: the same analyte by the same bottle, instrument or, unsaid, kind of instrument, until it is
+ * adjusted. */
 typedef struct {
     int observed, tool;
     tw_text name;
+    int adjusted; /* how often before */
 } bias_key;
 
 typedef struct {
     tw_from_book *f;
     bias_key key[TW_MAX_BIASES];
     double monitor_h[TW_OBSERVEDS];
+    struct {
+        bias_key key;
+        size_t index;    /* of its entry                              */
+        int adjusts;     /* 1: the instrument was set to it           */
+    } standard[MOST_STANDARDS];
+    size_t standards;
 } reader;
+
+static int same_key(const bias_key *a, const bias_key *b)
+{
+    return a->observed == b->observed && a->tool == b->tool && a->adjusted == b->adjusted && tw_units_text_equal(a->name, b->name);
+}
 
 uint64_t tw_estimate_book_name(int a, int b, tw_text name)
 {
@@ -36,21 +54,36 @@ uint64_t tw_estimate_book_name(int a, int b, tw_text name)
     return tw_get_u64(digest) | 1u;
 }
 
-static int bias_of(reader *r, int observed, int tool, tw_text name, double sd)
+/* How often an instrument was adjusted before an entry. */
+static int adjusted_before(const reader *r, int observed, int tool, tw_text name, size_t index)
+{
+    int n = 0;
+    for (size_t i = 0; i < r->standards; i++)
+        n += r->standard[i].adjusts && r->standard[i].index < index && r->standard[i].key.observed == observed &&
+             r->standard[i].key.tool == tool && tw_units_text_equal(r->standard[i].key.name, name);
+    return n;
+}
+
+static int was_checked(const reader *r, const bias_key *key)
+{
+    for (size_t i = 0; i < r->standards; i++)
+        if (same_key(&r->standard[i].key, key))
+            return 1;
+    return 0;
+}
+
+static int bias_of(reader *r, const bias_key *key, double sd)
 {
     tw_problem *p = r->f->problem;
     for (size_t i = 0; i < p->biases; i++)
-        if (r->key[i].observed == observed && r->key[i].tool == tool &&
-            tw_units_text_equal(r->key[i].name, name))
+        if (same_key(&r->key[i], key))
             return (int)i;
     if (p->biases == TW_MAX_BIASES)
         return -1;
-    r->key[p->biases].observed = observed;
-    r->key[p->biases].tool = tool;
-    r->key[p->biases].name = name;
-    p->bias_sd[p->biases] = sd;
-    p->bias_here[p->biases] = tw_estimate_book_name(observed, tool, name);
-    p->bias_name[p->biases] = name.n > 0 ? p->bias_here[p->biases] : 0; /* in another water only by lot or serial */
+    r->key[p->biases] = *key;
+    p->bias_sd[p->biases] = was_checked(r, key) ? UNCHECKED * sd : sd;
+    p->bias_here[p->biases] = tw_estimate_book_name(key->observed, key->tool + ADJUSTED_NAME * key->adjusted, key->name);
+    p->bias_name[p->biases] = key->name.n > 0 ? p->bias_here[p->biases] : 0; /* in another water only by lot or serial */
     return (int)p->biases++;
 }
 
@@ -132,7 +165,8 @@ static void add_reading(reader *r, const tw_written_reading *w, double at_h, int
     reading.source = source;
     reading.temp_c = sample_c;
     reading.entry = (uint32_t)index;
-    reading.bias = bias_sd > 0.0 ? bias_of(r, w->observed, w->instrument, name, bias_sd) : -1;
+    const bias_key key = {w->observed, w->instrument, name, adjusted_before(r, w->observed, w->instrument, name, index)};
+    reading.bias = bias_sd > 0.0 ? bias_of(r, &key, bias_sd) : -1;
     if (reading.bias < 0 && bias_sd > 0.0) /* no room for another bias: it widens the reading */
         reading.sd = sqrt(reading.sd * reading.sd + bias_sd * bias_sd);
     p->reading[p->readings++] = reading;
@@ -172,6 +206,48 @@ static void take_reading(reader *r, const tw_entry *e, size_t index)
     add_reading(r, &w, at < 0.0 ? 0.0 : at, source, name, sample_c, index);
 }
 
+/* Every standard that was read by now, of this water or not: what is known of an instrument holds for its older
+ * readings too. */
+static void find_standards(reader *r)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while (r->standards < MOST_STANDARDS &&
+           (e = tw_logbook_book_next(r->f->book, r->f->tub, r->f->now, &cursor)) != NULL) {
+        tw_written_reading w;
+        if (e->kind != TW_KIND_STANDARD || tw_estimate_standard(e, 1.0, &w, NULL) != TW_OK)
+            continue;
+        const tw_text name = tw_logbook_text(e, TW_FIELD_SERIAL);
+        r->standard[r->standards].key =
+            (bias_key){w.observed, w.instrument, name, adjusted_before(r, w.observed, w.instrument, name, cursor - 1)};
+        r->standard[r->standards].index = cursor - 1;
+        r->standard[r->standards++].adjusts = tw_logbook_word(e, TW_FIELD_ADJUSTED) == TW_YES_NO_YES;
+    }
+}
+
+/* What it showed of the bias, in this water's time or before the first water. */
+static void take_standard(reader *r, const tw_entry *e, size_t index)
+{
+    tw_from_book *f = r->f;
+    tw_written_reading w;
+    tw_reading reading;
+    double nominal = 0.0, bias_sd = 0.0;
+    const double at = tw_estimate_book_hours(f, e->at);
+    if ((at < 0.0 && f->taught != NULL && f->taught->n > 0) ||
+        tw_estimate_standard(e, tw_estimate_water_density(25.0), &w, &nominal) != TW_OK ||
+        tw_estimate_reading(&w, &reading, &bias_sd) != TW_OK || !(bias_sd > 0.0) || !room_for_one(f))
+        return;
+    const tw_text name = tw_logbook_text(e, TW_FIELD_SERIAL);
+    const bias_key key = {w.observed, w.instrument, name, adjusted_before(r, w.observed, w.instrument, name, index)};
+    reading.at_h = at < 0.0 ? 0.0 : at;
+    reading.entry = (uint32_t)index;
+    reading.standard = 1;
+    reading.nominal = tw_estimate_on_scale(&reading, nominal * tw_estimate_inside_factor(w.observed, w.density_kg_per_l));
+    reading.bias = bias_of(r, &key, bias_sd);
+    if (reading.bias >= 0)
+        f->problem->reading[f->problem->readings++] = reading;
+}
+
 static void take_monitor_hour(reader *r, const tw_entry *e, size_t index)
 {
     tw_from_book *f = r->f;
@@ -201,7 +277,7 @@ static void cells_by_salt(tw_from_book *f)
     size_t jumps = 0;
     for (size_t i = 0; i < p->readings && jumps < TW_MAX_CELLS - 1; i++) {
         const tw_reading *r = &p->reading[i];
-        if (r->source || r->form != TW_FORM_VALUE || r->rubbish > 0.1 ||
+        if (r->source || r->standard || r->form != TW_FORM_VALUE || r->rubbish > 0.1 ||
             (r->observed != TW_OBSERVED_CHLORIDE && r->observed != TW_OBSERVED_CONDUCTIVITY))
             continue;
         double on_h = 0.0; /* generator hours before this reading */
@@ -229,11 +305,14 @@ void tw_estimate_book_readings(tw_from_book *f)
     r.f = f;
     for (int i = 0; i < TW_OBSERVEDS; i++)
         r.monitor_h[i] = -1e9;
+    find_standards(&r);
     size_t cursor = 0;
     const tw_entry *e;
     while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         if (e->kind == TW_KIND_READING)
             take_reading(&r, e, cursor - 1);
+        else if (e->kind == TW_KIND_STANDARD)
+            take_standard(&r, e, cursor - 1);
         else if (e->kind == TW_KIND_MONITOR_HOUR)
             take_monitor_hour(&r, e, cursor - 1);
     }

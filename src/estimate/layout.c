@@ -66,7 +66,7 @@ static unsigned readings_seen(const tw_problem *p)
 {
     unsigned seen = 0;
     for (size_t i = 0; i < p->readings; i++)
-        seen |= BIT(p->reading[i].observed);
+        seen |= p->reading[i].standard ? 0 : BIT(p->reading[i].observed);
     return seen;
 }
 
@@ -85,7 +85,7 @@ static int day_is_read(const tw_model *m, size_t day)
     const tw_problem *p = m->problem;
     const double from = p->days_from_h + (double)day * m->day_h;
     for (size_t i = 0; i < p->readings; i++)
-        if ((BIT(p->reading[i].observed) & CHLORINE) && !p->reading[i].source &&
+        if ((BIT(p->reading[i].observed) & CHLORINE) && !p->reading[i].source && !p->reading[i].standard &&
             p->reading[i].at_h > from)
             return 1;
     return 0;
@@ -135,7 +135,7 @@ static void choose_active(tw_model *m)
         a[i] = 1;
     m->ph_read = 0;
     for (size_t i = 0; i < p->readings; i++)
-        if (p->reading[i].observed == TW_OBSERVED_PH && !p->reading[i].source)
+        if (p->reading[i].observed == TW_OBSERVED_PH && !p->reading[i].source && !p->reading[i].standard)
             m->ph_read = 1;
     place_roles(m, a);
 }

@@ -164,7 +164,7 @@ static void write_contradictions(const tw_sampler *s, size_t members, tw_belief 
     b->contradictions = 0;
     for (size_t r = 0; r < p->readings; r++) {
         const double chance = s->rubbish[r] / (double)members;
-        if (chance < TW_DOUBTFUL || p->reading[r].rubbish > 0.25)
+        if (chance < TW_DOUBTFUL || p->reading[r].rubbish > 0.25 || p->reading[r].standard)
             continue;
         uint32_t at = b->contradictions; /* the most doubtful first; ties keep their order */
         while (at > 0 && b->contradiction[at - 1].probability < chance) {
@@ -204,13 +204,13 @@ static void write_biases(const tw_sampler *s, size_t members, tw_belief *b)
         tw_shared_bias *out = &b->bias[b->biases];
         int read = 0;
         for (size_t r = p->readings; r-- > 0;)
-            if (p->reading[r].bias == (int)i) {
+            if (p->reading[r].bias == (int)i && !p->reading[r].standard) {
                 read = 1;
                 out->entry = p->reading[r].entry;
                 out->observed = p->reading[r].observed;
                 out->by_factor = p->reading[r].link == TW_LINK_LN;
             }
-        if (!read && p->goes_on) /* not used since the cut: it is carried on, but there is no entry to name it by */
+        if (!read) /* carried over a cut and not used since, or read in standards only: no reading names it */
             continue;
         b->biases++;
         out->sd = p->bias_sd[i];

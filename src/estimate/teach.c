@@ -93,7 +93,7 @@ void tw_estimate_since(const tw_problem *p, tw_cut *out)
     out->chlorine_readings = p->goes_on ? p->cut.chlorine_readings : 0;
     out->readings += (uint32_t)p->readings;
     for (size_t i = 0; i < p->readings; i++)
-        out->chlorine_readings += p->reading[i].observed == TW_OBSERVED_FREE_CHLORINE;
+        out->chlorine_readings += p->reading[i].observed == TW_OBSERVED_FREE_CHLORINE && !p->reading[i].standard;
 }
 
 void tw_estimate_teach_begin(const tw_model *m, tw_taught *t)

@@ -369,9 +369,10 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
         break;
     case RANK_READING: {
         const tw_reading *r = &p->reading[e->index];
-        if (!r->source && r->observed == TW_OBSERVED_PH)
+        const int of_tub = !r->source && !r->standard;
+        if (of_tub && r->observed == TW_OBSERVED_PH)
             flush_carbon(k);
-        if (!r->source && (r->observed == TW_OBSERVED_CHLORIDE || r->observed == TW_OBSERVED_CONDUCTIVITY))
+        if (of_tub && (r->observed == TW_OBSERVED_CHLORIDE || r->observed == TW_OBSERVED_CONDUCTIVITY))
             flush_dissolve(k);
         add_op(k, TW_OP_READ, e->index, 0.0);
         if (k->status == TW_OK && r->observed == TW_OBSERVED_PH)

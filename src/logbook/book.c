@@ -145,6 +145,7 @@ static tw_text named_by(const tw_entry *entry)
     case TW_KIND_VOLUME:
     case TW_KIND_SOURCE:
     case TW_KIND_READING:
+    case TW_KIND_STANDARD:
     case TW_KIND_INTENT:
     case TW_KIND_EXCHANGE:
     case TW_KIND_SETTING:

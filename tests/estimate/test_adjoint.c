@@ -104,6 +104,10 @@ static tw_problem *everything(void)
         r->bias = 2;
     }
     plain_value(p, 0.0, TW_OBSERVED_PH, 7.6, 0.1)->source = 1;
+    tw_reading *standard = plain_value(p, 20.0, TW_OBSERVED_PH, 6.9, 0.05);
+    standard->standard = 1;
+    standard->nominal = 7.0;
+    standard->bias = 2;
     for (int i = 0; i < 4; i++)
         plain_value(p, 1.0 + 10.0 * i, TW_OBSERVED_ALKALINITY, 1.6, 0.15);
     for (int i = 0; i < 5; i++)

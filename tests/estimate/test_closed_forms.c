@@ -200,6 +200,29 @@ static void a_hold_is_not_proven_by_one_bottle_but_by_drops(void **state)
     }
 }
 
+/* A meter that reads 6.62 in buffer 7.00 is 0.38 low: its 7.40 counts as 7.78, also one read before. Set to the buffer, it
+ * reads true again; another meter is not moved by any of it. At 38 C the technical buffer is 6.98. */
+static void a_buffer_tells_what_a_meter_is_off(void **state)
+{
+    (void)state;
+    static const struct { const char *more; double ph; } ROWS[] = {
+        {"", 7.78}, {",\"temperature\":\"38\",\"temperature_unit\":\"Cel\"", 7.76}, {",\"serial\":\"B\"", 7.40}, {",\"adjusted\":\"yes\"", 7.40}};
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++)
+        for (int late = 0; late < 2; late++) {
+            char members[200];
+            const int adjusted = strstr(ROWS[i].more, "adjusted") != NULL;
+            fresh_tub("1250", "meter");
+            (void)snprintf(members, sizeof members, "\"analyte\":\"ph\",\"nominal\":\"7.00\",\"value\":\"6.62\",\"instrument\":\"meter\"%s", ROWS[i].more);
+            lines_add("standard", late && !adjusted ? 3.0 : 1.5, members);
+            lines_reading(2, "ph", "7.40", "pH", "meter", "");
+            const tw_belief b = lines_fold(lines_book(NULL), 3.1, NULL);
+            const tw_spread ph = tw_estimate_now(&b, TW_OBSERVED_PH);
+            print_message("# 6.62 in buffer 7.00%s: 7.40 counts as %.2f (%.2f to %.2f)\n", ROWS[i].more, ph.q50, ph.q05, ph.q95);
+            assert_near(ph.q50, ROWS[i].ph, 0.04);
+            assert_true(ph.q95 - ph.q05 < 0.25 && b.contradictions == 0);
+        }
+}
+
 /* Six people for two hours in 1,600 L at 4 to 7 g of chlorine an hour each: 30 to 52 mg/L are used up. */
 static void a_party_uses_up_thirty_to_fifty(void **state)
 {
@@ -303,6 +326,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(the_score_is_the_published_one),
         cmocka_unit_test(a_rise_of_conductivity_tells_the_volume),
         cmocka_unit_test(a_hold_is_not_proven_by_one_bottle_but_by_drops),
+        cmocka_unit_test(a_buffer_tells_what_a_meter_is_off),
         cmocka_unit_test(a_party_uses_up_thirty_to_fifty),
         cmocka_unit_test(a_display_that_says_salt_low_moves_no_salt),
         cmocka_unit_test(one_alkalinity_of_five_wrong_by_four_changes_little),

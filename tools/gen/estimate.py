@@ -1,5 +1,5 @@
 """Priors, instrument models and unlogged acts of src/estimate/: data/priors.csv, instruments.csv,
-unlogged.csv, carry.csv."""
+unlogged.csv, carry.csv, buffers.csv."""
 from __future__ import annotations
 
 import math
@@ -141,19 +141,32 @@ def drifts(data_dir: Path) -> list[str]:
     return [*lines, "};"]
 
 
+def buffers(data_dir: Path) -> list[str]:
+    rows = read_csv(data_dir / "buffers.csv", ["named", "temp_c", "ph", "source", "mark"])
+    number = [tuple(float(row[name]) for name in ("named", "temp_c", "ph")) for row in rows]
+    if number != sorted(set(number)) or any(row["mark"] not in MARKS or not row["source"] for row in rows):
+        fail("buffers.csv", "rows must rise by name and temperature, each with a source and a mark")
+    return ["const tw_buffer_row tw_estimate_buffers[] = {",
+            *(f"    {{{named!r}, {temp_c!r}, {ph!r}}}," for named, temp_c, ph in number), "};",
+            f"const size_t tw_estimate_buffer_count = {len(rows)};"]
+
+
 def generate(data_dir: Path, out_dir: Path) -> None:
     (out_dir / "gen").mkdir(parents=True, exist_ok=True)
-    head = "/* Made by tools/gen/estimate.py of data/priors.csv, instruments.csv, unlogged.csv and carry.csv. */\n"
+    head = "/* Made by tools/gen/estimate.py of data/priors.csv, instruments.csv, unlogged.csv, carry.csv and buffers.csv. */\n"
     (out_dir / "gen" / "estimate_tables.h").write_text(
         head + "#ifndef TW_GEN_ESTIMATE_TABLES_H\n#define TW_GEN_ESTIMATE_TABLES_H\n\n"
-        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/explain.h"\n#include "estimate/instrument.h"\n#include "estimate/segment.h"\n\n'
+        '#include <stddef.h>\n\n#include "estimate/events.h"\n#include "estimate/explain.h"\n#include "estimate/from_entry.h"\n#include "estimate/instrument.h"\n#include "estimate/segment.h"\n\n'
         "extern const tw_prior tw_estimate_priors_fresh[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_running[TW_X_FIXED];\n"
         "extern const tw_prior tw_estimate_priors_found[TW_X_FIXED];\n"
         "extern const tw_instrument_row tw_estimate_instruments[];\n"
         "extern const size_t tw_estimate_instrument_count;\n"
         "extern const tw_unlogged_row tw_estimate_unlogged[TW_UNLOGGED_ACTS];\n"
-        "extern const tw_drift tw_estimate_drifts[TW_CARRIED_BIAS + 1];\n\n#endif\n", encoding="utf-8")
+        "extern const tw_drift tw_estimate_drifts[TW_CARRIED_BIAS + 1];\n"
+        "extern const tw_buffer_row tw_estimate_buffers[];\n"
+        "extern const size_t tw_estimate_buffer_count;\n\n#endif\n", encoding="utf-8")
     (out_dir / "gen" / "estimate_tables.c").write_text(
-        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir), *unlogged(data_dir), *drifts(data_dir)]) + "\n",
+        "\n".join([head + '#include "gen/estimate_tables.h"\n', *priors(data_dir), *instruments(data_dir), *unlogged(data_dir), *drifts(data_dir),
+                   *buffers(data_dir)]) + "\n",
         encoding="utf-8")

@@ -27,6 +27,8 @@ static tw_message held_sentence(const tw_held *held)
         return TW_SAY_HELD_YES;
     if (held->p_floor_7d < TW_HELD_PROBABILITY || held->p_now < TW_HELD_PROBABILITY)
         return held->hours_q95 < TW_HELD_HORIZON_H ? TW_SAY_HELD_BY : TW_SAY_HELD_NOT_SEEN;
+    if (held->no_product_24h && held->p_unwritten_24h > 1.0 - TW_HELD_PROBABILITY)
+        return TW_SAY_HELD_UNWRITTEN;
     return held->no_product_24h ? TW_SAY_HELD_CEILING : TW_SAY_HELD_PRODUCT;
 }
 
@@ -39,6 +41,7 @@ void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
     tw_answer_number(sink, TW_KEY_P_NOW, held->p_now);
     tw_answer_number(sink, TW_KEY_P_CEILING, held->p_ceiling);
     tw_answer_flag(sink, TW_KEY_NO_PRODUCT, held->no_product_24h);
+    tw_answer_number(sink, TW_KEY_P_UNWRITTEN_24H, held->p_unwritten_24h);
     tw_answer_flag(sink, TW_KEY_TRADE_RULE, held->trade_rule);
     tw_answer_flag(sink, TW_KEY_REMNANT_RULE, held->remnant_rule);
     tw_answer_spread(sink, TW_KEY_HOURS_TO_HOLD, held->hours_q05, held->hours_q50, held->hours_q95);

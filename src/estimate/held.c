@@ -1,4 +1,5 @@
 /* estimate/held.c: the verdict on the hold, the duty to hand over, tests with the generator off. */
+#include "estimate/explain.h"
 #include "estimate/held.h"
 
 #include <math.h>
@@ -89,6 +90,9 @@ static void present(const tw_belief *b, const tw_held_ask *ask, tw_held *out)
     out->remnant_mg_per_l = tw_estimate_column_mg_per_l(b, TW_COLUMN_REMNANT_MG_PER_KG);
     out->p_now = share_where(c, b->n, ask->floor_mg_per_l / per_l, 1);
     out->no_product_24h = b->hours_since_dose >= 24.0;
+    for (uint32_t i = 0; i < b->unwrittens; i++)
+        if (b->unwritten[i].act == TW_UNLOGGED_CHLORINE_POURED && b->unwritten[i].until_h < 24.0)
+            out->p_unwritten_24h += b->unwritten[i].probability;
     out->trade_p = share_where(c, b->n, 3.0 / per_l, 1);
     out->trade_rule = out->no_product_24h && out->trade_p >= 0.5;
     out->remnant_p = 1.0 - share_where(remnant, b->n, 1.0 / per_l, 1);
@@ -154,7 +158,8 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     out->hours_q95 = hours.q95;
     out->remnant_hours_q95 = tw_estimate_spread(t.remnant_gone, n, scratch).q95;
     out->held = out->p_floor_7d >= TW_HELD_PROBABILITY && out->p_now >= TW_HELD_PROBABILITY &&
-                out->p_ceiling >= TW_HELD_PROBABILITY && out->no_product_24h;
+                out->p_ceiling >= TW_HELD_PROBABILITY && out->no_product_24h &&
+                out->p_unwritten_24h <= 1.0 - TW_HELD_PROBABILITY;
     return TW_OK;
 }
 

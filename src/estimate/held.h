@@ -30,7 +30,8 @@ typedef struct {
     double p_floor_7d;           /* generator's part >= floor at every hour of 7 days           */
     double p_now;                /* free chlorine now >= floor                                  */
     double p_ceiling;            /* generator's part <= ceiling in those 7 days; 1 if no ceiling */
-    int no_product_24h;          /* 1 when no chlorine product for 24 h                         */
+    int no_product_24h;          /* 1 when no chlorine product was written down for 24 h        */
+    double p_unwritten_24h;      /* one may have gone in since that nobody wrote down           */
     int held;                    /* 1: our rule is met                                          */
     tw_spread chlorine_mg_per_l; /* now                                                         */
     tw_spread made_mg_per_l;     /* the generator's part now                                    */

@@ -95,6 +95,10 @@ static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *h
     if (!now->no_product_24h) {
         const tw_said said = tw_units_say(TW_SAY_BECAUSE_RECENT);
         because(out, &said);
+    } else if (now->p_unwritten_24h > 1.0 - SURE) {
+        tw_said said = tw_units_say(TW_SAY_BECAUSE_UNWRITTEN);
+        tw_units_say_number(&said, "chance", now->p_unwritten_24h);
+        because(out, &said);
     }
 }
 

@@ -57,7 +57,9 @@ def residual(claims: Claims, act: dict[str, dict[str, Any]], item: dict[str, dic
     early = act["barn-not-held"]
     claims.add(early["act_id"] == "prove-hold" and early["chance"] < 0.95 and item["barn-not-held"]["answer"]["not_proven_because"], "barn: not held on Thursday", early)
     claims.add(item["barn-odd"]["exit"] == 1, "barn: 7.4 is asked back", item["barn-odd"])
-    claims.add(act["barn-doubtful"]["act_id"] == "doubtful", "barn: a reading hard to believe is read again", act["barn-doubtful"])
+    unwritten = item["barn-unwritten"]["answer"]
+    claims.add([u["unwritten_act"] for u in unwritten["unwritten"] if u["unwritten_p"] > 0.9] == ["chlorine-poured"] and unwritten["not_proven_because"]
+               and act["barn-unwritten"]["verb"] == "wait", "barn: read twice, so somebody poured, and it is said since when", unwritten["unwritten"])
     claims.add(act["barn-spoon"]["verb"] != "add" and item["barn-spoon"]["answer"]["not_proven_because"], "barn: the spoon does not count as held", act["barn-spoon"])
     duty = act["barn-duty"]
     claims.add(duty["act_id"] == "hand-duty" and 0.72 <= duty["setting_value"] <= 0.90, "barn: a duty under the full one", duty)

@@ -165,7 +165,7 @@ class Ways:
 
 # How a kind begins in `log` where its name alone is not its word: the fields that stand in front.
 BEGIN = {"volume": ["volume={volume}"], "bathers": ["bathers={count}"], "care": ["care", "{job}", "{state}"],
-         "part": ["part", "{part}", "{act}"], "waiver": ["waiver"], "note": ["note", "{words}"],
+         "part": ["part", "{part}", "{act}"], "standard": ["standard", "{analyte}", "{nominal}", "{value}"], "waiver": ["waiver"], "note": ["note", "{words}"],
          "symptom": ["symptom", "{words}"], "reply": ["reply", "{question}={reply}"]}
 # Not typed this way: `log void` looks the target up, and `log stock` and `log ready` have a grammar
 # of their own; tests/cli shows them.
@@ -186,8 +186,8 @@ def typed_words(case: Case) -> list[str] | None:
         return None  # an empty value and a name that is no field are met by the words, before any entry
     front = BEGIN.get(kind, [kind])
     leading = [name for name in entry if any("{" + name + "}" in word for word in front)]
-    if any(entry[name] in ("(gone)", BAD_BYTES, "-", "a b") for name in leading):
-        return None
+    if any(entry[name] in ("(gone)", BAD_BYTES, "a b") or entry[name].startswith("-") for name in leading):
+        return None  # what begins with a dash is an option that is not known
     words = [word.format(**entry) for word in front]
     rest = [f"{name}={value}" for name, value in entry.items()
             if name not in ("kind", *leading) and value != "(gone)"]

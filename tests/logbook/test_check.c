@@ -54,7 +54,7 @@ static void messages_name_field_value_and_what_is_allowed(void **state)
          "by=abcdefghijklmnopqrstuvwxyz");
     SAYS("by: \"M?R\" has characters that do not print; allowed are 1 to 24 printing characters", "kind=note",
          "words=x", "by=M\x1bR");
-    SAYS("the kind \"cocktail\" is not known; known are tub plate volume source reading intent response addition "
+    SAYS("the kind \"cocktail\" is not known; known are tub plate volume source reading standard intent response addition "
          "exchange setting bathers part care power-cut monitor-hour visit symptom reply note void waiver definition "
          "ready-by stock",
          "kind=cocktail");

@@ -9,10 +9,8 @@
 #include "num/bytes.h"
 #include "num/elementary.h"
 
-/* Tails heavier than a normal's: something about a tub may have changed that nobody wrote down. The scale is
- * that of the same 90 % interval (Student's 95 % point at eight degrees over the normal's). */
+/* Tails heavier than a normal's: something about a tub may have changed that nobody wrote down. */
 #define FREEDOM 8.0
-#define SAME_INTERVAL (1.859548 / 1.644854)
 
 #define NEVER_NONE 1e-6 /* variance of what two coordinates say that were one all along */
 
@@ -181,14 +179,13 @@ void tw_estimate_carry_make(const tw_taught *t, double months, int purged, tw_pr
         c->mean[c->n] = t->mean[i];
         item[c->n++] = i;
     }
-    const double narrower = p->goes_on ? 1.0 : 1.0 / (SAME_INTERVAL * SAME_INTERVAL);
     for (size_t i = 0; i < c->n; i++)
         for (size_t j = 0; j < c->n; j++) {
             const double more = i == j ? drift_of(t, item[i], months, p->goes_on) : 0.0;
             const double all = covariance_of(t, item[i], item[j]) + more;
             if (i == j)
                 c->sd[i] = sqrt(all);
-            c->precision[i * c->n + j] = narrower * all;
+            c->precision[i * c->n + j] = all;
         }
     if (!invert(c->precision, c->n))
         c->n = 0;

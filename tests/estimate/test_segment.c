@@ -99,11 +99,12 @@ static double bias_sd_of_strips(const char *lot)
 {
     tub();
     water(1, "A");
-    for (int i = 0; i < 8; i++) {
-        static const char *const DROPS[] = {"1.2", "1.0", "1.0", "0.8", "0.8", "0.6", "0.6", "0.6"};
-        static const char *const STRIP[] = {"1", "1", "1", "1", "1", "0.5", "0.5", "0.5"};
-        lines_reading(124 + 12 * i, "free-chlorine", DROPS[i], "mg/L", "drops", "\"step\":\"0.2\"");
-        lines_reading(124 + 12 * i, "free-chlorine", STRIP[i], "mg/L", "strip", "\"lot\":\"A\"");
+    for (int i = 0; i < 20; i++) {
+        static const char *const DROPS[] = {"1.2", "1.0", "1.0", "0.8", "0.8", "0.6"};
+        static const char *const STRIP[] = {"1", "1", "1", "1", "1", "0.5"};
+        const int k = i < 5 ? i : 5;
+        lines_reading(124 + 12 * i, "free-chlorine", DROPS[k], "mg/L", "drops", "\"step\":\"0.2\"");
+        lines_reading(124 + 12 * i, "free-chlorine", STRIP[k], "mg/L", "strip", "\"lot\":\"A\"");
     }
     lines_add("exchange", SECOND, "\"cause\":\"fill\",\"temperature\":\"12\",\"temperature_unit\":\"Cel\"");
     char more[64];

@@ -135,12 +135,7 @@ static int teaches(const tw_problem *p, const tw_stretch *s)
     return s->is_cut || p->goes_on || n >= LEAST_READINGS;
 }
 
-/* An earlier stretch, as its entries tell before anything is folded. */
-typedef struct {
-    int teaches;
-    uint8_t key[TW_SHA256_BYTES]; /* of all that it is made of and of the key of what it was taught: names what it teaches */
-} passed;
-
+/* The name of what a stretch teaches: of all that it is made of and of the name of what it was taught. */
 static void next_key(const tw_from_book *f, const tw_stretch *s, const tw_estimate_options *options, int purged,
                      uint8_t key[TW_SHA256_BYTES])
 {
@@ -161,22 +156,48 @@ static void next_key(const tw_from_book *f, const tw_stretch *s, const tw_estima
     tw_sha256_final(&state, key);
 }
 
-/* The keys of all stretches but the last. What a stretch was taught is named by the key before it, so nothing need be
- * folded to know them. */
-static void find_keys(const tw_from_book *first, const tw_stretches *s, const tw_estimate_options *options, passed *out)
+/* Of every entry that the stretches may be made of: the tub's by now, and what is defined for any tub. */
+static void name_entries(const tw_from_book *f, const tw_stretches *s, const tw_estimate_options *options, uint8_t out[TW_SHA256_BYTES])
 {
-    uint8_t key[TW_SHA256_BYTES] = {0};
+    const tw_estimate_options o = options != NULL ? *options : tw_estimate_options_default();
+    const uint64_t made_of[] = {o.chains, o.keep, o.drop, o.leapfrogs, s->n};
+    tw_sha256_state state;
+    uint8_t bytes[8];
+    tw_sha256_init(&state);
+    tw_sha256_update(&state, f->tub.at, f->tub.n);
+    for (size_t i = 0; i < sizeof made_of / sizeof *made_of; i++) {
+        (void)tw_put_u64(bytes, made_of[i]);
+        tw_sha256_update(&state, bytes, sizeof bytes);
+    }
+    for (size_t i = 0; i < tw_logbook_book_count(f->book); i++) {
+        const tw_entry *e = tw_logbook_book_at(f->book, i);
+        if (tw_units_time_compare(e->at, f->now) <= 0 && (e->kind == TW_KIND_DEFINITION || tw_units_text_equal(e->tub, f->tub)))
+            tw_sha256_update(&state, tw_logbook_book_hash(f->book, i), TW_SHA256_BYTES);
+    }
+    tw_sha256_final(&state, out);
+}
+
+/* The names of all stretches but the last. What a stretch was taught is named by the one before it, so nothing need be
+ * folded to know them. */
+static void find_names(const tw_from_book *first, const tw_stretches *s, const tw_estimate_options *options, tw_stretch_names *names)
+{
+    uint8_t key[TW_SHA256_BYTES] = {0}, entries[TW_SHA256_BYTES];
     int64_t until_utc_s = 0;
+    name_entries(first, s, options, entries);
+    if (names->n == s->n && memcmp(names->entries, entries, sizeof entries) == 0)
+        return;
     for (size_t i = 0; i + 1 < s->n; i++) {
         tw_from_book f = book_of(first, &s->list[i]);
         f.taught = NULL;
-        out[i].teaches = make_problem(&f, MOST_ENTRIES) == TW_OK && f.started && teaches(f.problem, &s->list[i]);
-        if (out[i].teaches) {
+        names->teaches[i] = make_problem(&f, MOST_ENTRIES) == TW_OK && f.started && teaches(f.problem, &s->list[i]);
+        if (names->teaches[i]) {
             next_key(&f, &s->list[i], options, was_purged(&f, until_utc_s), key);
             until_utc_s = f.end.utc_s;
         }
-        memcpy(out[i].key, key, sizeof key);
+        memcpy(names->key[i], key, sizeof key);
     }
+    names->n = (uint32_t)s->n;
+    memcpy(names->entries, entries, sizeof entries);
 }
 
 static const tw_taught *on_shelf(const tw_taught_shelf *shelf, const uint8_t key[TW_SHA256_BYTES])
@@ -258,13 +279,14 @@ static tw_status pass_stretch(tw_from_book *f, const tw_stretch *s, const folder
 static tw_status pass_all(const tw_from_book *first, const tw_stretches *s, const folder *to, tw_taught_shelf *shelf,
                           tw_taught *taught, uint8_t key[TW_SHA256_BYTES])
 {
-    passed at[TW_MOST_STRETCHES];
+    tw_stretch_names mine, *names = shelf != NULL ? &shelf->names : &mine;
     size_t i = s->n - 1;
-    find_keys(first, s, to->options, at);
+    mine.n = 0;
+    find_names(first, s, to->options, names);
     if (i > 0)
-        memcpy(key, at[i - 1].key, TW_SHA256_BYTES);
+        memcpy(key, names->key[i - 1], TW_SHA256_BYTES);
     for (; i > 0; i--) {
-        const tw_taught *kept = at[i - 1].teaches ? on_shelf(shelf, at[i - 1].key) : NULL;
+        const tw_taught *kept = names->teaches[i - 1] ? on_shelf(shelf, names->key[i - 1]) : NULL;
         if (kept != NULL) {
             *taught = *kept;
             break;
@@ -272,12 +294,12 @@ static tw_status pass_all(const tw_from_book *first, const tw_stretches *s, cons
     }
     for (; i + 1 < s->n; i++) {
         tw_from_book f = book_of(first, &s->list[i]);
-        if (!at[i].teaches) /* nothing is known of it, or too little: what was taught before stays */
+        if (!names->teaches[i]) /* nothing is known of it, or too little: what was taught before stays */
             continue;
         const tw_status status = pass_stretch(&f, &s->list[i], to, taught);
         if (status != TW_OK)
             return status;
-        shelve(shelf, at[i].key, taught);
+        shelve(shelf, names->key[i], taught);
     }
     return TW_OK;
 }

@@ -23,12 +23,23 @@ size_t tw_estimate_bytes(const tw_estimate_options *options);
 /* What earlier waters taught, found again by the digest of all that it came from: a cache. An empty one (all
  * zeros) is good; it changes no answer, only how long one takes. */
 #define TW_SHELF_SLOTS 5
+
+/* Names of what each stretch but the last teaches, by the entries that they were worked out from: the book need not be
+ * read for every stretch again while it is the same. */
+typedef struct {
+    uint8_t entries[TW_SHA256_BYTES];               /* SHA-256 of all that was seen    */
+    uint32_t n;
+    unsigned char teaches[TW_MOST_STRETCHES];
+    uint8_t key[TW_MOST_STRETCHES][TW_SHA256_BYTES];
+} tw_stretch_names;
+
 typedef struct {
     uint32_t next;                                  /* slot that is overwritten next */
     uint32_t folded;                                /* stretches that had to be folded, ever: for tests */
     unsigned char used[TW_SHELF_SLOTS];
     uint8_t key[TW_SHELF_SLOTS][TW_SHA256_BYTES];
     tw_taught taught[TW_SHELF_SLOTS];
+    tw_stretch_names names;
 } tw_taught_shelf;
 
 /* The present water as it stood at its last entry: what the sampler made of it. A cache as well: with an empty one (all

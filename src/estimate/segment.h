@@ -13,6 +13,8 @@
 #include "estimate/belief.h"
 #include "estimate/events.h"
 
+#define TW_MOST_STRETCHES 48 /* of a tub's life that are followed back (stretches.h) */
+
 /* Numbers of a covariance's lower triangle. */
 #define TW_TAUGHT_COVARIANCES (TW_MAX_CARRIED * (TW_MAX_CARRIED + 1) / 2)
 

@@ -10,13 +10,13 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "estimate/segment.h"
 #include "logbook/book.h"
 #include "units/text.h"
 #include "units/time.h"
 
-/* Most stretches that are followed back, and by how many the first of them moves on at a time: so that what was kept
- * of them stays good for a while. */
-#define TW_MOST_STRETCHES 48
+/* Of the most that are followed back (TW_MOST_STRETCHES), by how many the first moves on at a time: so that what was
+ * kept of them stays good for a while. */
 #define TW_STRETCHES_AT_ONCE 12
 
 typedef struct {

@@ -12,6 +12,7 @@
 
 #include "logbook/compose.h"
 #include "num/elementary.h"
+#include "num/sha256.h"
 #include "units/time.h"
 
 #define YEAR_LINES 2600
@@ -54,7 +55,11 @@ static inline void year_add(year *y, const char *kind, const char *members)
     size_t n = 0, length = 0;
     (void)snprintf(id, sizeof id, "0195c000-0000-7000-8000-%04x%08zx", y->number, y->n + 1);
     (void)snprintf(number, sizeof number, "%zu", y->n + 1);
-    (void)snprintf(prev, sizeof prev, "%064zx", y->n + 1);
+    if (y->n > 0) { /* a true chain: one head, as one writer's logbook has */
+        uint8_t hash[TW_SHA256_BYTES];
+        tw_sha256(y->line[y->n - 1], strlen(y->line[y->n - 1]), hash);
+        tw_sha256_hex(hash, prev);
+    }
     (void)tw_units_time_write(at, time, sizeof time);
     typed[n++] = (tw_typed){tw_units_text("kind"), tw_units_text(kind)};
     typed[n++] = (tw_typed){tw_units_text("at"), tw_units_text(time)};

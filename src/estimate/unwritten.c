@@ -14,7 +14,7 @@
 
 static int is_chlorine(const tw_reading *r)
 {
-    return !r->source && (r->observed == TW_OBSERVED_FREE_CHLORINE || r->observed == TW_OBSERVED_TOTAL_CHLORINE);
+    return !r->source && !r->standard && (r->observed == TW_OBSERVED_FREE_CHLORINE || r->observed == TW_OBSERVED_TOTAL_CHLORINE);
 }
 
 /* Does a reading of chlorine contradict at the best point? The person's own doubt is none. */

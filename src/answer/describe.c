@@ -173,7 +173,6 @@ static const plain PLAIN[] = {
     {.kind = TW_KIND_CARE, .message = TW_SAY_ENTRY_CARE, .text[0] = {"job", TW_FIELD_JOB}, .text[1] = {"state", TW_FIELD_STATE}},
     {.kind = TW_KIND_REPLY, .message = TW_SAY_ENTRY_REPLY, .text[0] = {"question", TW_FIELD_QUESTION}, .text[1] = {"reply", TW_FIELD_REPLY}},
     {.kind = TW_KIND_DEFINITION, .message = TW_SAY_ENTRY_DEFINITION, .text[0] = {"name", TW_FIELD_NAME}, .text[1] = {"what", TW_FIELD_DEFINES}},
-    {.kind = TW_KIND_STANDARD, .message = TW_SAY_ENTRY_STANDARD, .text[0] = {"analyte", TW_FIELD_ANALYTE}, .text[1] = {"nominal", TW_FIELD_NOMINAL}, .typed = {"value", TW_FIELD_VALUE}, .unit = TW_FIELD_UNIT},
     {.kind = TW_KIND_PLATE, .message = TW_SAY_ENTRY_PLATE},
     {.kind = TW_KIND_SOURCE, .message = TW_SAY_ENTRY_SOURCE, .text[0] = {"source", TW_FIELD_SOURCE}},
     {.kind = TW_KIND_PART, .message = TW_SAY_ENTRY_PART, .text[0] = {"what", TW_FIELD_PART}, .text[1] = {"act", TW_FIELD_ACT}},
@@ -242,6 +241,17 @@ static tw_said describe_hour(const tw_entry *entry)
     return said;
 }
 
+static tw_said describe_standard(const tw_entry *entry)
+{
+    tw_said said = tw_units_say(TW_SAY_ENTRY_STANDARD);
+    tw_units_say_message(&said, "what", named("analyte-", tw_logbook_text(entry, TW_FIELD_ANALYTE)));
+    tw_units_say_text(&said, "nominal", tw_logbook_text(entry, TW_FIELD_NOMINAL));
+    tw_units_say_message(&said, "by", tw_logbook_has(entry, TW_FIELD_INSTRUMENT)
+                                          ? named("by-", tw_logbook_text(entry, TW_FIELD_INSTRUMENT)) : TW_SAY_BY_NONE);
+    say_typed(&said, "value", entry, TW_FIELD_VALUE, TW_FIELD_UNIT);
+    return said;
+}
+
 tw_said tw_answer_describe(const tw_entry *entry)
 {
     for (size_t i = 0; i < sizeof PLAIN / sizeof *PLAIN; i++)
@@ -249,6 +259,7 @@ tw_said tw_answer_describe(const tw_entry *entry)
             return describe_plain(&PLAIN[i], entry);
     switch ((int)entry->kind) {
     case TW_KIND_READING: return describe_reading(entry);
+    case TW_KIND_STANDARD: return describe_standard(entry);
     case TW_KIND_RESPONSE: return describe_response(entry);
     case TW_KIND_INTENT: return describe_intent(entry);
     case TW_KIND_SETTING: return describe_setting(entry);

@@ -13,7 +13,7 @@ static int same_text(const tw_entry *a, const tw_entry *b, tw_field field)
     return tw_units_text_equal(tw_logbook_text(a, field), tw_logbook_text(b, field));
 }
 
-/* The last reading by the same bottle or instrument, before it was set to a standard. */
+/* The last value read by the same bottle or instrument, before it was set to a standard. */
 static const tw_entry *last_by_it(const tw_core *core, const tw_tub *tub, tw_time now, const tw_entry *first)
 {
     const tw_entry *last = NULL, *e;
@@ -26,7 +26,7 @@ static const tw_entry *last_by_it(const tw_core *core, const tw_tub *tub, tw_tim
             continue;
         if (e->kind == TW_KIND_STANDARD && tw_logbook_word(e, TW_FIELD_ADJUSTED) == TW_YES_NO_YES)
             break;
-        if (e->kind == first->kind && same_text(e, first, TW_FIELD_LOT))
+        if (e->kind == first->kind && tw_logbook_has(e, TW_FIELD_VALUE) && same_text(e, first, TW_FIELD_LOT))
             last = e;
     }
     return last != NULL ? last : first;

@@ -24,6 +24,9 @@ typedef struct {
     const char *sql;
 } tw_store_step;
 
+/* The one whole number that a question in SQL gives; what SQLite said of it. *out stays where there is none. */
+int tw_store_number_of(sqlite3 *db, const char *sql, int *out);
+
 /* Bring a file from its version to that of the last step, inside one transaction. */
 int tw_store_migrate(sqlite3 *db, const tw_store_step *step, size_t steps);
 

@@ -78,18 +78,6 @@ static void uri_of(const char *path, const char *options, char *out, size_t cap)
     (void)snprintf(out + used, cap - used, "%s", options);
 }
 
-static int number_of(sqlite3 *db, const char *sql, int *out)
-{
-    sqlite3_stmt *statement = NULL;
-    int rc = sqlite3_prepare_v2(db, sql, -1, &statement, NULL);
-    if (rc == SQLITE_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW) {
-        *out = sqlite3_column_int(statement, 0);
-        rc = SQLITE_OK;
-    }
-    (void)sqlite3_finalize(statement);
-    return rc;
-}
-
 /* A connection with the settings of every connection. The first read is what really opens the file. */
 static int connect_to(const char *name, int flags, sqlite3 **db, int *application)
 {
@@ -106,7 +94,7 @@ static int connect_to(const char *name, int flags, sqlite3 **db, int *applicatio
     (void)sqlite3_db_config(*db, SQLITE_DBCONFIG_DQS_DDL, 0, NULL);
     rc = sqlite3_exec(*db, SETTINGS, NULL, NULL, NULL);
     if (rc == SQLITE_OK)
-        rc = number_of(*db, "pragma application_id", application);
+        rc = tw_store_number_of(*db, "pragma application_id", application);
     /* The header alone may be in order where what follows is not. */
     if (rc == SQLITE_OK)
         rc = sqlite3_exec(*db, "select count(*) from sqlite_schema", NULL, NULL, NULL);
@@ -193,7 +181,7 @@ static tw_status look_inside(tw_store *store, int application, tw_store_fault *f
         (void)snprintf(detail, sizeof detail, "application id %d", application);
         return tw_store_fault_set(fault, TW_STORE_FOREIGN, detail);
     }
-    const int rc = number_of(store->db, "pragma user_version", &version);
+    const int rc = tw_store_number_of(store->db, "pragma user_version", &version);
     if (rc != SQLITE_OK)
         return tw_store_sql_fault(store, rc, fault);
     if (version > TW_STORE_SCHEMA) {

@@ -57,7 +57,7 @@ static const char STEP_1[] =
 
 const tw_store_step tw_store_steps[TW_STORE_SCHEMA] = {{1, STEP_1}};
 
-static int number_of(sqlite3 *db, const char *sql, int *out)
+int tw_store_number_of(sqlite3 *db, const char *sql, int *out)
 {
     sqlite3_stmt *statement = NULL;
     int rc = sqlite3_prepare_v2(db, sql, -1, &statement, NULL);
@@ -76,7 +76,7 @@ int tw_store_migrate(sqlite3 *db, const tw_store_step *step, size_t steps)
     if (rc != SQLITE_OK)
         return rc;
     /* Asked inside the transaction: another process may have done it meanwhile. */
-    rc = number_of(db, "pragma user_version", &version);
+    rc = tw_store_number_of(db, "pragma user_version", &version);
     for (size_t i = 0; rc == SQLITE_OK && i < steps; i++) {
         char pragma[48];
         if (step[i].version <= version)
@@ -128,8 +128,8 @@ int tw_store_schema_whole(sqlite3 *db, char *odd, size_t cap)
                                (const char *)sqlite3_column_text(wanted, 1));
         }
         /* A guard more would act on what is written. */
-        if (whole && number_of(reference, "select count(*) from sqlite_schema where type = 'trigger'", &wanted_triggers)
-            == SQLITE_OK && number_of(db, "select count(*) from sqlite_schema where type = 'trigger'", &triggers)
+        if (whole && tw_store_number_of(reference, "select count(*) from sqlite_schema where type = 'trigger'", &wanted_triggers)
+            == SQLITE_OK && tw_store_number_of(db, "select count(*) from sqlite_schema where type = 'trigger'", &triggers)
             == SQLITE_OK && triggers != wanted_triggers) {
             whole = 0;
             (void)snprintf(odd, cap, "a trigger of another program");

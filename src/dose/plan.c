@@ -41,8 +41,7 @@ static double weight_of(const tw_waters *w, size_t i)
 
 static double quantile(const tw_waters *w, room *r, const double *value, double p)
 {
-    tw_sort_index(value, w->n, r->order);
-    return tw_quantile_weighted(value, w->weight, r->order, w->n, p);
+    return tw_quantile_picked(value, w->weight, w->n, p, r->order);
 }
 
 tw_water tw_dose_member(const tw_waters *w, size_t i)
@@ -227,9 +226,8 @@ static void spread_after(const tw_waters *w, const tw_dose_frame *f, tw_quantity
             one = tw_dose_apply(one, w->water_kg[i], f->substance, grams * r->error[i]);
         r->value[i] = tw_dose_value(f, of, &one);
     }
-    tw_sort_index(r->value, w->n, r->order);
     for (int q = 0; q < 3; q++)
-        out[q] = tw_quantile_weighted(r->value, w->weight, r->order, w->n, P[q]);
+        out[q] = tw_quantile_picked(r->value, w->weight, w->n, P[q], r->order);
 }
 
 tw_status tw_dose_spread_of(const tw_waters *w, tw_quantity_of_water of, void *mem, size_t bytes, double out[3])

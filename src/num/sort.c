@@ -160,3 +160,78 @@ double tw_quantile_weighted(const double *value, const double *weight, const uin
     }
     return value[order[last]];
 }
+
+#define BINS 64
+#define FEW 24 /* then insertion sort is quicker than more bins */
+
+static double weight_at(const double *weight, uint32_t i)
+{
+    return weight != NULL ? weight[i] : 1.0;
+}
+
+/* Walk the candidates upwards from what lies below them. */
+static double walked(const double *value, const double *weight, uint32_t *room, size_t m, double below, double wanted)
+{
+    for (size_t a = 1; a < m; a++) {
+        const uint32_t one = room[a];
+        size_t b = a;
+        for (; b > 0 && value[room[b - 1]] > value[one]; b--)
+            room[b] = room[b - 1];
+        room[b] = one;
+    }
+    size_t last = m;
+    for (size_t a = 0; a < m; a++) {
+        const double w = weight_at(weight, room[a]);
+        below += w;
+        if (w > 0.0)
+            last = a;
+        if (last < m && below >= wanted)
+            break;
+    }
+    return value[room[last < m ? last : m - 1]];
+}
+
+static size_t bin_of(double value, double low, double width)
+{
+    const double at = (value - low) / width * BINS;
+    return at < BINS - 1 ? (size_t)at : BINS - 1;
+}
+
+double tw_quantile_picked(const double *value, const double *weight, size_t n, double p, uint32_t *room)
+{
+    TW_REQUIRE(n >= 1 && p >= 0.0 && p <= 1.0);
+    double total = 0.0, below = 0.0;
+    size_t m = 0;
+    for (uint32_t i = 0; i < n; i++) {
+        const double w = weight_at(weight, i);
+        TW_REQUIRE(w >= 0.0);
+        total += w;
+        if (w > 0.0)
+            room[m++] = i;
+    }
+    TW_REQUIRE(total > 0.0);
+    const double wanted = p * total;
+    /* Each turn keeps the members of one bin of 64 between the smallest and the largest, so never all of them. */
+    while (m > FEW) {
+        double low = value[room[0]], high = low, held[BINS] = {0.0};
+        for (size_t a = 1; a < m; a++) {
+            low = value[room[a]] < low ? value[room[a]] : low;
+            high = value[room[a]] > high ? value[room[a]] : high;
+        }
+        const double width = high - low;
+        if (!(width > 0.0))
+            return low;
+        for (size_t a = 0; a < m; a++)
+            held[bin_of(value[room[a]], low, width)] += weight_at(weight, room[a]);
+        size_t bin = 0, kept = 0;
+        while (bin < BINS - 1 && (below + held[bin] < wanted || !(held[bin] > 0.0)))
+            below += held[bin++];
+        for (size_t a = 0; a < m; a++)
+            if (bin_of(value[room[a]], low, width) == bin)
+                room[kept++] = room[a];
+        if (kept == 0)
+            return high;
+        m = kept;
+    }
+    return walked(value, weight, room, m, below, wanted);
+}

@@ -31,4 +31,9 @@ double tw_quantile_sorted(const double *value, size_t n, double p);
 double tw_quantile_weighted(const double *value, const double *weight, const uint32_t *order,
                             size_t n, double p);
 
+/* The same value without sorting all of them, for one quantile of many values: members are thrown into bins until the one
+ * that holds it is small. Where weights differ, sums run in another order than above: at a tie to the last digit a
+ * neighbour may be taken. Finite values; room for n indices. */
+double tw_quantile_picked(const double *value, const double *weight, size_t n, double p, uint32_t *room);
+
 #endif

@@ -147,6 +147,33 @@ static void no_weights_means_equal_weights(void **state)
     assert_near(tw_quantile_weighted(value, NULL, order, 5, 1.0), 5.0, 0.0);
 }
 
+/* Spread wide, bunched, with ties, with weights of whole numbers (whose sums are exact in any order). */
+static void picked_without_sorting_is_the_same(void **state)
+{
+    (void)state;
+    uint64_t random = check_seed + 5;
+    static double value[5000], weight[5000];
+    static uint32_t order[5000], room[5000];
+    for (int round = 0; round < 400; round++) {
+        const size_t n = 1 + (size_t)(check_random(&random) % (round % 10 == 0 ? 5000 : 200));
+        const uint64_t kinds = 1 + check_random(&random) % 1000;
+        for (size_t i = 0; i < n; i++) {
+            value[i] = (double)(check_random(&random) % kinds) - 50.0;
+            if (round % 3 == 0)
+                value[i] = check_uniform(&random, -1.0, 1.0);
+            if (round % 5 == 0 && i % 50 == 0)
+                value[i] *= 1e12;
+            weight[i] = (double)(check_random(&random) % 4) + (i == 0 ? 1.0 : 0.0);
+        }
+        tw_sort_index(value, n, order);
+        for (int k = 0; k < 6; k++) {
+            const double p = k == 0 ? 0.0 : k == 1 ? 1.0 : check_uniform(&random, 0.0, 1.0);
+            assert_true(tw_quantile_picked(value, NULL, n, p, room) == tw_quantile_weighted(value, NULL, order, n, p));
+            assert_true(tw_quantile_picked(value, weight, n, p, room) == tw_quantile_weighted(value, weight, order, n, p));
+        }
+    }
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
@@ -156,6 +183,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(quantiles_of_type_7),
         cmocka_unit_test(weighted_quantile_is_the_smallest_that_reaches_p),
         cmocka_unit_test(no_weights_means_equal_weights),
+        cmocka_unit_test(picked_without_sorting_is_the_same),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

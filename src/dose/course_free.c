@@ -1,0 +1,184 @@
+/* dose/course_free.c: see course_free.h. */
+#include "dose/course_free.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "dose/course_tell.h"
+#include "dose/size.h"
+#include "dose/threshold.h"
+#include "num/sort.h"
+
+static const int ORDER[TW_OF_QUANTITIES] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
+                                            TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_SULFATE,   TW_OF_CHLORINE};
+
+/* The product on hand for it of which the fewest grams do; -1: none. */
+static int on_hand(const tw_rows *r, int q, int way, int barred_too)
+{
+    const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
+    int best = -1;
+    for (size_t j = 0; j < r->ask->stocks; j++)
+        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && (barred_too || tw_dose_visit_may(r->ask, j)) &&
+            r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
+            best = (int)j;
+    return best;
+}
+
+/* A product of the table that would do it and that whom the plan is for may pour: fewest grams. */
+static int by_product(const tw_rows *r, int q, int way, tw_course_free *f)
+{
+    const double target = r->ask->band[q].target;
+    int found = 0;
+    for (int id = 0; id < TW_SUBSTANCES; id++) {
+        const tw_substance *s = &tw_dose_substances[id];
+        double grams = 0.0;
+        int barred = 0;
+        for (size_t j = 0; j < r->ask->stocks; j++)
+            barred = barred || (r->ask->stock[j].barred && r->ask->stock[j].substance.family == s->family);
+        if (barred || tw_dose_visit_meant(s->effect, q) != way || s->who > r->ask->pours || s->who == TW_WHO_CALCULATOR ||
+            tw_dose_grams_to(&r->middle_water, r->middle_kg, s, (tw_quantity_of_water)q, target, r->ask->waters->solvent_kg_per_l, &grams) != TW_OK ||
+            !(grams > 0.0) || (found && grams >= f->grams))
+            continue;
+        found = 1;
+        f->by = TW_COURSE_FREED_BY_PRODUCT;
+        f->of_substance = (tw_substance_id)id;
+        f->grams = grams;
+    }
+    return found;
+}
+
+static int by_exchange(const tw_rows *r, int q, tw_course_free *f)
+{
+    double share = 0.0;
+    if (q == TW_OF_PH || tw_dose_swap_fraction(r->middle[q], r->source[q], r->ask->band[q].target, &share) != TW_OK || !(share > 0.0))
+        return 0;
+    f->by = TW_COURSE_FREED_BY_EXCHANGE;
+    f->share = share;
+    return 1;
+}
+
+/* Value of a limit that the wanted dose would need: the quantity after it, at the risk, on the limit's side. */
+static double limit_needed(const tw_rows *r, const tw_visit *v, tw_search *s, const tw_row_limit *m, double risk)
+{
+    if (m->quantity == TW_OF_PH) {
+        /* The middle water's pH, less the same distance that today's limit keeps from the members' quantile. */
+        const tw_water after = tw_dose_tell_middle(r, v, v->additions);
+        const tw_dose_frame f = {&r->acids, NULL, r->ask->waters->solvent_kg_per_l};
+        return tw_dose_value(&f, TW_OF_PH, &after);
+    }
+    for (size_t i = 0; i < s->full.n; i++) {
+        double value = s->full.row[m->row][i];
+        for (size_t k = 0; k < v->additions; k++)
+            value += r->per_g[m->row][v->stock[k]] * s->full.rate[v->stock[k]][i] * v->grams[k];
+        s->value[i] = value;
+    }
+    return tw_quantile_picked(s->value, s->full.weight, s->full.n, m->is_floor ? risk : 1.0 - risk, s->order);
+}
+
+/* Which limit stands before a visit in most members, and in what share. */
+static size_t in_the_way(const tw_rows *r, const tw_visit *v, const tw_search *s, double *chance)
+{
+    double held[TW_COURSE_LIMITS + 1] = {0.0};
+    size_t best = r->limits;
+    for (size_t i = 0; i < s->full.n; i++) {
+        size_t bound;
+        if (tw_dose_rows_factor(r, v, &s->full, i, &bound) < 1.0)
+            held[bound] += s->full.weight[i];
+    }
+    for (size_t l = 0; l < r->limits; l++)
+        if (held[l] > 0.0 && (best == r->limits || held[l] > held[best]))
+            best = l;
+    *chance = best < r->limits ? held[best] : 0.0;
+    return best;
+}
+
+/* There is a product, and yet no measurable amount of it may go in. */
+static void no_room(const tw_rows *r, tw_search *s, int q, int way, int j, double left, double members, tw_course *out)
+{
+    tw_course_free *f = &out->free;
+    tw_visit v = {.additions = 1, .stock = {(uint32_t)j}, .serves = {q}, .keeps = 1.0};
+    const double risk = tw_dose_visit_worked_at(left, members), grid = r->ask->stock[j].grid_g;
+    tw_course_bound by;
+    const double cap = tw_dose_visit_cap(r, (size_t)j, q, &by);
+    tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
+    const double wanted = v.grams[0];
+    (void)way;
+    f->of_stock = (uint32_t)j;
+    f->quantity = q;
+    tw_dose_rows_factors(r, &v, &s->full, s->value);
+    const double admissible = wanted * tw_quantile_picked(s->value, s->full.weight, s->full.n, risk, s->order);
+    if (by == TW_COURSE_BOUND_STOCK && cap < wanted && cap < admissible) {
+        f->by = TW_COURSE_FREED_BY_STOCK;
+        f->grams = wanted - cap;
+        return;
+    }
+    if (grid > 0.0 && admissible > 0.05 * wanted && cap > 0.05 * wanted) {
+        f->by = TW_COURSE_FREED_BY_GRID;
+        f->grams = admissible < cap ? admissible : cap;
+        return;
+    }
+    v.grams[0] = grid > 0.0 && grid < wanted ? grid : 0.05 * wanted;
+    const size_t l = in_the_way(r, &v, s, &f->limit.chance);
+    if (l == r->limits)
+        return;
+    const tw_row_limit *m = &r->limit[l];
+    const tw_course_band *b = &r->ask->band[m->quantity];
+    f->limit.quantity = m->quantity;
+    f->limit.is_floor = m->is_floor;
+    f->limit.value = m->is_floor ? b->hard_low : b->hard_high;
+    /* Is it the water, or what is known of it? When the middle water bears a mark of the measure, a better reading
+     * frees it: one whose sd leaves 1.645 of itself between the middle and the limit. */
+    double row[TW_ROWS];
+    tw_dose_rows_middle(r, &v, row);
+    if (m->sign * (row[m->row] - m->value) > 0.0) {
+        const tw_water after = tw_dose_tell_middle(r, &v, 1);
+        const tw_dose_frame frame = {&r->acids, NULL, r->ask->waters->solvent_kg_per_l};
+        const double is = tw_dose_value(&frame, (tw_quantity_of_water)m->quantity, &after);
+        f->by = TW_COURSE_FREED_BY_TEST;
+        f->quantity = m->quantity;
+        f->sd = fabs(is - f->limit.value) / 1.645;
+        return;
+    }
+    v.grams[0] = wanted < cap ? wanted : cap;
+    f->by = TW_COURSE_FREED_BY_LIMIT;
+    f->value = limit_needed(r, &v, s, m, risk);
+}
+
+void tw_dose_course_free(const tw_rows *r, tw_search *s, double left, double members, tw_course *out)
+{
+    memset(&out->free, 0, sizeof out->free);
+    out->stands = TW_COURSE_IN_BAND;
+    out->blocked = TW_OF_QUANTITIES;
+    for (int pass = 0; pass < 2; pass++) /* what nothing moves comes before what has no room */
+        for (int a = 0; a < TW_OF_QUANTITIES; a++) {
+            const int q = ORDER[a];
+            if (!tw_dose_rows_banded(r, q))
+                continue;
+            const int way = tw_dose_rows_standing(r, &s->full, q).way;
+            if (way == 0 || (q == TW_OF_PH && way > 0 && r->ask->air_hours > 0.0))
+                continue;
+            const int j = on_hand(r, q, way, 0);
+            if ((j < 0) != (pass == 0))
+                continue;
+            out->blocked = q;
+            if (j >= 0) {
+                out->stands = TW_COURSE_NO_ROOM;
+                no_room(r, s, q, way, j, left, members, out);
+                return;
+            }
+            out->stands = TW_COURSE_NO_PRODUCT;
+            out->free.quantity = q;
+            const int empty = on_hand(r, q, way, 1);
+            if (empty >= 0 && !r->ask->stock[empty].barred && !(r->ask->stock[empty].left_g > 0.0) && r->ask->stock[empty].left_g == r->ask->stock[empty].left_g) {
+                tw_visit v = {.additions = 1, .stock = {(uint32_t)empty}, .serves = {q}, .keeps = 1.0};
+                tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
+                out->free.by = TW_COURSE_FREED_BY_STOCK;
+                out->free.of_stock = (uint32_t)empty;
+                out->free.grams = v.grams[0];
+                return;
+            }
+            if (by_product(r, q, way, &out->free) || by_exchange(r, q, &out->free))
+                return;
+            return;
+        }
+}

@@ -11,6 +11,7 @@
 #include "dose/size.h"
 #include "estimate/events.h"
 #include "procedure/air.h"
+#include "procedure/refuse.h"
 #include "procedure/sentence.h"
 
 #define PLAN_RISK 0.05 /* chance that a whole plan ever crosses a hard limit */
@@ -201,10 +202,12 @@ static void tell_single(const tw_substance *sub, const tw_dose_step *step, const
     out->why.line[out->why.n++] = said;
 }
 
-static tw_status stop(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
+static tw_status stop(const tw_scene *s, tw_act_id id, tw_effect wanted, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
     tw_procedure_begin(s, id, stage, TW_STANDS_STOPPED, out);
+    if (id == TW_ACT_NO_STOCK && tw_procedure_makes_milk(s, &tw_dose_substances[TW_SUBSTANCE_SODIUM_CARBONATE]) && wanted == TW_EFFECT_TA_UP)
+        tw_procedure_line(&out->why, TW_SAY_WHY_SODA_MILK);
     tw_procedure_finish(s, &f, out);
     return TW_OK;
 }
@@ -263,6 +266,40 @@ static tw_status keep_apart(const tw_scene *s, const tw_dose_pair *pair, const t
     return TW_OK;
 }
 
+static tw_status wait_for_bathers(const tw_scene *s, double left_h, tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, TW_ACT_WAIT_BATHERS, stage, TW_STANDS_WAITING, out);
+    f.wait_h = left_h;
+    f.done = s->bathers->at;
+    f.name = tw_logbook_text(s->bathers, TW_FIELD_COUNT);
+    out->next = out->until = tw_procedure_later(s->now, left_h);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* What may have gone in is read, when it has had its time to mix. */
+static tw_status read_what_may_have_gone_in(const tw_scene *s, const tw_entry *taken, tw_effect effect, tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    int analyte[2];
+    const tw_substance *sub = tw_procedure_substance_of(s, taken);
+    const double left_h = tw_dose_waits[effect].test_min / 60.0 - tw_procedure_hours_since(s, taken);
+    const int waits = left_h > 0.5 / 60.0;
+    tw_procedure_begin(s, waits ? TW_ACT_WAIT_MIXING : TW_ACT_TAKEN_BACK, stage, waits ? TW_STANDS_WAITING : TW_STANDS_RETEST_DUE, out);
+    out->why.n = 0;
+    tw_procedure_line(&out->why, TW_SAY_WHY_TAKEN_BACK);
+    const int n = tw_procedure_tests_of(effect, analyte);
+    for (int i = 0; i < n; i++)
+        out->test[out->tests++] = analyte[i];
+    f.done = taken->at;
+    f.name = sub != NULL ? tw_units_text(sub->plain) : tw_logbook_text(taken, TW_FIELD_SUBSTANCE);
+    f.wait_h = left_h;
+    out->next = out->until = waits ? tw_procedure_later(s->now, left_h) : s->now;
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
 /* Hours of air after a step of acid: to rest before the next one, to the target of pH after the last. */
 static double air_after(const tw_scene *s, const tw_dose_step *step, const tw_substance *acid)
 {
@@ -285,13 +322,18 @@ tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage
     const job j = job_of(id);
     int listed = 0;
     tw_substance sub;
+    double left_h = 0.0;
+    if (tw_procedure_bathing(s, &left_h))
+        return wait_for_bathers(s, left_h, stage, out);
+    const tw_entry *taken = tw_procedure_taken_back(s, j.effect);
+    if (taken != NULL)
+        return read_what_may_have_gone_in(s, taken, j.effect, stage, out);
     const tw_substance *row = tw_procedure_substance(s, j.effect, &listed, &sub);
     if (row == NULL)
-        return stop(s, TW_ACT_NO_STOCK, stage, out);
+        return stop(s, TW_ACT_NO_STOCK, j.effect, stage, out);
     if (s->belief == NULL)
-        return stop(s, TW_ACT_CANNOT_DOSE, stage, out);
+        return stop(s, TW_ACT_CANNOT_DOSE, j.effect, stage, out);
     const tw_entry *before = NULL;
-    double left_h = 0.0;
     const tw_dose_pair *pair = must_not_meet(s, row, &before, &left_h);
     if (pair != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);
@@ -313,7 +355,7 @@ tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage
         status = plan(&w, &ask, &j, s->pours[j.effect], s, &step);
     }
     if (status != TW_OK || !(step.grams > 0.0))
-        return stop(s, TW_ACT_CANNOT_DOSE, stage, out);
+        return stop(s, TW_ACT_CANNOT_DOSE, j.effect, stage, out);
     tw_facts f = tw_procedure_no_facts();
     tw_procedure_begin(s, id, stage, TW_STANDS_TO_DO, out);
     out->substance = (int)(row - tw_dose_substances);

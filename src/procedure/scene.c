@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "estimate/events.h"
+#include "procedure/refuse.h"
 
 #define NEVER_H 1e9
 
@@ -262,14 +263,15 @@ static int plate_forbids(const tw_scene *scene, const tw_substance *s)
     return s->effect == TW_EFFECT_TA_DOWN && acids == TW_ACIDS_NO_SULFATE && s->total_mol_per_g[TW_TOTAL_SO4] > 0.0;
 }
 
-/* Who may pour what; stabilised chlorine only in private tubs. */
+/* Who may pour what; stabilised chlorine only in private tubs, and not where the guidance bars it. */
 static int may_advise(const tw_scene *scene, const tw_substance *s)
 {
     if (s->who == TW_WHO_CALCULATOR || (s->who == TW_WHO_TRAINED && !scene->technician))
         return 0;
-    if (s->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && s->effect == TW_EFFECT_FC_UP && scene->tub->use != TW_USE_PRIVATE)
+    if (s->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && s->effect == TW_EFFECT_FC_UP &&
+        (scene->tub->use != TW_USE_PRIVATE || scene->profile->stabilised == 0.0))
         return 0;
-    return !plate_forbids(scene, s);
+    return !plate_forbids(scene, s) && !tw_procedure_makes_milk(scene, s);
 }
 
 /* Place in the order of preference; behind all of them what is not named there. */

@@ -16,6 +16,7 @@ typedef struct {
 typedef struct {
     const char *id, *title, *date, *mark;
     double fc_min_mg_per_l, fc_max_mg_per_l, ph_min, ph_max, cc_max_mg_per_l, temp_max_c, read_every_h;
+    double stabilised; /* 0: chlorine that brings cyanuric acid is barred */
 } tw_profile;
 
 /* Where a quantity should be, and what it must never cross. */

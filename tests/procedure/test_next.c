@@ -4,72 +4,8 @@
 
 #include <math.h>
 
-#include "estimate/book_lines.h"
 #include "num/philox.h"
-#include "procedure/next.h"
-
-static void *memory;
-
-/* The act at an hour; with_belief 0: nothing is known of the water. */
-static tw_act act_at(double hours, int with_belief)
-{
-    static tw_act act;
-    const tw_estimate_options quick = tw_estimate_options_quick();
-    const tw_book *book = lines_book(NULL);
-    const tw_time now = lines_now(hours);
-    tw_tub tub;
-    assert_int_equal(tw_logbook_book_tub(book, tw_units_text(LINES_TUB), now, &tub), TW_OK);
-    tw_belief belief;
-    if (with_belief)
-        belief = lines_fold(book, hours, &quick);
-    const size_t bytes = tw_procedure_bytes(with_belief ? belief.n : 1);
-    free(memory);
-    memory = malloc(bytes);
-    assert_int_equal(tw_procedure_next(book, &tub, now, with_belief ? &belief : NULL, NULL, memory, bytes, &act), TW_OK);
-    return act;
-}
-
-static void reply(double hours, const char *question, const char *word)
-{
-    char members[160];
-    (void)snprintf(members, sizeof members, "\"question\":\"%s\",\"reply\":\"%s\"", question, word);
-    (void)lines_add("reply", hours, members);
-}
-
-static void no_old_chemistry(double hours)
-{
-    static const char *const QUESTIONS[] = {"bromine", "biguanide", "silver", "copper", "monopersulfate", "ozone"};
-    for (size_t i = 0; i < sizeof QUESTIONS / sizeof *QUESTIONS; i++)
-        reply(hours, QUESTIONS[i], "no");
-}
-
-static void a_tub(void)
-{
-    lines_count = 0;
-    (void)lines_add("tub", 0.0, "\"name\":\"Barn\",\"use\":\"private\",\"volume\":\"1200\",\"volume_unit\":\"L\"");
-}
-
-/* A tub filled with warm water of this pH and alkalinity, everything before it answered. */
-static void a_filled_tub(const char *ph, const char *ta)
-{
-    a_tub();
-    no_old_chemistry(0.0);
-    (void)lines_add("source", 0.1, "\"source\":\"hose\",\"origin\":\"mains\"");
-    static const char *const ANALYTES[][2] = {{"ph", "pH"}, {"total-alkalinity", "mg/L"}, {"calcium-hardness", "mg/L"},
-        {"iron", "mg/L"}, {"manganese", "mg/L"}, {"copper", "mg/L"}, {"phosphate", "mg/L"}};
-    const char *value[] = {ph, ta, "90", "0.02", "0.01", "0.02", "0.1"};
-    for (size_t i = 0; i < 7; i++)
-        (void)lines_reading(0.2, ANALYTES[i][0], value[i], ANALYTES[i][1], "laboratory", "\"source\":\"hose\"");
-    (void)lines_add("care", 0.3, "\"job\":\"purge\",\"state\":\"done\"");
-    (void)lines_add("exchange", 1.0, "\"cause\":\"fill\",\"in\":\"1180\",\"source\":\"hose\",\"volume_unit\":\"L\",\"temperature\":\"38\",\"temperature_unit\":\"Cel\"");
-    (void)lines_add("volume", 1.1, "\"method\":\"meter\",\"volume\":\"1180\",\"volume_unit\":\"L\"");
-    reply(1.2, "circulation", "yes");
-    reply(1.2, "electrician", "yes");
-    (void)lines_reading(1.3, "temperature", "38", "Cel", "thermometer", "");
-    (void)lines_add("addition", 1.4, "\"amount\":\"16\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"");
-    (void)lines_reading(2.6, "ph", ph, "pH", "meter", "");
-    (void)lines_reading(2.6, "total-alkalinity", ta, "mg/L", "drops", "\"step\":\"10\"");
-}
+#include "tubs.h"
 
 static void a_new_tub_is_asked_for_its_past(void **state)
 {

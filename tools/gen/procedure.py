@@ -6,7 +6,7 @@ from pathlib import Path
 from _common import c_string, read_csv
 
 STAGE = ["id", "title", "source", "mark"]
-PROFILE = ["id", "title", "date", "fc_min", "fc_max", "ph_min", "ph_max", "cc_max", "temp_max", "read_every_h", "source", "mark"]
+PROFILE = ["id", "title", "date", "fc_min", "fc_max", "ph_min", "ph_max", "cc_max", "temp_max", "read_every_h", "stabilised", "source", "mark"]
 BAND = ["id", "low", "target", "high", "hard_low", "hard_high", "source", "mark"]
 CONDITION = ["id", "stage", "predicate", "subject", "low", "high", "hours", "waivable", "in_care", "act", "source", "mark"]
 ACT = ["id", "verb", "head", "first", "how", "then", "why", "tests", "next_min", "aim", "effect", "source", "mark"]
@@ -80,7 +80,7 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     body += ["};", "", "const tw_profile tw_procedure_profiles[TW_PROFILES] = {"]
     for p in profiles:
         body.append(f"    {{{', '.join(c_string(p[k]) for k in ('id', 'title', 'date', 'mark'))}, "
-                    + ", ".join(_number(p[k]) for k in PROFILE[3:10]) + "},")
+                    + ", ".join(_number(p[k]) for k in PROFILE[3:11]) + "},")
     body += ["};", "", "const tw_band tw_procedure_bands[TW_BANDS] = {"]
     for b in bands:
         body.append("    {" + ", ".join(_number(b[k]) for k in BAND[1:6]) + f", {c_string(b['source'])}, {c_string(b['mark'])}}},")

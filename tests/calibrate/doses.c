@@ -68,7 +68,7 @@ int main(int argc, char **argv)
         return 2;
     for (int wrong = 0; wrong <= (strchr(ways, 'w') != NULL); wrong++)
         for (int way = 0; way < TRIAL_WAYS; way++) {
-            if (strchr(ways, TRIAL_WAY[way][0]) == NULL)
+            if (strchr(ways, TRIAL_WAY[way][0]) == NULL || (wrong && way != TRIAL_COURSE && way != TRIAL_HALF))
                 continue;
             const clock_t began = clock();
             for (long k = 0; k < tubs; k++) {
@@ -86,9 +86,9 @@ int main(int argc, char **argv)
         printf(" \"%s\": {\n", wrong ? "wrong" : "right");
         int left = 0;
         for (int way = 0; way < TRIAL_WAYS; way++)
-            left += strchr(ways, TRIAL_WAY[way][0]) != NULL;
+            left += found[wrong][way].tubs > 0;
         for (int way = 0; way < TRIAL_WAYS; way++)
-            if (strchr(ways, TRIAL_WAY[way][0]) != NULL)
+            if (found[wrong][way].tubs > 0)
                 write(TRIAL_WAY[way], &found[wrong][way], --left == 0);
         printf(" }%s\n", wrong < (strchr(ways, 'w') != NULL) ? "," : "");
     }

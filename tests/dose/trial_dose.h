@@ -193,7 +193,7 @@ static inline void trial_begin(trial_world *w, uint64_t seed, int wrong)
         trial_stock_add(w, CHLORINES[(int)((high ? 3.0 : 5.0) * real_uniform(r))]);
     }
     w->air_hours = 2.0;
-    w->gap_h = real_between(r, 2.0, 20.0);
+    w->gap_h = real_between(r, 1.0, 4.0);
     for (int of = 0; of < REAL_QUANTITIES; of++)
         w->first[of] = trial_read(w, of);
 }
@@ -263,7 +263,7 @@ typedef struct {
     int n, stock[3];
     double grams[3], wait_min[3];
     int air_after; /* after how many additions */
-    double air_hours, air_to_ph, wait_hours;
+    double air_hours, air_most, air_to_ph, wait_hours; /* as foretold; at most; ended by a reading */
 } trial_visit;
 
 typedef struct {
@@ -308,9 +308,10 @@ static inline void trial_air(trial_world *w, const trial_visit *v, belief *b, tr
 {
     double before[REAL_QUANTITIES], after[REAL_QUANTITIES];
     trial_values(&w->tub, before);
-    const double part = w->meter_ph ? 0.25 : 0.5;
-    for (double gone = 0.0; gone < v->air_hours - 1e-9;) {
-        const double h = v->air_hours - gone < part ? v->air_hours - gone : part;
+    /* Read first at half of the time that was foretold, then after each fifth of it, not oftener than every six minutes. */
+    for (double gone = 0.0; gone < v->air_most - 1e-9;) {
+        const double fifth = 0.2 * v->air_hours > 0.1 ? 0.2 * v->air_hours : 0.1, part = gone > 0.0 || 0.5 * v->air_hours < fifth ? fifth : 0.5 * v->air_hours;
+        const double h = v->air_most - gone < part ? v->air_most - gone : part;
         real_run(&w->tub, h, 1);
         gone += h;
         const double ph = trial_read(w, REAL_PH);

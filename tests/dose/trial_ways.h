@@ -168,7 +168,8 @@ static inline int trial_by_share(trial_world *w, const belief *b, trial_state *s
         wanted = air = 1;
     if (air) {
         v->air_after = v->n;
-        v->air_hours = w->air_hours;
+        v->air_hours = 1.0;
+        v->air_most = w->air_hours;
         v->air_to_ph = ta.q25 > a->high && steps != 1 ? 7.6 : p->target;
     }
     most = steps > 1 ? steps : 1;
@@ -217,7 +218,6 @@ static inline void trial_know(const trial_world *w, belief *b)
 
 /* ------------------------------------------------------------------------------------------------- a course */
 
-#ifdef TRIAL_COURSE_STANDS
 static inline tw_course_test trial_test_of(const real_tool *t, int of)
 {
     static const double BLOCK[REAL_QUANTITIES] = {0.17, 13.0, 0.22, 0.0, 0.25, 0.25}; /* half the width of a block over sqrt 3 */
@@ -292,12 +292,12 @@ static inline int trial_by_course(const trial_world *w, belief *b, trial_state *
         v->wait_min[v->n++] = one->addition[i].wait_min;
     }
     v->air_after = (int)one->moves.air_after;
-    v->air_hours = one->moves.air_hours > 0.0 ? one->moves.air_hours_slow : 0.0;
+    v->air_hours = one->moves.air_hours;
+    v->air_most = one->moves.air_hours_slow;
     v->air_to_ph = one->moves.air_to_ph;
     v->wait_hours = one->moves.wait_hours;
     return v->n > 0 || v->air_hours > 0.0 || v->wait_hours > 0.0 ? TRIAL_GO : TRIAL_STUCK;
 }
-#endif
 
 /* ------------------------------------------------------------------------------------------- from first to last */
 
@@ -335,20 +335,18 @@ static inline void trial_play(uint64_t seed, int way, int wrong, size_t members,
             trial_know(&w, &b);
         if (way == TRIAL_TABLE || way == TRIAL_HALF)
             go = trial_by_label(&w, reading, way == TRIAL_TABLE ? 1.0 : 0.5, &v);
-#ifdef TRIAL_COURSE_STANDS
         else if (way == TRIAL_COURSE || way == TRIAL_ORACLE) {
             static tw_course course;
             go = trial_by_course(&w, &b, &s, &v, &course);
-            promised = (int)course.visits;
+            promised = course.stands == TW_COURSE_GOES ? (int)course.visits : 0; /* what only goes on promises nothing */
+            out->planned_more = visit == 0 ? course.expected_visits > 1.5 : out->planned_more;
             if (visit == 0)
                 out->expected_visits = course.expected_visits;
-        }
-#endif
-        else
+        } else
             go = trial_by_share(&w, &b, &s, &v, &promised);
         if (visit == 0) {
             out->promised = go == TRIAL_GO ? promised : 0;
-            out->planned_more = promised > 1;
+            out->planned_more |= promised > 1;
             out->reached_at = go == TRIAL_DONE && trial_truly_in_band(&w) ? -1 : 0; /* nothing to do, and rightly */
         }
         out->stuck = go == TRIAL_STUCK;

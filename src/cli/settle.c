@@ -1,9 +1,12 @@
 /* cli/settle.c: answers to the card, announcements and what is taken back become entries. What they mean
  * depends on what was written before, so the book is looked at. */
+#include <stdio.h>
 #include <string.h>
 
 #include "answer/act.h"
+#include "cli/substance.h"
 #include "cli/taken.h"
+#include "dose/substance.h"
 #include "logbook/book.h"
 #include "procedure/tables.h"
 
@@ -295,6 +298,33 @@ static int settle_scoop(tw_cli *cli, tw_core *core, tw_taken *t, tw_draft *draft
     return tw_cli_taken_field(draft, "substance", tw_logbook_text(e, TW_FIELD_SUBSTANCE));
 }
 
+/* A word that stands on boxes of several products: what the box names as its substance decides. */
+static int which_of(tw_cli *cli, const char *ids)
+{
+    char detail[200];
+    (void)snprintf(detail, sizeof detail, "Boxes of several products say that. Write the substance that the box names: %s", ids);
+    return asks(cli, "which product is it?", detail);
+}
+
+/* A product like a known one: its totals follow the strength, so its charges balance as the row's; its mass must too. */
+static int is_too_strong(const tw_draft *draft)
+{
+    tw_text like = {NULL, 0}, strength = {NULL, 0};
+    double percent = 0.0;
+    int decimals = 0;
+    for (size_t k = 0; k < draft->n; k++) {
+        if (tw_units_text_is(draft->field[k].field, "substance"))
+            like = draft->field[k].value;
+        if (tw_units_text_is(draft->field[k].field, "strength"))
+            strength = draft->field[k].value;
+    }
+    const tw_substance *row = tw_dose_substance_find(like);
+    if (row == NULL || tw_units_decimal_read(strength, &percent, &decimals) != TW_OK)
+        return 0;
+    const tw_substance made = tw_dose_substance_of_strength(row, percent / 100.0);
+    return !tw_dose_substance_holds(&made);
+}
+
 static int settle_names(tw_cli *cli, tw_core *core, tw_taken *t)
 {
     for (size_t i = 0; i < t->words.drafts; i++) {
@@ -307,6 +337,10 @@ static int settle_names(tw_cli *cli, tw_core *core, tw_taken *t)
                                       ? defined(cli, core, t, TW_DEFINES_SUBSTANCE, typed->value) : NULL;
             if (own != NULL)
                 typed->value = own->id;
+            else if (tw_units_text_is(typed->field, "substance") && tw_cli_substance_choice(typed->value) != NULL)
+                return which_of(cli, tw_cli_substance_choice(typed->value));
+            if (draft->kind == TW_KIND_DEFINITION && is_too_strong(draft))
+                return asks(cli, "no product is that strong", "A gram would hold more than a gram of what it brings. Write the strength of its own substance, as its label says.");
         }
     }
     return 0;

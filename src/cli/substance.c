@@ -38,10 +38,18 @@ size_t tw_cli_substance(tw_text typed, char *id, size_t cap)
         if (same(typed, tw_dose_substances[i].id))
             return give(tw_dose_substances[i].id, id, cap);
     for (int i = 0; i < TW_CLI_SUBSTANCE_NAMES; i++)
-        if (same(typed, tw_cli_substance_names[i].typed))
+        if (same(typed, tw_cli_substance_names[i].typed) && strchr(tw_cli_substance_names[i].id, ' ') == NULL)
             return give(tw_cli_substance_names[i].id, id, cap);
     for (int i = 0; i < TW_SUBSTANCES; i++)
         if (same(typed, tw_dose_substances[i].plain) || same(typed, tw_dose_substances[i].name))
             return give(tw_dose_substances[i].id, id, cap);
     return 0;
+}
+
+const char *tw_cli_substance_choice(tw_text typed)
+{
+    for (int i = 0; i < TW_CLI_SUBSTANCE_NAMES; i++)
+        if (same(typed, tw_cli_substance_names[i].typed) && strchr(tw_cli_substance_names[i].id, ' ') != NULL)
+            return tw_cli_substance_names[i].id;
+    return NULL;
 }

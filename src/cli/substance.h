@@ -10,4 +10,7 @@
  * not known (then the name itself is checked, and refused with what is allowed). */
 size_t tw_cli_substance(tw_text typed, char *id, size_t cap);
 
+/* What stands on boxes of several products ("shock"): their ids, blanks between; NULL when it is no such word. */
+const char *tw_cli_substance_choice(tw_text typed);
+
 #endif

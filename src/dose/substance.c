@@ -44,6 +44,25 @@ double tw_dose_alk_eq_per_g(const tw_substance *substance)
     return tw_water_strong_ion_alk_of(substance->total_mol_per_g, 1);
 }
 
+/* g for each mol of what stands behind a total in a product, at the least: bicarbonate's carbon with its oxygen, borate as
+ * B2O3's half, the ring of cyanuric acid less what chlorine replaces, chlorine by itself, phosphate as PO4 (IUPAC weights). */
+int tw_dose_substance_holds(const tw_substance *substance)
+{
+    static const double G_PER_MOL[TW_TOTALS] = {
+        [TW_TOTAL_NA] = 22.99, [TW_TOTAL_K] = 39.10, [TW_TOTAL_CA] = 40.08, [TW_TOTAL_MG] = 24.30, [TW_TOTAL_CL] = 35.45,
+        [TW_TOTAL_SO4] = 96.06, [TW_TOTAL_OTHER] = 0.0, [TW_TOTAL_DIC] = 44.01, [TW_TOTAL_BORATE] = 34.81,
+        [TW_TOTAL_CYANURATE] = 126.05, [TW_TOTAL_ACTIVE_CHLORINE] = 35.45, [TW_TOTAL_PHOSPHATE] = 94.97};
+    double g = 0.0, taken = 0.0;
+    for (int t = 0; t < TW_TOTALS; t++) {
+        const double mol = substance->total_mol_per_g[t];
+        if (!(mol - mol == 0.0))
+            return 0;
+        g += mol > 0.0 ? mol * G_PER_MOL[t] : 0.0;
+        taken += mol < 0.0 ? 1.0 : 0.0;
+    }
+    return taken > 0.0 ? substance->assay_mass_fraction <= 1.001 : g <= 1.001;
+}
+
 tw_substance tw_dose_substance_aged(const tw_substance *like, double months)
 {
     tw_substance out = *like;

@@ -53,6 +53,10 @@ tw_substance tw_dose_substance_of_available(const tw_substance *like, double cl2
 /* Strong-ion alkalinity that a gram brings, eq; negative for acids. */
 double tw_dose_alk_eq_per_g(const tw_substance *substance);
 
+/* 1: what a gram brings weighs no more than a gram (by a thousandth), and no total is not a number. A row of the table
+ * holds; one scaled to a strength that no product can have does not. Totals that are taken away weigh nothing. */
+int tw_dose_substance_holds(const tw_substance *substance);
+
 /* A copy after so many months on the shelf: active chlorine becomes chloride (chlorate is not followed), and
  * the strength is known half as well as the loss is large. Months 0 or more. */
 tw_substance tw_dose_substance_aged(const tw_substance *like, double months);

@@ -283,14 +283,20 @@ static size_t rank(const tw_substance *s)
     return i;
 }
 
-/* Strength as written on the box of an entry, else the table's. */
-static tw_substance as_written(const tw_entry *e, const tw_substance *s)
+/* Strength as written on the box of an entry, else of the definition that it names, else the table's. */
+static tw_substance as_written(const tw_scene *scene, const tw_entry *e, const tw_substance *s)
 {
     double typed = 0.0;
+    const size_t own = tw_dose_substance_find(tw_logbook_text(e, TW_FIELD_SUBSTANCE)) == NULL
+                           ? tw_logbook_book_find(scene->book, tw_logbook_text(e, TW_FIELD_SUBSTANCE)) : SIZE_MAX;
     if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &typed) == TW_OK)
         return tw_dose_substance_of_available(s, typed / 1000.0);
     if (tw_logbook_si(e, TW_FIELD_STRENGTH, &typed) == TW_OK)
         return tw_dose_substance_of_strength(s, typed);
+    if (own != SIZE_MAX && tw_logbook_si(tw_logbook_book_at(scene->book, own), TW_FIELD_STRENGTH, &typed) == TW_OK) {
+        const tw_substance made = tw_dose_substance_of_strength(s, typed);
+        return tw_dose_substance_holds(&made) ? made : *s;
+    }
     return *s;
 }
 
@@ -303,7 +309,7 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
     while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
         const int stock = e->kind == TW_KIND_STOCK;
         const tw_substance *s = stock || e->kind == TW_KIND_ADDITION
-                                    ? tw_dose_substance_find(tw_logbook_text(e, TW_FIELD_SUBSTANCE)) : NULL;
+                                    ? tw_procedure_substance_of(scene, e) : NULL;
         if (s == NULL || s->effect != effect || !may_advise(scene, s))
             continue;
         /* What stands in the list before what was poured once; of a list what the trade reaches for first. */
@@ -311,7 +317,7 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
             continue;
         found = s;
         *listed = stock;
-        *out = as_written(e, s);
+        *out = as_written(scene, e, s);
     }
     if (found != NULL || scene->stock_listed)
         return found;

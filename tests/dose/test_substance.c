@@ -54,6 +54,34 @@ static void who_may_pour(void **state)
     }
 }
 
+/* A gram brings no more than a gram: every row as it is, none beyond what its formula can hold. */
+static void no_product_is_heavier_than_itself(void **state)
+{
+    (void)state;
+    for (int i = 0; i < TW_SUBSTANCES; i++) {
+        const tw_substance *s = &tw_dose_substances[i];
+        assert_true(tw_dose_substance_holds(s));
+        const tw_substance more = tw_dose_substance_of_strength(s, 2.6);
+        assert_false(tw_dose_substance_holds(&more));
+    }
+    const struct { tw_substance_id like; double strength; int holds; } CASES[] = {
+        {TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45, 0.37, 1}, {TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45, 1.04, 0},
+        {TW_SUBSTANCE_SODIUM_CHLORIDE, 1.0, 1}, {TW_SUBSTANCE_SODIUM_CHLORIDE, 1.002, 0},
+        {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.15, 1}, {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.7, 0}, /* its salt weighs too */
+        {TW_SUBSTANCE_DICHLOR_DIHYDRATE, 0.98, 1}, {TW_SUBSTANCE_DICHLOR_ANHYDROUS, 1.003, 0},
+        {TW_SUBSTANCE_POTASSIUM_MONOPERSULFATE, 1.0, 1}, {TW_SUBSTANCE_POTASSIUM_MONOPERSULFATE, 1.07, 0},
+        {TW_SUBSTANCE_CALCIUM_CHLORIDE_ANHYDROUS, 1.0, 1}, {TW_SUBSTANCE_CALCIUM_CHLORIDE_ANHYDROUS, 1.002, 0},
+        {TW_SUBSTANCE_MAGNESIUM_SULFATE_HEPTAHYDRATE, 2.0, 1}, {TW_SUBSTANCE_MAGNESIUM_SULFATE_HEPTAHYDRATE, 2.06, 0},
+        {TW_SUBSTANCE_SODIUM_SULFITE, 1.0, 1}, {TW_SUBSTANCE_SODIUM_SULFITE, 1.002, 0}};
+    for (size_t i = 0; i < sizeof CASES / sizeof *CASES; i++) {
+        const tw_substance s = tw_dose_substance_of_strength(sub(CASES[i].like), CASES[i].strength);
+        assert_int_equal(tw_dose_substance_holds(&s), CASES[i].holds);
+    }
+    tw_substance odd = *sub(TW_SUBSTANCE_SODIUM_CHLORIDE);
+    odd.total_mol_per_g[TW_TOTAL_PHOSPHATE] = (double)NAN;
+    assert_false(tw_dose_substance_holds(&odd));
+}
+
 static void another_strength_scales_everything(void **state)
 {
     (void)state;
@@ -98,6 +126,7 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_row_can_be_found), cmocka_unit_test(alkalinity_of_a_gram), cmocka_unit_test(who_may_pour),
+        cmocka_unit_test(no_product_is_heavier_than_itself),
         cmocka_unit_test(another_strength_scales_everything), cmocka_unit_test(hypochlorite_ages),
         cmocka_unit_test(what_a_person_measures)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

@@ -198,6 +198,25 @@ static void no_second_dose_because_the_first_ones_entry_was_edited(void **state)
     }
 }
 
+/* What stands in the stock list under a name of the person's own is poured at the strength that was written for it. */
+static void a_product_of_ones_own_counts_at_its_strength(void **state)
+{
+    (void)state;
+    double grams[2];
+    for (int weak = 0; weak < 2; weak++) {
+        a_filled_tub("7.6", "230");
+        char members[200], id[40];
+        (void)snprintf(members, sizeof members, "\"defines\":\"substance\",\"name\":\"autumn acid\",\"substance\":\"sodium-bisulfate-93\",\"strength\":\"%s\"", weak ? "46.5" : "93");
+        (void)snprintf(id, sizeof id, "%s", lines_add("definition", 2.61, members));
+        (void)snprintf(members, sizeof members, "\"amount\":\"2\",\"amount_unit\":\"kg\",\"substance\":\"%s\"", id);
+        (void)lines_add("stock", 2.62, members);
+        const tw_act act = act_at(2.7, 1);
+        assert_int_equal(family_of(&act), TW_FAMILY_ACID);
+        grams[weak] = act.amount_g;
+    }
+    assert_near_rel(grams[1] / grams[0], 2.0, 0.03);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
@@ -209,6 +228,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(nothing_while_old_chemistry_stands),
         cmocka_unit_test(nothing_on_a_reading_in_doubt),
         cmocka_unit_test(no_second_dose_because_the_first_ones_entry_was_edited),
+        cmocka_unit_test(a_product_of_ones_own_counts_at_its_strength),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

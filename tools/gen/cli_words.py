@@ -16,8 +16,10 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     names = read_csv(data_dir / "substance_names.csv", ["typed", "id"])
     substances = {row["id"] for row in csv.DictReader((data_dir / "substances.csv").open(encoding="utf-8", newline=""))}
     for row in names:
-        if row["id"] not in substances:
+        if not row["id"] or set(row["id"].split()) - substances:
             raise SystemExit(f"substance_names.csv: {row['typed']}: there is no substance {row['id']}")
+    if len({row["typed"].lower().replace("-", " ") for row in names}) != len(names):
+        raise SystemExit("substance_names.csv: a name stands twice")
     for row in words:
         if row["does"] not in DOES:
             raise SystemExit(f"log_words.csv: {row['word']}: does is one of {DOES}")
@@ -36,7 +38,8 @@ def generate(data_dir: Path, out_dir: Path) -> None:
               "extern const tw_log_word tw_cli_log_words[TW_LOG_WORDS];",
               f"/* How many aliases. */\n#define TW_LOG_ALIASES {len(aliases)}",
               "extern const tw_log_alias tw_cli_log_aliases[TW_LOG_ALIASES];", "",
-              "/* What people call a substance. */", "typedef struct {", "    const char *typed, *id;", "} tw_substance_name;",
+              "/* What people call a substance, or what a box says. Several ids, blanks between: the word alone does not tell. */",
+              "typedef struct {", "    const char *typed, *id;", "} tw_substance_name;",
               "", f"/* How many names. */\n#define TW_CLI_SUBSTANCE_NAMES {len(names)}",
               "extern const tw_substance_name tw_cli_substance_names[TW_CLI_SUBSTANCE_NAMES];", "", "#endif", ""]
     source = ["/* Made from data/log_words.csv by tools/gen/cli_words.py. */", '#include "gen/cli_words.h"', "",

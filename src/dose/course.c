@@ -156,17 +156,20 @@ static tw_status freeze(course *c)
     if (status != TW_OK)
         return status;
     tw_dose_rows_init(&c->ask, &acids, &middle, kg, &c->rows);
-    tw_dose_set_columns(&c->rows, &c->chooser, 1, &c->search.full);
-    tw_dose_set_columns(&c->rows, &c->chooser, stride_of(c->chooser.view.n, THIN), &c->search.thin);
+    tw_dose_set_columns(&c->rows, &c->chooser, &c->search.full);
+    tw_dose_set_thinned(&c->rows, &c->search.full, stride_of(c->chooser.view.n, THIN), &c->search.thin);
     return TW_OK;
 }
 
-static int open_now(const course *c)
+/* What is to move. The first visit is begun only for what is worth one; those foretold go on until all is settled. */
+static int open_now(const course *c, int first)
 {
     int open = 0;
     for (int q = 0; q < TW_OF_QUANTITIES; q++)
-        if (tw_dose_rows_banded(&c->rows, q))
-            open += tw_dose_rows_standing(&c->rows, &c->search.full, q).way != 0;
+        if (tw_dose_rows_banded(&c->rows, q)) {
+            const tw_standing s = tw_dose_rows_standing(&c->rows, &c->search.full, q);
+            open += first ? s.needed : s.way != 0;
+        }
     return open;
 }
 
@@ -296,7 +299,7 @@ static void rounding_of(course *c, const tw_candidate *best, double left, tw_cou
         tw_candidate any = *best;
         tw_dose_visit_unrounded(&c->rows, &c->search, left, c->members, &any);
         out->rounding_visits = best->visits - tw_dose_recourse(&c->rows, &any.visit, any.arrives ? 0.0 : 0.5 * left, TW_COURSE_RETESTS,
-                                                                &c->search);
+                                                                &c->search, &any.most_visits);
         out->rounding_grams = best->grams - any.grams;
     }
     for (size_t k = 0; k < best->visit.additions; k++)
@@ -316,7 +319,7 @@ static void in_bands(const course *c, tw_course_visit *v)
 {
     for (int q = 0; q < TW_OF_QUANTITIES; q++)
         v->in_band[q] = tw_dose_rows_banded(&c->rows, q) ? tw_dose_rows_standing(&c->rows, &c->search.full, q).in : (double)NAN;
-    v->in_band_all = tw_dose_rows_in_all(&c->rows, &c->search.full);
+    v->in_band_all = tw_dose_rows_in_all(&c->rows, &c->search.full, -1);
 }
 
 /* Find, judge, tell and carry out one visit. 0 when nothing goes. */
@@ -328,6 +331,8 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
     if (n == 0)
         return 0;
     tw_candidate *best = &found[0];
+    if (!first && best->small)
+        return 0; /* nothing more can be foretold before the retest */
     tw_course_visit *v = &out->visit[out->visits];
     memset(v, 0, sizeof *v);
     const double budget = best->arrives ? *left : 0.5 * *left;
@@ -346,6 +351,7 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
     v->start_min = start_min;
     if (first) {
         out->expected_visits = best->visits;
+        out->promised_visits = best->most_visits;
         if (n > 1)
             other_of(best, &found[1], &out->other);
         rounding_of(c, best, *left, out);
@@ -428,7 +434,7 @@ tw_status tw_dose_course(const tw_course_ask *ask, void *mem, size_t bytes, tw_c
         status = freeze(&c);
         if (status != TW_OK)
             return status;
-        open = open_now(&c);
+        open = open_now(&c, out->visits == 0);
         if (out->visits > 0)
             in_bands(&c, &out->visit[out->visits - 1]);
         if (open == 0 || out->visits == TW_COURSE_VISITS || !visit(&c, &left, start, out))

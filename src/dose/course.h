@@ -218,6 +218,7 @@ typedef struct {
     double ready_min;            /* from now: all in band and read                                          */
     int cannot_be_ready;         /* 1: not by the hour asked                                                */
     double members;              /* ESS of the judges                                                       */
+    size_t promised_visits;      /* no retest that was looked at needs more; 0: no such number to promise           */
 } tw_course;
 
 /* Fills an ask with what is usual: no bands, no products, risk 0.05, reach 0.9, kit-like readings, 5 min an addition. */

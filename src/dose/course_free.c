@@ -112,7 +112,7 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int way, int j, doubl
         f->grams = wanted - cap;
         return;
     }
-    if (grid > 0.0 && admissible > 0.05 * wanted && cap > 0.05 * wanted) {
+    if (grid > 0.0 && (admissible < grid || cap < grid) && admissible > 0.05 * wanted && cap > 0.05 * wanted) {
         f->by = TW_COURSE_FREED_BY_GRID;
         f->grams = admissible < cap ? admissible : cap;
         return;

@@ -148,8 +148,9 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double left, doubl
     v->keeps = 1.0;
     for (int q = 0; q < TW_OF_QUANTITIES; q++)
         if (tw_dose_rows_banded(r, q)) {
-            way[q] = tw_dose_rows_standing(r, c, q).way;
-            open += way[q] != 0 && (plainest(r, q, way[q]) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
+            const tw_standing s = tw_dose_rows_standing(r, c, q);
+            way[q] = s.way;
+            open += s.needed && (plainest(r, q, way[q]) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
         }
     if (open == 0)
         return 0;
@@ -188,9 +189,10 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double left, doubl
     return f < 1.0 / BINS && v->air == 0 ? -1 : 1;
 }
 
-double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, uint32_t outcomes, tw_search *s)
+double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, uint32_t outcomes, tw_search *s,
+                        size_t *most)
 {
-    double sum = 0.0;
+    double sum = 0.0, longest = 0.0;
     for (size_t a = 0; a < TW_ROWS; a++)
         memcpy(s->post.row[a], s->thin.row[a], s->thin.n * sizeof(double));
     for (size_t j = 0; j < r->ask->stocks; j++)
@@ -221,6 +223,8 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, ui
             visits += 1.0;
         }
         sum += visits;
+        longest = visits > longest ? visits : longest;
     }
+    *most = longest < VISITS_MOST ? (size_t)longest : 0;
     return sum / (double)outcomes;
 }

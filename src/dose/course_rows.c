@@ -27,17 +27,43 @@ static tw_reduced_water acids_of(const double *t)
     return q;
 }
 
-static double value_by(const tw_rows *r, int row, const tw_reduced *acids, const tw_water *water)
+tw_ph_need tw_dose_ph_need(const tw_reduced *acids, double ph)
+{
+    const double mol = 1e-3; /* of each in turn */
+    tw_reduced_water q = {.alk = 0.0};
+    tw_ph_need n = {.ph = ph, .none = tw_water_reduced_alk_at_ph(acids, &q, ph)};
+    q.dic = mol;
+    n.dic = (tw_water_reduced_alk_at_ph(acids, &q, ph) - n.none) / mol;
+    q = (tw_reduced_water){.borate = mol};
+    n.borate = (tw_water_reduced_alk_at_ph(acids, &q, ph) - n.none) / mol;
+    q = (tw_reduced_water){.cyanurate = mol};
+    n.cyanurate = (tw_water_reduced_alk_at_ph(acids, &q, ph) - n.none) / mol;
+    q = (tw_reduced_water){.active_chlorine = mol};
+    n.chlorine = (tw_water_reduced_alk_at_ph(acids, &q, ph) - n.none) / mol;
+    q = (tw_reduced_water){.phosphate = mol};
+    n.phosphate = (tw_water_reduced_alk_at_ph(acids, &q, ph) - n.none) / mol;
+    return n;
+}
+
+double tw_dose_over_need(const tw_reduced *acids, const tw_ph_need *n, const tw_reduced_water *q)
+{
+    if (q->cyanurate > 0.0 && q->active_chlorine > 0.0)
+        return q->alk - tw_water_reduced_alk_at_ph(acids, q, n->ph);
+    return q->alk - (n->none + n->dic * q->dic + n->borate * q->borate + n->cyanurate * q->cyanurate +
+                     n->chlorine * q->active_chlorine + n->phosphate * q->phosphate);
+}
+
+static double value_by(const tw_rows *r, int row, const tw_reduced *acids, const tw_ph_need *need, const tw_water *water)
 {
     if (!is_ph_row(row))
         return tw_dose_quantity((tw_quantity_of_water)row, water->total_mol_per_kg, r->ask->waters->solvent_kg_per_l);
     const tw_reduced_water q = acids_of(water->total_mol_per_kg);
-    return q.alk - tw_water_reduced_alk_at_ph(acids, &q, r->ph[row]);
+    return tw_dose_over_need(acids, need, &q);
 }
 
 static double value_of(const tw_rows *r, int row, const tw_water *water)
 {
-    return value_by(r, row, &r->acids, water);
+    return value_by(r, row, &r->acids, &r->need[row], water);
 }
 
 void tw_dose_rows_of(const tw_rows *r, const tw_water *water, double row[TW_ROWS])
@@ -151,7 +177,8 @@ static void vectors_of(tw_rows *r, size_t j, double ionic_strength)
             const double moved = tw_dose_quantity((tw_quantity_of_water)row, s->total_mol_per_g, r->ask->waters->solvent_kg_per_l);
             r->per_g[row][j] = fabs(moved) > 1e-6 ? moved : 0.0; /* sodium chloride leaves alkalinity alone */
         } else if (probe > 0.0) {
-            const double moved = (value_by(r, row, &acids, &after) - value_of(r, row, &r->middle_water)) / probe;
+            const tw_ph_need need = tw_dose_ph_need(&acids, r->ph[row]);
+            const double moved = (value_by(r, row, &acids, &need, &after) - value_of(r, row, &r->middle_water)) / probe;
             r->per_g[row][j] = fabs(moved) > 1e-11 ? moved : 0.0;
         }
     }
@@ -167,19 +194,17 @@ void tw_dose_rows_init(const tw_course_ask *ask, const tw_reduced *acids, const 
     r->middle_kg = middle_kg;
     limits_of(r);
     ph_rows(r);
+    for (int row = TW_ROW_PH_FLOOR; row < TW_ROWS; row++)
+        if (r->has[row] > 0.0) {
+            r->need[row] = tw_dose_ph_need(acids, r->ph[row]);
+            r->charge[row] = r->need[row].dic;
+        }
     tw_dose_rows_of(r, middle, r->middle);
     tw_dose_rows_of(r, &ask->source, r->source);
     if (tw_water_constants_at(middle->temp_k, &r->at) != TW_OK)
         return; /* the caller froze them there: it is in range */
     for (size_t j = 0; j < ask->stocks; j++)
         vectors_of(r, j, acids->ionic_strength_mol_per_kg);
-    for (int row = TW_ROW_PH_FLOOR; row < TW_ROWS; row++)
-        if (r->has[row] > 0.0) {
-            tw_reduced_water q = {.dic = 1e-3};
-            const double with = tw_water_reduced_alk_at_ph(acids, &q, r->ph[row]);
-            q.dic = 0.0;
-            r->charge[row] = (with - tw_water_reduced_alk_at_ph(acids, &q, r->ph[row])) / 1e-3;
-        }
 }
 
 /* Grams in a kg that act, of the grams in a kg that went in: a reducer as far as the chlorine goes, lanthanum as far
@@ -353,7 +378,7 @@ static void edges_of(const tw_rows *r, int q, int row[4], double edge[4])
 
 tw_standing tw_dose_rows_standing(const tw_rows *r, const tw_columns *c, int q)
 {
-    tw_standing s = {0.0, 0, 0.0};
+    tw_standing s = {0.0, 0, 0, 0.0};
     int row[4];
     double edge[4], low = 0.0, high = 0.0, over = 0.0;
     edges_of(r, q, row, edge);
@@ -371,10 +396,11 @@ tw_standing tw_dose_rows_standing(const tw_rows *r, const tw_columns *c, int q)
         s.way = 1;
     else if (high > 0.5 || (s.in < r->ask->reach && over > 0.5))
         s.way = -1;
+    s.needed = s.way != 0 && (low > 0.5 || high > 0.5 || s.in < TW_COURSE_STAY * r->ask->reach);
     return s;
 }
 
-double tw_dose_rows_in_all(const tw_rows *r, const tw_columns *c)
+double tw_dose_rows_in_all(const tw_rows *r, const tw_columns *c, int without)
 {
     double in = 0.0;
     int row[TW_OF_QUANTITIES][4];
@@ -384,7 +410,7 @@ double tw_dose_rows_in_all(const tw_rows *r, const tw_columns *c)
     for (size_t i = 0; i < c->n; i++) {
         int all = 1;
         for (int q = 0; q < TW_OF_QUANTITIES && all; q++)
-            if (tw_dose_rows_banded(r, q))
+            if (q != without && tw_dose_rows_banded(r, q))
                 all = !(c->row[row[q][0]][i] < edge[q][0] || c->row[row[q][3]][i] > edge[q][3]);
         in += all ? c->weight[i] : 0.0;
     }

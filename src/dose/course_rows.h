@@ -28,6 +28,11 @@ enum {
 /* A quantity is about its target when it is within this share of the way to the edge of its band. */
 #define TW_COURSE_ABOUT 0.35
 
+/* The alkalinity that acids need at one pH: a sum over what a water holds, unless chlorine sits on cyanurate. */
+typedef struct {
+    double ph, none, dic, borate, cyanurate, chlorine, phosphate;
+} tw_ph_need;
+
 /* A limit on a row: sign (row - value) below 0 has crossed it. */
 typedef struct {
     int row, quantity, is_floor;
@@ -40,6 +45,7 @@ typedef struct {
     tw_reduced acids;                             /* frozen at the middle water                    */
     double has[TW_ROWS];                          /* 1: the row is followed                        */
     double ph[TW_ROWS];                           /* of the pH rows                                */
+    tw_ph_need need[TW_ROWS];                     /* of the pH rows, at `acids`                    */
     double per_g[TW_ROWS][TW_COURSE_STOCK];       /* what a gram in a kg moves; 0 under rounding   */
     double source[TW_ROWS];                       /* of the water it is refilled with              */
     double charge[TW_ROWS];                       /* of pH rows: need for each mol of carbon       */
@@ -69,6 +75,10 @@ typedef struct {
     double keeps;                         /* share of chlorine left by waiting; 1: no wait */
 } tw_visit;
 
+/* The sum of a pH, and what a water has over it: mol/kg, below 0 when its pH is lower. */
+tw_ph_need tw_dose_ph_need(const tw_reduced *acids, double ph);
+double tw_dose_over_need(const tw_reduced *acids, const tw_ph_need *need, const tw_reduced_water *water);
+
 /* Rows of the pH band, limits, products' vectors, at the middle water. bands of *ask may lack a target. */
 void tw_dose_rows_init(const tw_course_ask *ask, const tw_reduced *acids, const tw_water *middle, double middle_kg,
                        tw_rows *out);
@@ -97,18 +107,23 @@ void tw_dose_rows_factors(const tw_rows *rows, const tw_visit *visit, const tw_c
 /* Share of the members that cross any limit. room: n doubles. */
 double tw_dose_rows_chance(const tw_rows *rows, const tw_visit *visit, const tw_columns *columns, double *room);
 
+/* A visit is not begun for a quantity whose median is in its band with this much of `reach`: readings scatter and carbon
+ * dioxide leaves between visits, and a trim for that at every visit is the see-saw. */
+#define TW_COURSE_STAY 0.9
+
 /* How a quantity stands. */
 typedef struct {
     double in;          /* share of the members in the band                                           */
     int way;            /* +1: is to rise, -1: to fall, 0: about its target, or sure enough in its band */
-    double low_share;   /* below the target's middle part */
+    int needed;         /* 1: worth a visit of its own                                                */
+    double low_share;   /* below the target's middle part                                             */
 } tw_standing;
 
 /* Of one quantity with a band. in the columns as they are. */
 tw_standing tw_dose_rows_standing(const tw_rows *rows, const tw_columns *columns, int quantity);
 
-/* Share of the members that lie in every band. */
-double tw_dose_rows_in_all(const tw_rows *rows, const tw_columns *columns);
+/* Share of the members that lie in every band, or in every one but that of `without` (-1: none left out). */
+double tw_dose_rows_in_all(const tw_rows *rows, const tw_columns *columns, int without);
 
 /* 1 when the quantity has a target. */
 int tw_dose_rows_banded(const tw_rows *rows, int quantity);

@@ -104,13 +104,13 @@ static tw_water ended(const tw_rows *r, const tw_course_doing *d, const tw_cours
 }
 
 /* What each limit leaves: below 0 has crossed it. */
-static void margins(const tw_rows *r, const tw_reduced *acids, const tw_water *w, double out[TW_COURSE_LIMITS])
+static void margins(const tw_rows *r, const tw_reduced *acids, const tw_ph_need need[2], const tw_water *w, double out[TW_COURSE_LIMITS])
 {
     const tw_reduced_water q = acids_of(w);
     for (size_t l = 0; l < r->limits; l++) {
         const tw_row_limit *m = &r->limit[l];
         const double value = m->quantity == TW_OF_PH
-                                 ? q.alk - tw_water_reduced_alk_at_ph(acids, &q, r->ph[m->row])
+                                 ? tw_dose_over_need(acids, &need[m->is_floor], &q)
                                  : tw_dose_quantity((tw_quantity_of_water)m->quantity, w->total_mol_per_kg, r->ask->waters->solvent_kg_per_l);
         out[l] = m->sign * (value - m->value);
     }
@@ -157,14 +157,22 @@ void tw_dose_set_judge(const tw_rows *r, const tw_course_doing *d, int commit, t
     const tw_visit *v = &d->visit;
     const int clouds = r->ask->si_high == r->ask->si_high && can_cloud(r, v);
     const double si0 = clouds ? middle_si(r) : 0.0;
+    tw_ph_need at_start[2], need[TW_COURSE_ADDITIONS + 1][2];
     memset(out, 0, sizeof *out);
+    for (size_t l = 0; l < r->limits; l++)
+        if (r->limit[l].quantity == TW_OF_PH) {
+            const int side = r->limit[l].is_floor;
+            at_start[side] = r->need[r->limit[l].row];
+            for (size_t k = 0; k <= v->additions; k++)
+                need[k][side] = tw_dose_ph_need(&d->acids[k], r->ph[r->limit[l].row]);
+        }
     for (size_t i = 0; i < s->view.n; i++) {
         const double weight = weight_of(s, i) / s->weights;
         double start[TW_COURSE_LIMITS], now[TW_COURSE_LIMITS];
         int over[TW_COURSE_LIMITS + 1] = {0}, any = 0;
         tw_water w = member(s, i);
         const double si_start = clouds ? tw_dose_set_si(r, si0, &w) : 0.0;
-        margins(r, &r->acids, &w, start);
+        margins(r, &r->acids, at_start, &w, start);
         if (v->share > 0.0)
             w = tw_dose_exchange(w, &r->ask->source, v->share);
         for (size_t k = 0; k <= v->additions; k++) {
@@ -172,7 +180,7 @@ void tw_dose_set_judge(const tw_rows *r, const tw_course_doing *d, int commit, t
                 w = poured(r, v, k - 1, s, i, w);
             if (k == 0 && !(v->share > 0.0))
                 continue;
-            margins(r, &d->acids[k], &w, now);
+            margins(r, &d->acids[k], need[k], &w, now);
             for (size_t l = 0; l < r->limits; l++)
                 over[l] = over[l] || (now[l] < 0.0 && now[l] < start[l] - FURTHER * fabs(start[l]));
             if (clouds) {
@@ -220,21 +228,37 @@ void tw_dose_set_spread(const tw_rows *r, const tw_course_doing *d, size_t addit
     }
 }
 
-void tw_dose_set_columns(const tw_rows *r, const tw_course_set *s, size_t stride, tw_columns *c)
+void tw_dose_set_columns(const tw_rows *r, const tw_course_set *s, tw_columns *c)
 {
     double sum = 0.0;
-    c->n = (s->view.n + stride - 1) / stride;
+    c->n = s->view.n;
     for (size_t i = 0; i < c->n; i++) {
         double row[TW_ROWS];
-        const size_t from = i * stride;
-        const tw_water w = member(s, from);
+        const tw_water w = member(s, i);
         tw_dose_rows_of(r, &w, row);
         for (int a = 0; a < TW_ROWS; a++)
             c->row[a][i] = row[a];
-        c->per_kg[i] = 1.0 / s->view.water_kg[from];
+        c->per_kg[i] = 1.0 / s->view.water_kg[i];
         for (size_t j = 0; j < r->ask->stocks; j++)
-            c->rate[j][i] = s->error[j][from] / s->view.water_kg[from];
-        c->weight[i] = weight_of(s, from);
+            c->rate[j][i] = s->error[j][i] / s->view.water_kg[i];
+        c->weight[i] = weight_of(s, i);
+        sum += c->weight[i];
+    }
+    for (size_t i = 0; i < c->n; i++)
+        c->weight[i] = sum > 0.0 ? c->weight[i] / sum : 1.0 / (double)c->n;
+}
+
+void tw_dose_set_thinned(const tw_rows *r, const tw_columns *full, size_t stride, tw_columns *c)
+{
+    double sum = 0.0;
+    c->n = (full->n + stride - 1) / stride;
+    for (size_t i = 0; i < c->n; i++) {
+        for (int a = 0; a < TW_ROWS; a++)
+            c->row[a][i] = full->row[a][i * stride];
+        for (size_t j = 0; j < r->ask->stocks; j++)
+            c->rate[j][i] = full->rate[j][i * stride];
+        c->per_kg[i] = full->per_kg[i * stride];
+        c->weight[i] = full->weight[i * stride];
         sum += c->weight[i];
     }
     for (size_t i = 0; i < c->n; i++)

@@ -47,7 +47,8 @@ void tw_dose_set_spread(const tw_rows *rows, const tw_course_doing *doing, size_
 /* Calcite saturation index of a water beside the rows' middle water. */
 double tw_dose_set_si(const tw_rows *rows, double middle_si, const tw_water *water);
 
-/* Columns of the set, every stride-th member from the first on; arrays of *out are the caller's. */
-void tw_dose_set_columns(const tw_rows *rows, const tw_course_set *set, size_t stride, tw_columns *out);
+/* Columns of the set, and of every stride-th of them from the first on; arrays of *out are the caller's. */
+void tw_dose_set_columns(const tw_rows *rows, const tw_course_set *set, tw_columns *out);
+void tw_dose_set_thinned(const tw_rows *rows, const tw_columns *full, size_t stride, tw_columns *out);
 
 #endif

@@ -21,8 +21,11 @@ typedef struct {
     int arrives;                  /* 1: nothing is to move afterwards, or can be        */
     double open, others_open;     /* quantities still to move afterwards that something moves; those but chlorine */
     double distance;              /* in half bands                                     */
+    double others_in;             /* chance that all but chlorine lie in their bands   */
+    int small;                    /* 1: less than a twentieth of the way of anything   */
     double attended_min, grams;
     double visits;                /* expected, this one included                       */
+    size_t most_visits;           /* no retest looked at needs more; 0: not to be said  */
 } tw_candidate;
 
 /* Room for the search. */
@@ -66,7 +69,8 @@ double tw_dose_visit_worked_at(double risk, double members);
 #define TW_COURSE_RETESTS_LATER 4
 
 /* Expected visits from here on when the visit is done now, so many likely answers of the retest counted in. left: of
- * the risk after it. */
-double tw_dose_recourse(const tw_rows *rows, const tw_visit *visit, double left, uint32_t retests, tw_search *search);
+ * the risk after it. *most: what none of them exceeds; 0 when that is more than is counted. */
+double tw_dose_recourse(const tw_rows *rows, const tw_visit *visit, double left, uint32_t retests, tw_search *search,
+                        size_t *most);
 
 #endif

@@ -318,16 +318,20 @@ static void a_whole_start_up(void **state)
     assert_int_equal(first->additions, 3);
     for (size_t i = 0; i < C.visits; i++) {
         assert_true(addition_of(&C.visit[i], TW_EFFECT_TA_DOWN) != NULL);
-        assert_true((addition_of(&C.visit[i], TW_EFFECT_FC_UP) != NULL) == (i + 1 == C.visits));
+        assert_true(i > 3 || addition_of(&C.visit[i], TW_EFFECT_FC_UP) == NULL); /* no fair chance yet that the rest is done */
         assert_true(C.visit[i].chance_any <= C.visit[i].risk_worked_at + 1e-12);
     }
     /* At the first visit salt stays short by the chloride of all the acid to come. */
     assert_true(first->after.of[TW_OF_SALT][1] < 1900);
     assert_near(last->after.of[TW_OF_SALT][1], 2000, 30);
     assert_near(last->after.of[TW_OF_ALKALINITY][1], 80, 12);
-    assert_near(last->after.of[TW_OF_CHLORINE][1], 5, 0.3);
-    const tw_course_addition *acid = addition_of(last, TW_EFFECT_TA_DOWN), *chlorine = addition_of(last, TW_EFFECT_FC_UP);
-    assert_true(chlorine->start_min >= acid->start_min + 15 + 60 * last->moves.air_hours);
+    assert_near(last->after.of[TW_OF_CHLORINE][1], 5, 0.8);
+    assert_true(C.promised_visits == 0 || (double)C.promised_visits >= C.expected_visits);
+    const tw_course_visit *with = last;
+    while (addition_of(with, TW_EFFECT_FC_UP) == NULL)
+        with--;
+    const tw_course_addition *acid = addition_of(with, TW_EFFECT_TA_DOWN), *chlorine = addition_of(with, TW_EFFECT_FC_UP);
+    assert_true(chlorine->start_min >= acid->start_min + 15 + 60 * with->moves.air_hours);
     assert_int_equal(chlorine->apart, 1);
     assert_int_equal(chlorine->why, tw_dose_pair_of(TW_FAMILY_ACID, TW_FAMILY_HYPOCHLORITE)->why);
     assert_true(first->chance_any >= 0.006 && first->chance_any <= first->risk_worked_at); /* not timid: a mark of 5 mL more is over */

@@ -22,6 +22,7 @@ typedef struct {
     int waits;                         /* 1: waiting brings chlorine down */
 } tw_need;
 
+/* All that is to move. */
 typedef struct {
     size_t n;
     tw_need of[TW_OF_QUANTITIES];

@@ -338,7 +338,7 @@ static inline void trial_play(uint64_t seed, int way, int wrong, size_t members,
         else if (way == TRIAL_COURSE || way == TRIAL_ORACLE) {
             static tw_course course;
             go = trial_by_course(&w, &b, &s, &v, &course);
-            promised = course.stands == TW_COURSE_GOES ? (int)course.visits : 0; /* what only goes on promises nothing */
+            promised = (int)course.promised_visits;
             out->planned_more = visit == 0 ? course.expected_visits > 1.5 : out->planned_more;
             if (visit == 0)
                 out->expected_visits = course.expected_visits;

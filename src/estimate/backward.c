@@ -491,11 +491,11 @@ TW_WIDE static void finish(const tw_model *m, const tw_path *path, adjoint *a, t
     for (size_t r = 0; r < TW_X_FIXED; r++)
         TW_EACH_LANE(l) gradient[r].v[l] += a->fixed[r].v[l] * path->par.slope[r].v[l];
     for (size_t i = 0; i < p->biases; i++)
-        gradient[m->x_bias + i] = a->bias[i];
+        TW_EACH_LANE(l) gradient[m->x_bias + i].v[l] = a->bias[i].v[l] * path->par.bias_slope[i].v[l];
     for (size_t i = 0; i < p->products; i++)
         TW_EACH_LANE(l)
         gradient[m->x_product + i].v[l] =
-            a->product[i].v[l] * p->product_sd[i] * path->par.product[i].v[l];
+            a->product[i].v[l] * path->par.product_slope[i].v[l];
     for (size_t i = 0; i < m->owns; i++)
         TW_EACH_LANE(l)
         gradient[m->x_own + i].v[l] = a->own[i].v[l] * path->par.own_slope[i].v[l];

@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "estimate/carry.h"
+#include "estimate/pivots.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 #include "num/normal.h"
@@ -16,6 +17,7 @@
 #define T_INFLATED 1.2
 #define START_ESS 0.4
 #define SHRINK 0.8 /* of a covariance of as many states as a few times the coordinates */
+#define APART_MORE 16.0 /* a mode apart may lie so much higher: it has more room (pivots.h) */
 #define SETTLED 2  /* transitions before the states count for it */
 
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
@@ -214,14 +216,17 @@ static void clear_covariance(tw_sampler *s)
 static void add_covariance(tw_sampler *s)
 {
     const size_t n = s->model->active, chains = s->options.chains;
-    for (size_t c = 0; c < chains; c++)
+    for (size_t c = 0; c < chains; c++) {
+        if (s->apart[c])
+            continue;
+        s->covered += 1.0;
         for (size_t i = 0; i < n; i++) {
             const double a = s->chain_y[c * n + i];
             s->score[i] += a;
             for (size_t j = 0; j <= i; j++)
                 s->hessian[i * n + j] += a * s->chain_y[c * n + j];
         }
-    s->covered += (double)chains;
+    }
 }
 
 /* The covariance, a share of it the unit matrix, stays in hessian. Where the chains are shared out among several
@@ -352,13 +357,18 @@ static void begin_chains(tw_sampler *s)
 static void measure_lag(tw_sampler *s, uint32_t keep)
 {
     const size_t n = s->model->active, chains = s->options.chains, all = chains * keep;
+    double counted = 0.0;
     s->lag_up = s->lag_down = 0.0;
+    for (size_t c = 0; c < chains; c++)
+        counted += s->apart[c] ? 0.0 : (double)keep;
     for (size_t i = 0; i < n; i++) {
         double mean = 0.0;
         for (size_t k = 0; k < all; k++)
-            mean += s->kept[k * n + i];
-        mean /= (double)all;
+            mean += s->apart[k % chains] ? 0.0 : s->kept[k * n + i];
+        mean /= counted;
         for (size_t k = chains; k < all; k++) {
+            if (s->apart[k % chains])
+                continue;
             const double a = s->kept[(k - chains) * n + i] - mean, b = s->kept[k * n + i] - mean;
             s->lag_up += a * b;
             s->lag_down += 0.5 * (a * a + b * b);
@@ -386,16 +396,17 @@ static void rescue(tw_sampler *s)
     const double limit = u.q50 + 4.0 * (u.q75 - u.q50) + 2.0;
     tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_RESAMPLE, of_guess(s, 1));
     for (size_t c = 0; c < chains; c++) {
-        if (s->chain_u[c] <= limit)
+        if (s->chain_u[c] <= limit || (s->apart[c] && s->chain_u[c] <= limit + APART_MORE))
             continue;
         size_t from = c;
-        while (!(s->chain_u[from] <= limit)) /* at least half of them are not above */
+        while (!(s->chain_u[from] <= limit) || s->apart[from]) /* some are not above and none of those apart */
             from = tw_stream_below(&stream, (uint32_t)chains);
         s->chain_u[c] = s->chain_u[from];
         for (size_t i = 0; i < n; i++) {
             s->chain_y[c * n + i] = s->chain_y[from * n + i];
             s->chain_gradient[c * n + i] = s->chain_gradient[from * n + i];
         }
+        s->apart[c] = 0;
     }
 }
 
@@ -449,9 +460,11 @@ uint32_t tw_estimate_chains(tw_sampler *s)
                 s->options.keep};
     if (s->model->active == 0)
         return 0;
+    tw_estimate_pivots_find(s);
     draw_start(s);
     tw_estimate_freeze(s);
     resample(s);
+    tw_estimate_pivots_start(s);
     flags |= reframe(s);
     run_chains(s, &how, 0);
     if (moved_badly(s)) {

@@ -49,6 +49,8 @@ static void eat_reading(mill *m, const tw_reading *r)
     whole(m, r->entry);
     if (r->standard)
         number(m, r->nominal);
+    if (r->misread > 0.0)
+        number(m, r->misread);
 }
 
 static void eat_dose(mill *m, const tw_dose_event *d)

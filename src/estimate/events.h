@@ -52,6 +52,7 @@ typedef struct {
     double low, high;   /* INTERVAL: on the reading's scale; +-infinity for an open end     */
     double sd;          /* on the reading's scale                                           */
     double rubbish;     /* 0..1, usually 0.02                                               */
+    double misread;     /* VALUE: share that is of something else, TW_TAIL_VOLUME_MISREAD_WIDTH times as uncertain */
     double span;        /* width of what the instrument can show, on the scale (VALUE) or
                            number of its blocks (INTERVAL): what rubbish is spread over     */
     double bleach_low;  /* INTERVAL: a bleached pad: also possible when the truth is above

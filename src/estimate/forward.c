@@ -218,30 +218,44 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
     }
 }
 
-/* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched
- * so that it is exact when CO2 falls 0.9 mmol for each mmol of carbon (pH near 7.6). */
+/* CO2 before a piece and the carbon, from which freeze.c learns how CO2 falls with carbon. */
+static void note_fall(const tw_acid_constants *k, const tw_lanes *alk, const tw_acids *a, tw_state *s, tw_lanes fall[2])
+{
+    tw_acid_root r;
+    tw_acid_guess guess = s->guess;
+    tw_estimate_acid_solve(k, *alk, s->total[TW_T_DIC], tw_lanes_of(0.0), a, TW_NEWTON_MOST, &guess, &r, NULL);
+    fall[0] = r.co2;
+    fall[1] = s->total[TW_T_DIC];
+}
+
+/* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched so that it is
+ * exact where CO2 falls by `stretch` mmol with each mmol of carbon: 0.95 at pH 7.5, a half at 8.2, a fifth at 8.5. */
 TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
 {
     const tw_carbon *c = &m->carbon[index];
     const tw_acid_constants *k = &m->acid[c->acid];
     tw_state *s = &path->state;
     tw_acids a;
-    tw_lanes alk, e;
+    tw_lanes alk, x, e;
     const int steps = path->measuring ? TW_NEWTON_MOST : c->newton;
     acids_of(s, &a, &alk);
     TW_EACH_LANE(l)
     {
-        double x = (path->par.fixed[TW_X_KLA_STILL].v[l] * c->still_h +
-                    path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h) /
-                   (double)c->parts;
-        x = x > 12.0 ? 12.0 : x;
-        e.v[l] = 0.9 * x;
+        x.v[l] = (path->par.fixed[TW_X_KLA_STILL].v[l] * c->still_h +
+                  path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h) /
+                 (double)c->parts;
+        x.v[l] = x.v[l] > 12.0 ? 12.0 : x.v[l];
     }
-    e = tw_lanes_exp(e);
-    TW_EACH_LANE(l) e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
     for (int i = 0; i < c->parts; i++) {
+        const double stretch = c->stretch[i], inverse = 1.0 / stretch;
         tw_acid_root r;
         tw_lanes rhs;
+        tw_lanes *fall = path->part_fall[c->first_part + i];
+        if (path->measuring)
+            note_fall(k, &alk, &a, s, fall);
+        TW_EACH_LANE(l) e.v[l] = stretch * x.v[l];
+        e = tw_lanes_exp(e);
+        TW_EACH_LANE(l) e.v[l] = (e.v[l] - 1.0) * inverse;
         TW_EACH_LANE(l) rhs.v[l] = s->total[TW_T_DIC].v[l] + e.v[l] * k->co2_eq;
         tw_estimate_acid_solve(k, alk, rhs, e, &a, steps, &s->guess, &r,
                                path->measuring ? &path->part_need[c->first_part + i] : NULL);
@@ -253,8 +267,14 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
             slope[0].v[l] =
                 -e.v[l] * (r.inverse_b.v[l] - r.co2_by_lnh.v[l] * r.by_alk.v[l] * iu);
             slope[1].v[l] = 1.0 - e.v[l] * r.co2_by_lnh.v[l] * iu;
-            slope[2].v[l] = (k->co2_eq - r.co2.v[l]) * slope[1].v[l] * (0.9 * e.v[l] + 1.0);
+            slope[2].v[l] = (k->co2_eq - r.co2.v[l]) * slope[1].v[l] * (stretch * e.v[l] + 1.0);
         }
+        if (path->measuring)
+            TW_EACH_LANE(l)
+            {
+                fall[0].v[l] -= r.co2.v[l];
+                fall[1].v[l] -= s->total[TW_T_DIC].v[l];
+            }
         slope[3] = r.share_ocl;
         slope[4] = r.share_b;
         slope[5] = r.share_cy;

@@ -1,6 +1,6 @@
 /* estimate/freeze.c: how finely each stretch is cut and how many steps each carbonate root takes,
- * decided once from the first members and then left alone: the density has no steps, gradients tell
- * the truth. */
+ * decided once from the first members and then left alone, and by how much each exchange with the air is stretched: the
+ * density has no steps, gradients tell the truth. */
 #include <math.h>
 
 #include "estimate/carbonate.h"
@@ -69,6 +69,42 @@ static void gather_newton(tw_model *m, const tw_path *path)
             m->op[i].newton = more_steps(m->op[i].newton, &path->ph_need[m->op[i].index]);
 }
 
+/* Each piece of an exchange with the air: by how much CO2 fell with its carbon, over all members seen so far. Next to
+ * nothing says nothing: then the piece keeps what it had. */
+#define FALL_LEAST 1e-6 /* mmol/kg, squared: of all members */
+#define STRETCH_LEAST 0.02
+#define STRETCH_GROUP 8u /* members, whatever the width of the lanes */
+
+typedef struct {
+    double co2, carbon; /* sums of dCO2*dDIC and of dDIC^2 */
+} piece_fall;
+
+static void gather_fall(const tw_model *m, const tw_path *path, piece_fall *sum)
+{
+    for (size_t i = 0; m->ph_read && i < m->parts; i++) {
+        const tw_lanes *fall = path->part_fall[i];
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const double co2 = fall[0].v[l] * fall[1].v[l], carbon = fall[1].v[l] * fall[1].v[l];
+            if (!(carbon < 1e6) || !(fabs(co2) < 1e6)) /* NaN: says nothing */
+                continue;
+            sum[i].co2 += co2;
+            sum[i].carbon += carbon;
+        }
+    }
+}
+
+static void set_stretch(tw_model *m, const piece_fall *sum)
+{
+    for (size_t i = 0; m->ph_read && i < m->carbons; i++)
+        for (int k = 0; k < m->carbon[i].parts; k++) {
+            const piece_fall *at = &sum[m->carbon[i].first_part + k];
+            if (at->carbon < FALL_LEAST)
+                continue;
+            const double stretch = at->co2 / at->carbon;
+            m->carbon[i].stretch[k] = stretch < STRETCH_LEAST ? STRETCH_LEAST : (stretch < 1.0 ? stretch : 1.0);
+        }
+}
+
 static void begin_measuring(tw_model *m, tw_path *path)
 {
     path->measuring = 1;
@@ -86,12 +122,18 @@ void tw_estimate_freeze(tw_sampler *s)
     int cut[TW_MAX_STEPS];
     for (size_t i = 0; i < 4 * m->steps; i++)
         top[i] = 1.0;
+    piece_fall fall[TW_MAX_PARTS];
+    for (size_t i = 0; i < m->parts; i++)
+        fall[i].co2 = fall[i].carbon = 0.0;
     begin_measuring(m, s->path);
     for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
         tw_lanes u;
         tw_estimate_load(s->start_y, n, first, s->starts, s->y);
         tw_estimate_potential(s, s->y, 0, &u);
         gather_newton(m, s->path);
+        gather_fall(m, s->path, fall);
+        if ((first + TW_ESTIMATE_LANES) % STRETCH_GROUP == 0) /* what is stretched changes where the next ones go */
+            set_stretch(m, fall);
         for (size_t i = 0; i < m->steps; i++)
             for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
                 double need = need_of(m, s->path, i, l);
@@ -110,4 +152,23 @@ void tw_estimate_freeze(tw_sampler *s)
         cut[m->steps - 1] = LAST_CUT;
     tw_estimate_model_cut(m, cut);
     s->path->measuring = 0;
+}
+
+void tw_estimate_freeze_for(tw_model *m, const tw_lanes *x, tw_path *path)
+{
+    int cut[TW_MAX_STEPS];
+    begin_measuring(m, path);
+    for (int turn = 0; turn < 3; turn++) { /* what is stretched changes where it goes */
+        piece_fall fall[TW_MAX_PARTS];
+        for (size_t i = 0; i < m->parts; i++)
+            fall[i].co2 = fall[i].carbon = 0.0;
+        tw_estimate_forward(m, x, path);
+        gather_newton(m, path);
+        gather_fall(m, path, fall);
+        set_stretch(m, fall);
+        for (size_t i = 0; i < m->steps; i++)
+            cut[i] = (int)need_of(m, path, i, 0);
+        tw_estimate_model_cut(m, cut);
+    }
+    path->measuring = 0;
 }

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "estimate/from_book.h"
+#include "estimate/tails.h"
 #include "num/elementary.h"
 #include "water/density.h"
 
@@ -220,8 +221,9 @@ static void add_volume(tw_from_book *f, const volume_word *v)
     r->value = tw_log(v->litres * tw_estimate_water_density(v->temp_c)) + v->shift;
     r->low = -1e308;
     r->high = r->bleach_low = 1e308;
-    r->sd = v->sd;
+    r->sd = TW_VOLUME_NARROW * v->sd;
     r->rubbish = 0.02;
+    r->misread = TW_TAIL_VOLUME_MISREAD;
     r->span = 4.0; /* 300 to 16,000 L */
     r->entry = v->entry;
 }

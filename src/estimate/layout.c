@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "estimate/model.h"
+#include "estimate/tails.h"
 #include "estimate/timeline.h"
 #include "num/elementary.h"
 
@@ -348,11 +349,18 @@ TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_par
     for (size_t i = 0; i < p->cells; i++)
         tw_estimate_cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);
     for (size_t i = 0; i < p->biases; i++)
-        out->bias[i] = x[m->x_bias + i];
+        TW_EACH_LANE(l)
+        {
+            const double z = x[m->x_bias + i].v[l];
+            out->bias[i].v[l] = tw_estimate_bias_in_sd(z);
+            out->bias_slope[i].v[l] = tw_estimate_bias_slope(z);
+        }
     for (size_t i = 0; i < p->products; i++) {
-        tw_lanes v;
-        TW_EACH_LANE(l) v.v[l] = p->product_sd[i] * x[m->x_product + i].v[l];
+        tw_lanes v, by;
+        tw_estimate_strength_in_sd(&x[m->x_product + i], &v, &by);
+        TW_EACH_LANE(l) v.v[l] *= p->product_sd[i];
         out->product[i] = tw_lanes_exp(v);
+        TW_EACH_LANE(l) out->product_slope[i].v[l] = p->product_sd[i] * by.v[l] * out->product[i].v[l];
     }
     own_factors(m, x, out);
     day_walk(&x[m->x_loss_day], m->days, out->loss_day);

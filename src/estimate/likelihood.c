@@ -7,6 +7,7 @@
 
 #include "estimate/instrument.h"
 #include "estimate/model.h"
+#include "gen/tail_tables.h"
 
 /* Probability of the interval, and its derivative by eta. */
 TW_INLINE void interval(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp)
@@ -53,6 +54,20 @@ TW_INLINE void plain(const tw_reading *r, double sd, const tw_lanes *eta, tw_lan
     TW_EACH_LANE(l) dp->v[l] *= p->v[l];
 }
 
+/* A number that may be of something else: a normal and a wider one. other: the part of the wider. */
+TW_INLINE void misread(const tw_reading *r, double sd, const tw_lanes *eta, tw_lanes *p, tw_lanes *dp, tw_lanes *other)
+{
+    const double share = r->misread / TW_TAIL_VOLUME_MISREAD_WIDTH, rest = 1.0 - r->misread;
+    tw_lanes slope;
+    plain(r, TW_TAIL_VOLUME_MISREAD_WIDTH * sd, eta, other, &slope);
+    TW_EACH_LANE(l)
+    {
+        other->v[l] *= share;
+        p->v[l] = rest * p->v[l] + other->v[l];
+        dp->v[l] = rest * dp->v[l] + share * slope.v[l];
+    }
+}
+
 TW_WIDE void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inflate, tw_lanes *out)
 {
     const tw_problem *p = m->problem;
@@ -61,11 +76,13 @@ TW_WIDE void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inf
     for (size_t i = 0; i < p->readings; i++) {
         const tw_reading *r = &p->reading[i];
         const double sd = r->sd * inflate, floor_at = tw_estimate_rubbish_floor(r, sd);
-        tw_lanes f, d;
+        tw_lanes f, d, other;
         if (r->form == TW_FORM_VALUE)
             plain(r, sd, &path->eta[i], &f, &d);
         else
             interval(r, sd, &path->eta[i], &f, &d);
+        if (r->misread > 0.0)
+            misread(r, sd, &path->eta[i], &f, &d, &other);
         const double good = 1.0 - r->rubbish;
         TW_EACH_LANE(l)
         {
@@ -75,6 +92,8 @@ TW_WIDE void tw_estimate_likelihood(const tw_model *m, tw_path *path, double inf
             path->rubbish[i].v[l] = floor_at * inv;
             product.v[l] *= whole;
         }
+        if (r->misread > 0.0) /* what is of something else says nothing good of its writer */
+            TW_EACH_LANE(l) path->rubbish[i].v[l] = (floor_at + good * other.v[l]) / (good * f.v[l] + floor_at);
         if (++held == 16) { /* the least factor is 1e-6 */
             const tw_lanes ln = tw_lanes_log(product);
             TW_EACH_LANE(l) sum.v[l] += ln.v[l];

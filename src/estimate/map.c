@@ -396,6 +396,11 @@ int tw_estimate_map_here(tw_sampler *s)
     return frame_at(s, s->map, &s->mass);
 }
 
+void tw_estimate_weights_here(tw_sampler *s)
+{
+    (void)score_at(s, s->map, ROUNDS);
+}
+
 int tw_estimate_soft_frame(tw_sampler *s, tw_frame *out)
 {
     (void)score_at(s, s->map, SOFT_ROUNDS - 1);

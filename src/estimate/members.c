@@ -4,6 +4,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/members.h"
+#include "estimate/tails.h"
 #include "estimate/teach.h"
 #include "num/elementary.h"
 #include "num/philox.h"
@@ -249,7 +250,7 @@ static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, 
     if (s->taught != NULL)
         tw_estimate_teach_add(m, s->x, s->path, l, &left, s->taught);
     for (size_t i = 0; i < m->problem->biases; i++)
-        s->bias[i * all_members(s) + k] = m->problem->bias_sd[i] * s->x[m->x_bias + i].v[l];
+        s->bias[i * all_members(s) + k] = m->problem->bias_sd[i] * tw_estimate_bias_in_sd(s->x[m->x_bias + i].v[l]);
     for (size_t r = 0; r < m->dims; r++) {
         sums->sum[r] += s->x[r].v[l];
         sums->square[r] += s->x[r].v[l] * s->x[r].v[l];

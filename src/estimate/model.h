@@ -73,11 +73,15 @@ typedef struct {
     int substeps, first_substep;
 } tw_step;
 
+#define TW_CARBON_PARTS 4 /* pieces of one exchange with the air, at most */
+
 typedef struct {
     double still_h, jets_h;     /* exposure at 20 C                 */
     int parts, acid;            /* parts: equal pieces; acid: index of constants */
     int first_part;
     int newton;                 /* steps of the carbonate root      */
+    double stretch[TW_CARBON_PARTS]; /* of each piece: mmol of CO2 that go with a mmol of carbon, by which its exposure
+                                        is stretched; frozen with the cut (freeze.c) */
 } tw_carbon;
 
 typedef struct {
@@ -135,7 +139,9 @@ typedef struct {
     tw_lanes cell[TW_MAX_CELLS];           /* factor of the plate's output                   */
     tw_lanes cell_slope[TW_MAX_CELLS];     /* d ln factor / dx                               */
     tw_lanes bias[TW_MAX_BIASES];          /* in its standard deviations                     */
-    tw_lanes product[TW_MAX_PRODUCTS];
+    tw_lanes bias_slope[TW_MAX_BIASES];    /* d bias / dx                                    */
+    tw_lanes product[TW_MAX_PRODUCTS];     /* its strength                                   */
+    tw_lanes product_slope[TW_MAX_PRODUCTS]; /* d strength / dx                              */
     tw_lanes own[TW_MAX_OWN];              /* factor, or share of a possible dose            */
     tw_lanes own_slope[TW_MAX_OWN];        /* d factor / dx                                  */
     tw_lanes loss_day[TW_MAX_DAYS];        /* AR(1) values                                   */
@@ -160,6 +166,7 @@ typedef struct {
     int measuring;                                   /* 1: fill the two lists of needs           */
     tw_lanes part_need[TW_MAX_PARTS];                /* Newton steps that a root needs           */
     tw_lanes ph_need[TW_MAX_READINGS];
+    tw_lanes part_fall[TW_MAX_PARTS][2];             /* of CO2 and of carbon in a piece, mmol/kg */
     tw_parameters par;
     tw_state state;                                  /* at the end                           */
     tw_lanes loss[TW_MAX_CLASSES];                   /* 1/h                                  */

@@ -25,7 +25,7 @@ tw_estimate_options tw_estimate_options_quick(void)
 
 static int options_are_good(const tw_estimate_options *o)
 {
-    return o->chains >= 8 && o->chains <= 256 && o->chains % 8 == 0 && o->keep >= 1 &&
+    return o->chains >= 8 && o->chains <= TW_MOST_CHAINS && o->chains % 8 == 0 && o->keep >= 1 &&
            o->keep <= 16 && o->leapfrogs >= 1 && o->step > 0.0;
 }
 
@@ -48,8 +48,8 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
     bytes += TW_MAX_BIASES * members * sizeof(double);
     bytes += chains * sizeof(tw_stream);
-    bytes += (2 * d * d + d) * sizeof(double) + sizeof(tw_guesses);
-    return bytes + tw_estimate_belief_bytes(members) + 64 * TW_ARENA_ALIGN;
+    bytes += (2 * d * d + d + TW_MOST_PIVOTS * d) * sizeof(double) + sizeof(tw_guesses);
+    return bytes + tw_estimate_belief_bytes(members) + 72 * TW_ARENA_ALIGN;
 }
 
 static double *doubles(tw_arena *a, size_t n) { return tw_arena_take(a, n * sizeof(double)); }
@@ -84,6 +84,8 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->spare_l = doubles(a, d * d);
     s->spare_lt = doubles(a, d * d);
     s->spare_inverse = doubles(a, d);
+    for (size_t i = 0; i < TW_MOST_PIVOTS; i++)
+        s->pivot[i].way = doubles(a, d);
     s->points = doubles(a, TW_FRAME_POINTS * d);
     s->stream = tw_arena_take(a, chains * sizeof(tw_stream));
     s->eta0 = doubles(a, r);
@@ -196,6 +198,7 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     s.frame.n = s.model->active;
     s.all_chains = s.options.chains;
     const uint32_t flags = tw_estimate_map(&s);
+    s.found = !(flags & TW_BELIEF_PRIOR_FRAME);
     out->flags = walk_waters(&s, problem, guesses, flags, out);
     out->seed = seed;
     out->segment = segment;

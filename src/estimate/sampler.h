@@ -21,7 +21,19 @@ enum {
     TW_PURPOSE_WORTH = 8
 };
 
+#define TW_MOST_CHAINS 256 /* of one sampler */
 #define TW_FRAME_POINTS 8 /* over which the frame is averaged */
+
+#define TW_MOST_PIVOTS 8  /* readings on which much hangs (pivots.h) */
+
+/* The mode in which such a reading is wrong, in the frame's coordinates: the best point moves by push*way, and along the
+ * way the spread is added to the frame's own. */
+typedef struct {
+    size_t reading;
+    double weight;               /* of the whole                                      */
+    double push, spread, length; /* length: of the way, squared                       */
+    double *way;                 /* dims                                              */
+} tw_pivot;
 
 typedef struct {
     tw_model *model;
@@ -57,6 +69,10 @@ typedef struct {
     tw_taught *taught;               /* NULL: nobody asks what this water taught             */
     double accepted, tried, lag_up, lag_down;
     double covered;                  /* states in the sums of the covariance */
+    int found;                       /* 1: the search ended; map, frame and Jacobian hold    */
+    size_t pivots;
+    tw_pivot pivot[TW_MOST_PIVOTS];
+    unsigned char apart[TW_MOST_CHAINS]; /* by chain: it began where such a reading is wrong */
 } tw_sampler;
 
 /* Minus ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by their offsets from the
@@ -70,11 +86,17 @@ void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, 
 /* Cut the stretches by what the first start members need. */
 void tw_estimate_freeze(tw_sampler *s);
 
+/* The same by the needs of one point (the first lane) alone: how likely a known truth is, as exactly as a member's. */
+void tw_estimate_freeze_for(tw_model *m, const tw_lanes *x, tw_path *path);
+
 /* Find the best point and the frame around it, and mass. Returns flags (TW_BELIEF_PRIOR_FRAME). */
 uint32_t tw_estimate_map(tw_sampler *s);
 
 /* The frame and mass at s->map, without a search. 0: it failed. */
 int tw_estimate_map_here(tw_sampler *s);
+
+/* Straight after these two, or later where no other Jacobian was made: score, weights and path at s->map. */
+void tw_estimate_weights_here(tw_sampler *s);
 
 /* Straight after these two: score, weights, path and a frame of the soft likelihood (every reading counts, the
  * less the further off) at the same point, in z. The sampler's own frame stays. 0: it failed. */

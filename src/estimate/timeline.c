@@ -200,12 +200,14 @@ static void flush_carbon(clock_state *k)
      * in balance at the end anyway. */
     const double exposure = 0.03 * k->still_h + 2.0 * k->jets_h;
     double parts = ceil(exposure / 1.2);
-    parts = parts < 1.0 ? 1.0 : (parts > 4.0 ? 4.0 : parts);
+    parts = parts < 1.0 ? 1.0 : (parts > TW_CARBON_PARTS ? TW_CARBON_PARTS : parts);
     tw_carbon *c = &m->carbon[m->carbons];
     c->still_h = k->still_h;
     c->jets_h = k->jets_h;
     c->parts = (int)parts;
     c->newton = TW_NEWTON_STEPS;
+    for (int i = 0; i < c->parts; i++)
+        c->stretch[i] = i == 0 ? 0.9 : 0.4; /* until the first members say it */
     c->first_part = (int)m->parts;
     c->acid = acid_at(k, k->carbon_temp_h / k->carbon_hours);
     m->parts += (size_t)c->parts;

@@ -7,6 +7,7 @@
 #include "estimate/arena.h"
 #include "estimate/instrument.h"
 #include "estimate/sampler.h"
+#include "estimate/tails.h"
 #include "num/elementary.h"
 #include "num/sort.h"
 
@@ -117,7 +118,7 @@ static void read_one(const ask *a, const tw_instrument_row *row, double inside, 
     w.value = inside / to_inside;
     w.value = w.value > row->low ? w.value : row->low;
     (void)tw_estimate_reading(&w, r, &bias_sd); /* its errors at this value */
-    const double eta = tw_estimate_on_scale(r, inside) + bias_sd * z_bias + r->sd * z;
+    const double eta = tw_estimate_on_scale(r, inside) + bias_sd * tw_estimate_bias_in_sd(z_bias) + r->sd * z;
     double shown = r->link == TW_LINK_LN ? tw_exp(eta) - r->offset : eta;
     shown /= to_inside;
     shown = shown < row->low ? row->low : shown > row->high ? row->high : shown;
@@ -139,9 +140,10 @@ static double likelihood(const ask *a, const tw_reading *r, double bias_sd, size
         eta[k] = tw_estimate_on_scale(&r[k], a->t->value[k][i]);
     const int nodes = bias_sd > 0.0 ? NODES : 1;
     for (int q = 0; q < nodes; q++) {
+        const double off = bias_sd * tw_estimate_bias_in_sd(NODE[q]);
         double product = bias_sd > 0.0 ? NODE_WEIGHT[q] : 1.0;
         for (size_t k = 0; k < readings; k++)
-            product *= (1.0 - r[k].rubbish) * tw_estimate_factor(&r[k], r[k].sd, eta[k] + bias_sd * NODE[q]) +
+            product *= (1.0 - r[k].rubbish) * tw_estimate_factor(&r[k], r[k].sd, eta[k] + off) +
                        tw_estimate_rubbish_floor(&r[k], r[k].sd);
         sum += product;
     }

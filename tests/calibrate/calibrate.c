@@ -88,7 +88,7 @@ int main(int argc, char **argv)
         return 2;
     w->options = tw_estimate_options_default();
     w->mem_bytes = tw_estimate_sample_bytes(&w->options);
-    w->decide = 1;
+    w->decide = w->unwritten = 1;
     w->forecast_bytes = tw_estimate_held_bytes((size_t)w->options.chains * w->options.keep); /* enough for a forecast too */
     w->mem = malloc(w->mem_bytes);
     w->forecast = malloc(w->forecast_bytes);

@@ -9,6 +9,7 @@
 #include "estimate/forecast.h"
 #include "estimate/held.h"
 #include "estimate/sample.h"
+#include "estimate/sampler.h"
 #include "estimate/timeline.h"
 #include "estimate/walk.h"
 #include "num/normal.h"
@@ -83,6 +84,7 @@ typedef struct {
     double sorted[4096];
     sim_wrong wrong; /* what the truth is and the estimator does not know; 0 nothing */
     int decide;      /* 1: verdicts on the hold are judged too                       */
+    int unwritten;   /* 1: truths hold acts that nobody wrote, as the prior has them */
 } cal_work;
 
 static inline double cal_share_below(const double *value, size_t n, double truth)
@@ -148,12 +150,16 @@ static inline void cal_note_spread(cal_result *r, int q, const tw_spread *s, dou
     r->crps[q] += score;
 }
 
+/* With what nobody wrote, as members who believe in it have it; cut as finely as the truth needs, as a member's path is cut by what members need. */
 static inline double cal_truth_log_likelihood(cal_work *w)
 {
+    static tw_problem written;
     tw_lanes ln;
-    if (tw_estimate_model_make(&w->tub.problem, &w->model, w->timeline) != TW_OK)
+    sim_write_act(&w->tub, &written);
+    if (tw_estimate_model_make(&written, &w->model, w->timeline) != TW_OK)
         return 0.0;
     sim_truth_x(&w->tub, &w->model, w->x);
+    tw_estimate_freeze_for(&w->model, w->x, &w->path);
     tw_estimate_forward(&w->model, w->x, &w->path);
     tw_estimate_likelihood(&w->model, &w->path, 1.0, &ln);
     return ln.v[0];
@@ -239,7 +245,7 @@ static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *pro
         return 0;
     const sim_tub *t = &w->tub;
     const size_t n = b.n;
-    const double lot = t->bias_x[SIM_LOT_A] * t->problem.bias_sd[SIM_LOT_A];
+    const double lot = sim_off(t->bias_x[SIM_LOT_A]) * t->problem.bias_sd[SIM_LOT_A];
     for (uint32_t i = 0; i < b.biases; i++)
         if (i == SIM_LOT_A)
             cal_note_spread(r, CAL_LOT_BIAS, &b.bias[i].shift, lot);
@@ -253,7 +259,7 @@ static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *pro
     const double output = t->problem.plate_output_g_per_h * t->factor * exp(t->problem.day_sd * t->made_day[day]);
     sim_next_day(&w->tub, &w->later);
     cal_note(w, r, CAL_VOLUME, b.column[TW_COLUMN_WATER_KG], n, t->water);
-    cal_note(w, r, CAL_LOSS, b.column[TW_COLUMN_LOSS_38_PER_H], n, t->loss38);
+    cal_note(w, r, CAL_LOSS, b.column[TW_COLUMN_LOSS_38_PER_H], n, sim_loss_seen(t));
     cal_note(w, r, CAL_OUTPUT, b.column[TW_COLUMN_OUTPUT_G_PER_H], n, output);
     cal_note(w, r, CAL_DEMAND, b.column[TW_COLUMN_DEMAND_MG_PER_KG], n, t->d);
     cal_note(w, r, CAL_CHLORINE_NOW, b.column[TW_COLUMN_CHLORINE_MG_PER_KG], n, t->c);
@@ -296,7 +302,10 @@ static inline int cal_judge(cal_work *w, cal_result *r, uint64_t seed, double da
 static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant *mutate)
 {
     const double days = 2.0 + (double)(seed % 9);
-    sim_start_up_wrong(&w->tub, seed, days, w->wrong);
+    if (w->unwritten)
+        sim_start_up_unwritten(&w->tub, seed, days);
+    else
+        sim_start_up_wrong(&w->tub, seed, days, w->wrong);
     return cal_judge(w, r, seed, days, 0, mutate);
 }
 

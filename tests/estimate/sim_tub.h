@@ -15,6 +15,7 @@
 #include "estimate/model.h"
 #include "estimate/segment.h"
 #include "gen/estimate_tables.h"
+#include "gen/tail_tables.h"
 
 typedef struct {
     uint64_t state;
@@ -68,6 +69,9 @@ typedef struct {
     double t, duty, temp, jets;
     double remnant, stirred_h;
     double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
+    int act;               /* an act that nobody wrote (enum tw_unlogged_act), -1 none: when, mg/kg */
+    double act_h, act_size;
+    double seen, lost;     /* chlorine times hours; the same weighed by the root of chlorine over 3 mg/L */
 } sim_tub;
 
 /* The same table of constants as the estimator's (temperature to 1 K, ionic strength to 5 mmol). */
@@ -155,6 +159,8 @@ static inline void sim_step(sim_tub *s, double h)
         s->remnant += q / 6.0 * (k1[2] + 2.0 * k2[2] + 2.0 * k3[2] + k4[2]);
         s->c = s->c > 0.0 ? s->c : 0.0;
         s->d = s->d > 0.0 ? s->d : 0.0;
+        s->seen += q * s->c;
+        s->lost += q * s->c * sqrt(s->c / 3.0);
         t += q;
     }
     s->t += h;
@@ -220,17 +226,6 @@ static inline void sim_stretch(sim_tub *s, double until, double duty, double jet
     sim_run(s, until, temp_end);
 }
 
-/* A stretch at a duty that is announced; in truth the generator may be off. */
-static inline void sim_announced(sim_tub *s, double until, double duty, int off)
-{
-    s->duty = duty;
-    s->jets = 0.02;
-    sim_setting(s, 38.0);
-    s->duty = off ? 0.0 : duty;
-    sim_run(s, until, 38.0);
-    s->duty = duty;
-}
-
 /* A minute after what was read: at one and the same time the dose would come first. */
 static inline tw_dose_event *sim_dose(sim_tub *s)
 {
@@ -278,6 +273,28 @@ static inline void sim_salt(sim_tub *s, double g)
     s->ionic += 1e-3 * g / 58.443 * 1e3 / s->nominal;
 }
 
+/* How far a bottle or instrument is off, in its sd; what a product holds, in its own; both of a standard normal (data/tails.csv). */
+static inline double sim_off(double z)
+{
+    return z * (1.0 + TW_TAIL_BOTTLE_OFF * (z * z - 2.705543454));
+}
+
+static inline double sim_holds(double z)
+{
+    return z - TW_TAIL_PRODUCT_WEAK * log((1.0 + exp(-3.0 * z - 1.5)) / (1.0 + exp(-1.5)));
+}
+
+/* The coordinate at which a rising shape has a value. */
+static inline double sim_inverse(double (*shape)(double), double value)
+{
+    double low = -10.0, high = 10.0;
+    while (high - low > 1e-12) {
+        const double z = 0.5 * (low + high);
+        *(shape(z) < value ? &low : &high) = z;
+    }
+    return low;
+}
+
 /* One reading: with noise by the instrument's row, written down as a person would. bias < 0: none.
  * Returns the value as typed. */
 static inline double sim_read(sim_tub *s, int tool, int observed, double truth_inside, int bias,
@@ -286,7 +303,7 @@ static inline double sim_read(sim_tub *s, int tool, int observed, double truth_i
     const tw_instrument_row *row = tw_estimate_instrument(tool, observed);
     const double to_inside = tw_estimate_inside_factor(observed, 1.0);
     double truth = truth_inside / to_inside;
-    const double b = bias >= 0 ? s->bias_x[bias] * row->bias_sd : 0.0;
+    const double b = bias >= 0 ? sim_off(s->bias_x[bias]) * row->bias_sd : 0.0;
     const double noise = sim_normal(&s->random);
     const int rubbish = sim_uniform(&s->random) < 0.02;
     const double where = sim_uniform(&s->random);
@@ -395,6 +412,12 @@ static inline void sim_draw(sim_tub *s)
     }
 }
 
+/* The loss that was seen, 1/h at 38 C: what a first-order loss must be to take as much from this water. */
+static inline double sim_loss_seen(const sim_tub *s)
+{
+    return s->wrong == SIM_OTHER_DECAY ? s->loss38 * s->lost / s->seen : s->loss38;
+}
+
 /* The truth in natural units. */
 static inline void sim_make(sim_tub *s)
 {
@@ -410,7 +433,7 @@ static inline void sim_make(sim_tub *s)
     s->kla_jets = SIM_LN(TW_X_KLA_JETS);
     s->dissolve = SIM_LN(TW_X_DISSOLVE);
     s->factor = exp(0.18 * s->cell_x - 0.3 * log(1.0 + exp(-3.0 * (s->cell_x + 1.1))));
-    s->strength = exp(s->problem.product_sd[0] * s->product_x);
+    s->strength = exp(s->problem.product_sd[0] * sim_holds(s->product_x));
     s->c = s->remnant = SIM_LN(TW_X_CHLORINE0);
     s->d = SIM_LN(TW_X_DEMAND0);
     s->alk = SIM_LN(TW_X_ALKALINITY);
@@ -447,6 +470,7 @@ static inline double sim_alk_reading(sim_tub *s, int source)
 static inline void sim_begin(sim_tub *s, uint64_t seed)
 {
     memset(s, 0, sizeof *s);
+    s->act = -1;
     s->random.state = seed * UINT64_C(0xD1342543DE82EF95) + 1;
     tw_estimate_problem_init(&s->problem, TW_WATER_FRESH);
     tw_problem *p = &s->problem;
@@ -454,23 +478,26 @@ static inline void sim_begin(sim_tub *s, uint64_t seed)
     for (int i = 0; i < SIM_BIASES; i++)
         p->bias_sd[i] = 0.1;
     p->products = 1;
-    p->product_sd[0] = 0.08;
+    p->product_sd[0] = 0.1; /* hypochlorite */
     p->film_from_h = p->days_from_h = 30.0;
     sim_draw(s);
     sim_make(s);
 }
 
-/* Volume by geometry, 10 %. */
+/* Volume by geometry, 10 %; a tenth is of something else (data/tails.csv). */
 static inline double sim_say_volume(sim_tub *s)
 {
     tw_problem *p = &s->problem;
-    const double said = exp(log(s->water) + 0.1 * sim_normal(&s->random)) * (s->wrong == SIM_VOLUME_OFF ? 1.3 : 1.0);
+    sim_random other = {s->random.state ^ UINT64_C(0x3157EAD)};
+    const double wide = sim_uniform(&other) < TW_TAIL_VOLUME_MISREAD ? TW_TAIL_VOLUME_MISREAD_WIDTH : 1.0;
+    const double said = exp(log(s->water) + 0.0851 * wide * sim_normal(&s->random)) * (s->wrong == SIM_VOLUME_OFF ? 1.3 : 1.0);
     tw_reading *v = &p->reading[p->readings++];
     memset(v, 0, sizeof *v);
     v->observed = TW_OBSERVED_WATER;
     v->link = TW_LINK_LN;
     v->value = log(said);
-    v->sd = 0.1;
+    v->sd = 0.0851;
+    v->misread = TW_TAIL_VOLUME_MISREAD;
     v->rubbish = 0.02;
     v->span = 4.0;
     v->bias = -1;
@@ -512,6 +539,99 @@ static inline double sim_before_chlorine(sim_tub *s, double said)
     return nominal;
 }
 
+/* Chlorine that nobody wrote comes as hypochlorite, what is used up comes as demand (bathers, dirt). */
+static inline void sim_do_act(sim_tub *s)
+{
+    if (s->act == TW_UNLOGGED_CHLORINE_POURED) {
+        s->c += s->act_size;
+        s->remnant += s->act_size;
+        s->cl += 2.0 * s->act_size / 70.906;
+    } else {
+        s->d += s->act_size;
+    }
+}
+
+/* Run on at these settings; what nobody wrote happens on the way. */
+static inline void sim_on(sim_tub *s, double until)
+{
+    if (s->act >= 0 && s->t < s->act_h && s->act_h <= until) {
+        sim_run(s, s->act_h, 38.0);
+        sim_do_act(s);
+    }
+    sim_run(s, until, 38.0);
+}
+
+/* A stretch at a duty that is announced; in truth the generator may be off. */
+static inline void sim_announced(sim_tub *s, double until, double duty, int off)
+{
+    s->duty = duty;
+    s->jets = 0.02;
+    sim_setting(s, 38.0);
+    s->duty = off ? 0.0 : duty;
+    sim_on(s, until);
+    s->duty = duty;
+}
+
+#define SIM_MOST_GAPS 64
+
+/* The hours at which chlorine is read, from the first dose on. Returns how many. */
+static inline int sim_hours_read(double days, double *hour)
+{
+    const double end = 30.0 + 24.0 * days;
+    int n = 0;
+    hour[n++] = 30.25;
+    for (double t = 32.0; t < end - 1e-9 && n < SIM_MOST_GAPS; t += t < 41.0 ? 10.0 : 12.0)
+        hour[n++] = t;
+    hour[n++] = end;
+    return n;
+}
+
+/* What a start-up may hold that nobody wrote, as data/unlogged.csv has it: at its rates, one at most, in the middle between
+ * two readings of chlorine, of a size log-normal with mean and variance of an even chance from the least to the greatest. */
+static inline void sim_draw_act(sim_tub *s, uint64_t seed, double days)
+{
+    static const int ACT[2] = {TW_UNLOGGED_CHLORINE_POURED, TW_UNLOGGED_CHLORINE_USED};
+    sim_random r = {seed * UINT64_C(0xA24BAED4963EE407) + 7};
+    double hour[SIM_MOST_GAPS + 1], odds = 1.0;
+    const int n = sim_hours_read(days, hour);
+#define SIM_ODDS(a, i) (-expm1(-tw_estimate_unlogged[ACT[a]].per_day * (hour[i] - hour[(i) - 1]) / 24.0))
+    for (int i = 1; i < n; i++)
+        odds += SIM_ODDS(0, i) + SIM_ODDS(1, i);
+    double left = odds * sim_uniform(&r) - 1.0;
+    const double z = sim_normal(&r);
+    s->act = -1;
+    for (int i = 1; i < n && left > 0.0; i++)
+        for (int a = 0; a < 2 && left > 0.0; a++) {
+            left -= SIM_ODDS(a, i);
+            if (left > 0.0)
+                continue;
+            const tw_unlogged_row *row = &tw_estimate_unlogged[ACT[a]];
+            s->act = ACT[a];
+            s->act_h = 0.5 * (hour[i] + hour[i - 1]);
+            s->act_size = sqrt(row->low * row->high) * exp(log(row->high / row->low) / sqrt(12.0) * z);
+        }
+#undef SIM_ODDS
+}
+
+/* The problem with what nobody wrote, written. */
+static inline void sim_write_act(const sim_tub *s, tw_problem *p)
+{
+    *p = s->problem;
+    if (s->act < 0)
+        return;
+    tw_dose_event *d = &p->dose[p->doses++];
+    memset(d, 0, sizeof *d);
+    d->at_h = s->act_h;
+    d->product = -1;
+    if (s->act == TW_UNLOGGED_CHLORINE_POURED) {
+        const double mmol = s->act_size * s->water / 70.906;
+        d->mmol[TW_TOTAL_ACTIVE_CHLORINE] = d->mmol[TW_TOTAL_CL] = d->alk_meq = mmol;
+        d->mmol[TW_TOTAL_NA] = 2.0 * mmol;
+    } else {
+        d->demand_mg = s->act_size * s->water;
+    }
+}
+
 /* A start-up of a tub that has begun. days: 2..12 after the first chlorine. */
 static inline void sim_go(sim_tub *s, double days, double said)
 {
@@ -520,7 +640,7 @@ static inline void sim_go(sim_tub *s, double days, double said)
     sim_chlorine(s, 5.0 * nominal);
     sim_stretch(s, 30.25, 0.0, 0.9, 38.0);
     sim_drops_fc(s);
-    sim_stretch(s, 32.0, 0.0, 0.02, 38.0);
+    sim_announced(s, 32.0, 0.0, 0);
     double last = sim_drops_fc(s), duty = 1.0;
     const double end = 30.0 + 24.0 * days;
     int k = 0, off = 0;
@@ -558,10 +678,10 @@ static inline void sim_start_up_wrong(sim_tub *s, uint64_t seed, double days, si
     sim_begin(s, seed);
     s->wrong = wrong;
     if (wrong == SIM_LOT_HALF_HIGH)
-        s->bias_x[SIM_LOT_A] = log(1.5) / tw_estimate_instrument(TW_TOOL_STRIP, TW_OBSERVED_FREE_CHLORINE)->bias_sd;
+        s->bias_x[SIM_LOT_A] = sim_inverse(sim_off, log(1.5) / tw_estimate_instrument(TW_TOOL_STRIP, TW_OBSERVED_FREE_CHLORINE)->bias_sd);
     if (wrong == SIM_WEAK_PRODUCT) {
         s->strength = 0.8;
-        s->product_x = log(0.8) / s->problem.product_sd[0];
+        s->product_x = sim_inverse(sim_holds, log(0.8) / s->problem.product_sd[0]);
     }
     const double said = sim_say_volume(s);
     sim_go(s, days, said);
@@ -570,6 +690,15 @@ static inline void sim_start_up_wrong(sim_tub *s, uint64_t seed, double days, si
 static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
 {
     sim_start_up_wrong(s, seed, days, SIM_AS_MODELLED);
+}
+
+/* The same with what nobody wrote, as the estimator expects it. */
+static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days)
+{
+    sim_begin(s, seed);
+    sim_draw_act(s, seed, days);
+    const double said = sim_say_volume(s);
+    sim_go(s, days, said);
 }
 
 #define SIM_MONTHS 1.0 /* from one water to the next */

@@ -8,7 +8,7 @@
 #include "num/status.h"
 #include "waters.h"
 
-static double room[1u << 17];
+static double room[1u << 19];
 static waters W;
 static tw_course C;
 static tw_course_ask A;
@@ -93,11 +93,43 @@ static void calcium_alone_keeps_the_index(void **state)
     assert_true(grams[1] < 0.6 * grams[0]);
 }
 
+/* A thousand waters, volume known to 12 %: salt is bound by its limit. What the visit takes off the risk is at least the chance
+ * that the judges find and at most half of it, and what travels on is the rest. */
+static void the_risk_is_booked(void **state)
+{
+    (void)state;
+    uint64_t s = check_seed;
+    const tw_water w = kit_water((kit){37, 7.4, 80, 60, 10, 50, 20});
+    waters_clear(&W);
+    for (int i = 0; i < 1000; i++) {
+        double z = -6.0; /* nearly normal: twelve uniforms less six */
+        for (int k = 0; k < 12; k++)
+            z += check_uniform(&s, 0.0, 1.0);
+        waters_add(&W, &w, 1190.0 * (1.0 + 0.12 * z));
+    }
+    tw_dose_course_defaults(&A);
+    for (int q = 0; q < TW_OF_QUANTITIES; q++)
+        A.band[q] = (tw_course_band){(double)NAN, (double)NAN, (double)NAN, (double)NAN, (double)NAN};
+    A.waters = &W.view;
+    A.band[TW_OF_SALT] = (tw_course_band){1900, 2000, 2100, (double)NAN, 2200};
+    A.seed = 11;
+    stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 10);
+    plan();
+    const tw_course_visit *v = &C.visit[0];
+    assert_int_equal(v->bound, TW_COURSE_BOUND_LIMIT);
+    assert_true(v->chance_any > 0.0 && v->risk_worked_at < 0.025);
+    assert_true(v->risk_spent > v->chance_any && v->risk_spent <= 0.025 + 1e-12);
+    assert_near(v->risk_left, 0.05 - v->risk_spent, 1e-12);
+    assert_near(C.risk_left, v->risk_left, 1e-12);
+    assert_true(C.expected_visits > 1.0 && C.expected_visits < 3.0);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_went_in_before_grows_old),
         cmocka_unit_test(a_box_is_emptied_once),
-        cmocka_unit_test(calcium_alone_keeps_the_index)};
+        cmocka_unit_test(calcium_alone_keeps_the_index),
+        cmocka_unit_test(the_risk_is_booked)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

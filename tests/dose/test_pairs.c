@@ -70,6 +70,8 @@ static void families_by_their_words(void **state)
     assert_int_equal(tw_dose_family_find(tw_units_text("sequestrant")), TW_FAMILY_SEQUESTRANT);
     assert_int_equal(tw_dose_family_find(tw_units_text("cal-hypo")), TW_FAMILY_CAL_HYPO);
     assert_int_equal(tw_dose_family_find(tw_units_text("Acid")), TW_FAMILIES);
+    for (int f = 0; f < TW_FAMILIES; f++)
+        assert_int_equal(tw_dose_family_find(tw_units_text(tw_dose_families[f])), f);
 }
 
 /* Every acid gets the caution about chlorine, every chlorine the one about acid, and the label's word stands

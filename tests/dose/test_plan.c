@@ -80,6 +80,30 @@ static void salt_step_under_an_uncertain_volume(void **state)
     assert_near(left, 0.025, 1e-12);
 }
 
+/* A step that its cap held takes off the risk what it may cross, and the margin for having been looked at; a whole that
+ * nothing crosses takes nothing. */
+static void a_capped_step_is_booked_with_its_margin(void **state)
+{
+    (void)state;
+    const tw_water one = kit_water((kit){25, 7.5, 60, 60, 10, 0, 0});
+    volumes(&W, &one, 4000, 1190, 70);
+    const tw_substance salt = exact(TW_SUBSTANCE_SODIUM_CHLORIDE);
+    tw_dose_ask ask = ask_for(&salt, TW_OF_SALT, 2000);
+    limit(&ask, TW_OF_SALT, 2000, 0);
+    ask.margin = 1;
+    tw_dose_step step;
+    const double caps[] = {2010, 1000};
+    for (int i = 0; i < 2; i++) {
+        double left = 0.05;
+        ask.cap_g = caps[i];
+        assert_ok(tw_dose_plan_share(&W.view, &ask, &left, room, sizeof room, &step));
+        assert_int_equal(step.bound, TW_BOUND_CAP);
+        const double margin = 1.645 * sqrt(0.025 * 0.975 / 4000);
+        assert_true(i == 0 ? step.chance_any > 1e-3 && step.chance_any < 0.02 : step.chance_any == 0.0);
+        assert_near(left, 0.05 - (i == 0 ? step.chance_any + margin : 0.0), 1e-9);
+    }
+}
+
 /* 10^5 draws of the volume, not those that chose the dose: over the limit in at most 5 %. */
 static void independent_volumes_overshoot_no_more_than_said(void **state)
 {
@@ -451,7 +475,8 @@ static void statuses(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(salt_step_under_an_uncertain_volume), cmocka_unit_test(independent_volumes_overshoot_no_more_than_said),
+        cmocka_unit_test(salt_step_under_an_uncertain_volume),
+        cmocka_unit_test(a_capped_step_is_booked_with_its_margin), cmocka_unit_test(independent_volumes_overshoot_no_more_than_said),
         cmocka_unit_test(no_step_breaks_its_risk), cmocka_unit_test(known_exactly_is_the_table_dose),
         cmocka_unit_test(thresholds_stand_where_the_full_solver_says), cmocka_unit_test(no_tangent_of_ph),
         cmocka_unit_test(crossed_limits_and_the_way_back), cmocka_unit_test(cap_grid_and_nothing_needed),

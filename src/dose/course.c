@@ -179,14 +179,32 @@ static double to_mark(const tw_course_ask *a, uint32_t stock, double grams)
     return grid > 0.0 ? grid * floor(grams / grid + 1e-9) : grams;
 }
 
-static void by_factor(const course *c, const tw_visit *asked, const tw_candidate *best, double factor, tw_visit *out)
+/* The products that push towards the limit that most judges cross: those of a tenth of the push at least. */
+static void pushing(const course *c, const tw_visit *asked, const tw_course_judged *judged, int push[TW_COURSE_ADDITIONS])
+{
+    size_t worst = 0;
+    double all = 0.0, each[TW_COURSE_ADDITIONS];
+    for (size_t l = 1; l <= c->rows.limits; l++)
+        worst = judged->chance[l] > judged->chance[worst] ? l : worst;
+    for (size_t k = 0; k < asked->additions; k++) {
+        const tw_row_limit *m = &c->rows.limit[worst < c->rows.limits ? worst : 0];
+        const double moved = worst < c->rows.limits ? -m->sign * c->rows.per_g[m->row][asked->stock[k]] * asked->grams[k] : 1.0;
+        each[k] = moved > 0.0 ? moved : 0.0; /* the saturation index: all of them */
+        all += each[k];
+    }
+    for (size_t k = 0; k < asked->additions; k++)
+        push[k] = each[k] >= 0.1 * all;
+}
+
+static void by_factor(const course *c, const tw_visit *asked, const tw_candidate *best, const int push[TW_COURSE_ADDITIONS],
+                      double factor, tw_visit *out)
 {
     for (size_t k = 0; k < asked->additions; k++) {
         tw_course_bound by;
         const double cap = tw_dose_visit_cap(&c->rows, asked->stock[k], asked->serves[k], &by);
         double grams = factor * asked->grams[k], most = best->wanted[k] < cap ? best->wanted[k] : cap;
         most = most > asked->grams[k] ? most : asked->grams[k];
-        out->grams[k] = to_mark(&c->ask, asked->stock[k], grams < most ? grams : most);
+        out->grams[k] = push[k] ? to_mark(&c->ask, asked->stock[k], grams < most ? grams : most) : asked->grams[k];
     }
 }
 
@@ -199,7 +217,8 @@ static int is_wide(const course *c, const tw_visit *asked, double bracket)
     return wide;
 }
 
-/* What the search chose is judged by others. More than the visit may spend: less of all, halving the factor's bracket.
+/* What the search chose is judged by others. More than the visit may spend: less of the products that push, halving the
+ * factor's bracket.
  * Fewer crossings than it may spend, and a limit had held it: more, as far. */
 static void let_judges(course *c, int first, tw_candidate *best, tw_course_doing *d, tw_course_judged *judged)
 {
@@ -209,11 +228,13 @@ static void let_judges(course *c, int first, tw_candidate *best, tw_course_doing
     const int over = judged->chance_any > may;
     if (!over && (!first || best->bound != TW_COURSE_BOUND_LIMIT))
         return;
+    int push[TW_COURSE_ADDITIONS] = {1, 1, 1};
+    pushing(c, &asked, judged, push);
     double low = over ? 0.0 : 1.0, high = over ? 1.0 : 1.25, probe = over ? 0.98 : 1.02;
     const int halvings = first ? 9 : 5;
     for (int i = 0; i < halvings && is_wide(c, &asked, high - low); i++) {
         tw_course_judged now;
-        by_factor(c, &asked, best, probe, &d->visit);
+        by_factor(c, &asked, best, push, probe, &d->visit);
         tw_dose_set_judge(&c->rows, d, 0, &c->judge, &now);
         if (now.chance_any > may)
             high = probe;
@@ -227,9 +248,14 @@ static void let_judges(course *c, int first, tw_candidate *best, tw_course_doing
         else
             probe = 0.5 * (low + high);
     }
-    by_factor(c, &asked, best, low, &d->visit);
-    best->visit = d->visit;
+    by_factor(c, &asked, best, push, low, &d->visit);
     tw_dose_set_judge(&c->rows, d, 0, &c->judge, judged);
+    if (judged->chance_any > may) { /* without them it is too much still: nothing of the visit */
+        for (size_t k = 0; k < asked.additions; k++)
+            d->visit.grams[k] = 0.0;
+        tw_dose_set_judge(&c->rows, d, 0, &c->judge, judged);
+    }
+    best->visit = d->visit;
     if (over && best->bound != TW_COURSE_BOUND_LIMIT) {
         best->bound = TW_COURSE_BOUND_LIMIT;
         best->bound_limit = 0;

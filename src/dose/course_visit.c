@@ -8,7 +8,7 @@
 #include "dose/course_size.h"
 
 /* Fewest visits to a sixteenth, a half band that is left counted as a tenth of a visit (sixteen retests see no more); then
- * minutes, then nearness to a twentieth of a half band, then mass. */
+ * attended minutes, a half band that is left counted as the pour that it will cost later; then nearness to a twentieth of a half band, then mass. */
 static int is_better(const tw_candidate *a, const tw_candidate *b)
 {
     const double va = floor(16.0 * (a->visits + 0.1 * a->distance) + 0.5), vb = floor(16.0 * (b->visits + 0.1 * b->distance) + 0.5);
@@ -16,8 +16,8 @@ static int is_better(const tw_candidate *a, const tw_candidate *b)
         return va < vb;
     if (a->open != b->open)
         return a->open < b->open;
-    if (fabs(a->attended_min - b->attended_min) > 0.5)
-        return a->attended_min < b->attended_min;
+    if (fabs(a->minutes - b->minutes) > 0.5)
+        return a->minutes < b->minutes;
     const double da = floor(20.0 * a->distance + 0.5), db = floor(20.0 * b->distance + 0.5);
     if (da != db)
         return da < db;
@@ -46,6 +46,7 @@ size_t tw_dose_visit_find(const tw_rows *r, tw_search *s, double left, double me
             continue;
         c.visits = tw_dose_recourse(r, &c.visit, c.arrives ? 0.0 : 0.5 * left,
                                     all ? TW_COURSE_RETESTS : TW_COURSE_RETESTS_LATER, s, &c.most_visits);
+        c.minutes = c.attended_min + r->ask->pour_min * c.distance;
         size_t at = kept++;
         while (at > 0 && is_better(&c, &out[at - 1])) {
             out[at] = out[at - 1];

@@ -23,7 +23,8 @@ typedef struct {
     double distance;              /* in half bands                                     */
     double others_in;             /* chance that all but chlorine lie in their bands   */
     int small;                    /* 1: less than a twentieth of the way of anything   */
-    double attended_min, grams;
+    double attended_min, minutes; /* of the visit; with the pours that it leaves       */
+    double grams;
     double visits;                /* expected, this one included                       */
     size_t most_visits;           /* no retest looked at needs more; 0: not to be said  */
 } tw_candidate;

@@ -1,6 +1,8 @@
 /* estimate/bend.c: see bend.h. */
 #include "estimate/bend.h"
 
+#include <math.h>
+
 #include "estimate/conductivity.h"
 #include "num/elementary.h"
 
@@ -147,9 +149,107 @@ TW_WIDE static void bend_ions(const tw_model *m, tw_lanes *x, tw_bend *out)
     }
 }
 
+const int tw_estimate_bend_amount[TW_BEND_AMOUNTS] = {TW_X_CHLORINE0, TW_X_INFLOW};
+
+/* Above it z counts the amount, below it the logarithm: mg/kg, mg/kg/h. Of 0.25, 0.4 and 0.8 mg/kg the one
+ * in the middle let steps be longest. */
+static const double CORNER[TW_BEND_AMOUNTS] = {0.4, 0.0015};
+
+/* ln(1 + a) of 0 <= a <= 1 with all its digits: small ones by the series (next term under 1e-16 of it). */
+TW_INLINE tw_lanes ln_one_more(tw_lanes a)
+{
+    tw_lanes r;
+    TW_EACH_LANE(l) r.v[l] = 1.0 + a.v[l];
+    r = tw_lanes_log(r);
+    TW_EACH_LANE(l)
+    {
+        const double near = a.v[l] < 0.005 ? 1.0 : 0.0, y = near * a.v[l];
+        const double series = y * (1.0 - y * (0.5 - y * (1.0 / 3.0 - y * (0.25 - y * (0.2 - y * (1.0 / 6.0 - y / 7.0))))));
+        r.v[l] = near * series + (1.0 - near) * r.v[l];
+    }
+    return r;
+}
+
+/* The amount is corner*ln(1 + e^t) with t = first + rate*z, so that x(0) = 0 and dx/dz = 1 there. */
+TW_WIDE static void bend_amount(const tw_prior *p, double corner, tw_lanes *x, tw_lanes *by, tw_lanes *ln_by, tw_lanes *ln_jacobian)
+{
+    const int soft = p->kind == TW_PRIOR_SOFT;
+    const double middle = soft ? p->middle : tw_exp(p->middle), scale = p->middle / TW_LN2;
+    const double over = tw_exp(middle / corner) - 1.0, first = tw_log(over);
+    const double rate = (soft ? 0.5 * scale : middle) * p->sd * (1.0 + over) / (corner * over);
+    tw_lanes t, a, share, amount, u, e, f, df, rest;
+    TW_EACH_LANE(l)
+    {
+        double y = first + rate * x->v[l];
+        y = y < 600.0 ? y : 600.0;
+        t.v[l] = y > -600.0 ? y : -600.0;
+        a.v[l] = -fabs(t.v[l]);
+    }
+    a = tw_lanes_exp(a);
+    amount = ln_one_more(a);
+    TW_EACH_LANE(l)
+    {
+        const double up = t.v[l] > 0.0 ? 1.0 : 0.0;
+        amount.v[l] = corner * (up * t.v[l] + amount.v[l]);
+        share.v[l] = (up + (1.0 - up) * a.v[l]) / (1.0 + a.v[l]); /* 1/(1 + e^-t) */
+    }
+    if (soft) { /* amount = scale*ln(1 + e^(sd*x)): sd*x = u + ln(1 - e^-u), u = amount/scale */
+        TW_EACH_LANE(l) u.v[l] = amount.v[l] / scale;
+        tw_lanes_decay(u, &e, &f, &df);
+        TW_EACH_LANE(l) rest.v[l] = u.v[l] * f.v[l]; /* 1 - e^-u */
+        f = tw_lanes_log(rest);
+        TW_EACH_LANE(l)
+        {
+            const double slope = corner * share.v[l] / (scale * rest.v[l]);
+            x->v[l] = (u.v[l] + f.v[l]) / p->sd;
+            by->v[l] = rate * slope / p->sd;
+            ln_by->v[l] = rate * (1.0 - share.v[l] - e.v[l] * slope);
+        }
+    } else {
+        f = tw_lanes_log(amount);
+        TW_EACH_LANE(l)
+        {
+            const double slope = corner * share.v[l] / amount.v[l];
+            x->v[l] = (f.v[l] - p->middle) / p->sd;
+            by->v[l] = rate * slope / p->sd;
+            ln_by->v[l] = rate * (1.0 - share.v[l] - slope);
+        }
+    }
+    u = tw_lanes_log(*by);
+    TW_EACH_LANE(l) ln_jacobian->v[l] += u.v[l];
+}
+
+/* The long tail of an amount that nobody read would be stretched by it, and chains would come there too seldom. */
+static int chlorine_was_read(const tw_problem *p)
+{
+    int n = 0;
+    for (size_t i = 0; i < p->readings && n < 3; i++)
+        n += p->reading[i].observed == TW_OBSERVED_FREE_CHLORINE || p->reading[i].observed == TW_OBSERVED_TOTAL_CHLORINE;
+    return n >= 3;
+}
+
+/* Fresh water's chlorine has a log-normal prior; demand that appears a soft one. What the water before taught stands
+ * in x as it is, and an amount far above its corner is no logarithm where it matters. */
+static int amount_is_bent(const tw_model *m, int i)
+{
+    const int role = tw_estimate_bend_amount[i];
+    const tw_prior *p = &m->problem->prior[role];
+    if ((size_t)m->place[role] >= m->active || m->carried[role] || !chlorine_was_read(m->problem))
+        return 0;
+    return role == TW_X_CHLORINE0 ? p->kind == TW_PRIOR_LN && p->middle < tw_log(10.0 * CORNER[i])
+                                  : p->kind == TW_PRIOR_SOFT && p->middle < 10.0 * CORNER[i];
+}
+
 void tw_estimate_bend(const tw_model *m, tw_lanes *x, tw_bend *out)
 {
     out->ln_jacobian = tw_lanes_of(0.0);
+    for (int i = 0; i < TW_BEND_AMOUNTS; i++) {
+        const int role = tw_estimate_bend_amount[i];
+        out->amount[i] = amount_is_bent(m, i);
+        if (out->amount[i])
+            bend_amount(&m->problem->prior[role], CORNER[i], &x[role], &out->amount_by[i], &out->amount_ln_by[i],
+                        &out->ln_jacobian);
+    }
     out->ions = ions_are_bent(m);
     if (out->ions)
         bend_ions(m, x, out);
@@ -180,4 +280,9 @@ TW_WIDE void tw_estimate_bend_gradient(const tw_model *m, const tw_bend *bend, t
             TW_EACH_LANE(l)
             gradient[m->x_cell + i].v[l] =
                 gradient[m->x_cell + i].v[l] * bend->cell_by[i].v[l] + bend->cell_ln_by[i].v[l];
+    for (int i = 0; i < TW_BEND_AMOUNTS; i++)
+        if (bend->amount[i])
+            TW_EACH_LANE(l)
+            gradient[tw_estimate_bend_amount[i]].v[l] =
+                gradient[tw_estimate_bend_amount[i]].v[l] * bend->amount_by[i].v[l] + bend->amount_ln_by[i].v[l];
 }

@@ -2,8 +2,11 @@
  *
  * A coordinate x is N(0,1) before any reading. Three ridges are bent in x: readings know the sum of the
  * loss and the film's share of it; the logarithm of the cell's output, whose prior has a long left
- * tail; and the conductivity of the water let in, a sum of ions of which nobody measures all. Chains follow a straight ridge and stall on a bent one, so they walk in z, x = bend(z): a
- * change of variables with its exact Jacobian, which leaves the posterior as it is. */
+ * tail; and the conductivity of the water let in, a sum of ions of which nobody measures all. Two walls are
+ * steep in x: of chlorine in the water let in and of demand that appears readings know the amount, where x
+ * counts its logarithm. Chains follow a straight ridge and stall on a bent one, and a wall makes every step
+ * short, so they walk in z, x = bend(z): a change of variables with its exact Jacobian, which leaves the
+ * posterior as it is. */
 #ifndef TW_ESTIMATE_BEND_H
 #define TW_ESTIMATE_BEND_H
 
@@ -13,6 +16,10 @@
 #define TW_BEND_IONS 5
 extern const int tw_estimate_bend_ion[TW_BEND_IONS];
 
+/* Roles of which readings know the amount. */
+#define TW_BEND_AMOUNTS 2
+extern const int tw_estimate_bend_amount[TW_BEND_AMOUNTS];
+
 /* What the way back needs. */
 typedef struct {
     int loss;                                /* 1: the loss is bent                       */
@@ -20,6 +27,8 @@ typedef struct {
     tw_lanes ln_by[3];                       /* d ln Jacobian / d the same                */
     int ions;                                /* 1: the unmeasured ions are bent           */
     tw_lanes ions_by[TW_BEND_IONS];          /* dx_ions/d z of tw_estimate_bend_ion[], Jacobian 1  */
+    int amount[TW_BEND_AMOUNTS];             /* 1: that amount is bent                    */
+    tw_lanes amount_by[TW_BEND_AMOUNTS], amount_ln_by[TW_BEND_AMOUNTS];
     tw_lanes cell_by[TW_MAX_CELLS], cell_ln_by[TW_MAX_CELLS];
     tw_lanes ln_jacobian;                    /* of all together                           */
 } tw_bend;

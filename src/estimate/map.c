@@ -140,34 +140,8 @@ static void add_at(tw_sampler *s, int role_a, int role_b, double x)
     s->hessian[a > b ? a * n + b : b * n + a] += x;
 }
 
-/* The prior's information in z: x is N(0,1), each of its rows dx/dz. */
-static void hessian_add_prior(tw_sampler *s, double scale)
-{
-    static const int ROLE[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
-    const tw_model *m = s->model;
-    const tw_bend *b = &s->bend_at;
-    for (size_t i = 0; i < m->active; i++)
-        s->hessian[i * m->active + i] += scale;
-    if (b->loss) {
-        add_at(s, TW_X_LOSS, TW_X_LOSS, -scale);
-        for (int i = 0; i < 3; i++)
-            for (int j = 0; j <= i; j++)
-                add_at(s, ROLE[i], ROLE[j], scale * b->loss_by[i].v[0] * b->loss_by[j].v[0]);
-    }
-    for (int i = 0; b->ions && i < TW_BEND_IONS; i++) {
-        add_at(s, TW_X_IONS, tw_estimate_bend_ion[i], scale * b->ions_by[i].v[0]);
-        for (int j = 0; j <= i; j++)
-            add_at(s, tw_estimate_bend_ion[i], tw_estimate_bend_ion[j], scale * b->ions_by[i].v[0] * b->ions_by[j].v[0]);
-    }
-    for (size_t i = 0; i < m->problem->cells; i++)
-        if ((size_t)m->place[m->x_cell + i] < m->active) {
-            const double by = b->cell_by[i].v[0];
-            add_at(s, (int)(m->x_cell + i), (int)(m->x_cell + i), scale * (by * by - 1.0));
-        }
-}
-
-/* The same with a prior from the water before: each row of dx/dz has few entries, and rows of
- * carried coordinates meet each other through the precision. */
+/* The prior's information in z: x is N(0,1), or carried from the water before. Each row of dx/dz has few
+ * entries, and rows of carried coordinates meet each other through the precision. */
 typedef struct {
     int n, role[1 + TW_BEND_IONS];
     double by[1 + TW_BEND_IONS];
@@ -186,6 +160,9 @@ static bent_row row_of(const tw_sampler *s, int role)
             r.by[i] = b->loss_by[i].v[0];
         }
     }
+    for (int i = 0; i < TW_BEND_AMOUNTS; i++)
+        if (role == tw_estimate_bend_amount[i] && b->amount[i])
+            r.by[0] = b->amount_by[i].v[0];
     for (int i = 0; role == TW_X_IONS && b->ions && i < TW_BEND_IONS; i++) {
         r.role[r.n] = tw_estimate_bend_ion[i];
         r.by[r.n++] = b->ions_by[i].v[0];
@@ -204,7 +181,7 @@ static void add_rows(tw_sampler *s, const bent_row *a, const bent_row *b, double
                    (a->role[i] == b->role[j] ? 1.0 : 0.5) * weight * a->by[i] * b->by[j]);
 }
 
-static void hessian_add_carried(tw_sampler *s, double scale)
+static void hessian_add_prior(tw_sampler *s, double scale)
 {
     const tw_model *m = s->model;
     const tw_carry *c = &m->problem->carry;
@@ -224,10 +201,7 @@ static void hessian_add_carried(tw_sampler *s, double scale)
 static void hessian_add(tw_sampler *s, double scale)
 {
     const size_t n = s->model->active, readings = s->model->problem->readings;
-    if (s->model->problem->carry.n > 0)
-        hessian_add_carried(s, scale);
-    else
-        hessian_add_prior(s, scale);
+    hessian_add_prior(s, scale);
     for (size_t r = 0; r < readings; r++) {
         const double *row = &s->jacobian[r * n];
         const double w = scale * s->weight[r];
@@ -319,7 +293,8 @@ static int frame_at(tw_sampler *s, const double *point, double *mass)
 
 #define FAR 2.0 /* standard deviations of the prior */
 
-/* Is this coordinate its own, not one of those that bend (loss, film, cells)? */
+/* Is this coordinate its own, not one of those that bend (loss, film, cells)? A bent amount has its middle where
+ * it was, and two of its z are less than two sd. */
 static int is_plain(const tw_model *m, int role)
 {
     return role != TW_X_IONS && role != TW_X_LOSS && role != TW_X_FILM && role != TW_X_FILM_HOURS &&
@@ -353,7 +328,7 @@ static void prior_frame(tw_sampler *s)
     if (s->model->problem->carry.n > 0) {
         s->carry_weight = 1.0;
         hessian_clear(s);
-        hessian_add_carried(s, 1.0);
+        hessian_add_prior(s, 1.0);
         if (tw_estimate_frame_make(s->hessian, &s->frame))
             return;
     }

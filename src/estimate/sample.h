@@ -14,8 +14,8 @@
 typedef struct {
     uint32_t chains;    /* multiple of 8, 8..256; 64                          */
     uint32_t keep;      /* states kept of each chain, 1..16; 16               */
-    uint32_t drop;      /* states dropped first; 12                           */
-    uint32_t leapfrogs; /* 6; of `step` each at first: their product is a trajectory */
+    uint32_t drop;      /* states dropped first; 9                            */
+    uint32_t leapfrogs; /* 6; of `step` each at first: their product is a trajectory's mean length */
     double step;        /* 0.5; shortened by the dropped states where they need it  */
 } tw_estimate_options;
 

@@ -185,7 +185,7 @@ static void a_hold_is_not_proven_by_one_bottle_but_by_drops(void **state)
         double now = 122.5;
         if (drops) {
             for (int i = 0; i < 3; i++) /* the day before, half-way, the end */
-                lines_reading(98.0 + 12.0 * i, "free-chlorine", "4.4", "mg/L", "drops", "\"step\":\"0.2\"");
+                lines_reading(98.0 + 12.0 * i, "free-chlorine", "4.6", "mg/L", "drops", "\"step\":\"0.2\"");
         } else {
             now = 30.5; /* the morning after the last dose, as it is commonly done */
             for (int i = 0; i < 3; i++)

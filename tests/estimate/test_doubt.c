@@ -119,7 +119,7 @@ static void what_would_be_doubted_is_asked_back_and_nothing_else(void **state)
         {"salt", "60", "mg/L", "strip"},            {"salt", "150", "mg/L", "strip"},
         {"salt", "500", "mg/L", "strip"},           {"salt", "2000", "mg/L", "strip"},
         {"free-chlorine", "0", "mg/L", "strip"},    {"free-chlorine", "1", "mg/L", "strip"},
-        {"free-chlorine", "5", "mg/L", "strip"},    {"free-chlorine", "20", "mg/L", "strip"},
+        {"free-chlorine", "3", "mg/L", "strip"},    {"free-chlorine", "20", "mg/L", "strip"},
         {"free-chlorine", "0.9", "mg/L", "photometer"}, {"free-chlorine", "9", "mg/L", "photometer"},
         {"ph", "7.6", "pH", "strip"},               {"ph", "6.2", "pH", "strip"},
         {"ph", "7.8", "pH", "photometer"},          {"ph", "6.9", "pH", "photometer"},

@@ -66,9 +66,18 @@ int tw_estimate_concerns_water(const tw_entry *e)
     }
 }
 
+/* A test that was not done, or a pad that could not be read, says nothing of the water. */
+static int says_something(const tw_entry *reading)
+{
+    const int form = tw_logbook_word(reading, TW_FIELD_FORM);
+    return form != TW_READING_FORM_NOT_DONE && form != TW_READING_FORM_UNREADABLE;
+}
+
 int tw_estimate_moves_clock(const tw_entry *e)
 {
-    return tw_estimate_concerns_water(e) || e->kind == TW_KIND_READING || e->kind == TW_KIND_RESPONSE || e->kind == TW_KIND_INTENT ||
+    if (e->kind == TW_KIND_READING)
+        return says_something(e);
+    return tw_estimate_concerns_water(e) || e->kind == TW_KIND_RESPONSE || e->kind == TW_KIND_INTENT ||
            e->kind == TW_KIND_CARE || e->kind == TW_KIND_PART || e->kind == TW_KIND_POWER_CUT;
 }
 

@@ -55,7 +55,7 @@ WAYS = {
     "update": (imported, None),
     "no-stock": (lambda: lodge(("stock 5 kg hydrochloric-acid-31.45 ", "")), "stock 5 kg hydrochloric-acid-31.45"),
     "cannot-dose": (lambda: lodge(("log plate ", "log plate ta_min=20mg/L ta_max=60mg/L "), ("ph=7.6 ta=235", "ph=7.9 ta=40"),
-                                  ("ph=7.61 by meter", "ph=8.1 by drops"), ("ta=230", "ta=40")), None),
+                                  ("ph=7.61 by meter", "ph=8.1 by drops"), ("ta=230", "ta=40"), ("added 13 mL sodium-hypochlorite-120", "added 13 mL sodium-hypochlorite-120 --yes")), None),
 }
 with open(os.environ["SRC"] + "/data/acts.csv", encoding="utf-8") as file:
     stops = [row["id"] for row in csv.DictReader(file) if row["verb"] == "stop"]

@@ -43,11 +43,13 @@ static const char *const CAL_NAME[CAL_QUANTITIES] = {
 #define CAL_DRAWS 63 /* equal-weight draws among which the truth is ranked */
 #define CAL_SALT_TARGET_MG 3000.0
 
-/* Kinds of tub, each judged by itself as well. */
-enum { CAL_SHORT, CAL_MIDDLE, CAL_LONG, CAL_WEAK, CAL_SOUND, CAL_THIRSTY, CAL_STRATA };
+/* Kinds of tub, each judged by itself as well. Of those picked by a truth in the prior's tail an exact posterior covers less
+ * than it says, of those picked by what is believed it does not. */
+enum { CAL_SHORT, CAL_MIDDLE, CAL_LONG, CAL_WEAK, CAL_SOUND, CAL_THIRSTY, CAL_BELIEVED_WEAK, CAL_STRATA };
 
 static const char *const CAL_STRATUM[CAL_STRATA] = {"2 to 4 days",  "5 to 7 days", "8 to 10 days",
-                                                    "weak cell", "sound cell", "thirsty plumbing"};
+                                                    "weak cell", "sound cell", "thirsty plumbing",
+                                                    "cell believed weak"};
 
 /* How often something happened, by the tenth in which its probability was said. */
 typedef struct {
@@ -255,6 +257,7 @@ static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *pro
     r->in[CAL_WEAK][r->n] = t->factor < 0.5;
     r->in[CAL_SOUND][r->n] = t->factor >= 0.5;
     r->in[CAL_THIRSTY][r->n] = t->film > 0.03;
+    r->in[CAL_BELIEVED_WEAK][r->n] = tw_estimate_spread(b.column[TW_COLUMN_CELL_FACTOR], n, w->sorted).q50 < 0.5;
     int day = (int)floor((t->t - t->problem.days_from_h - 1e-9) / 24.0);
     const double output = t->problem.plate_output_g_per_h * t->factor * exp(t->problem.day_sd * t->made_day[day]);
     sim_next_day(&w->tub, &w->later);

@@ -3,9 +3,10 @@
 
 usage: calibrate.py [TUBS [FIRST_SEED]]     default 4000 tubs, half an hour
 
-Builds calibrate.c, wrong.c (a fifth of the tubs) and quantiles.c (a twenty-fifth) against the core of BUILD; writes
-calibration.json and calibration.svg (how often the truth had each rank) beside the build directory and judges the
-90 % intervals, those under wrong models, and whether broken samplers are caught (TAP).
+Builds calibrate.c, wrong.c (a fifth of the tubs) and quantiles.c (a thirty-third against 8,192 states, a two-hundredth
+against 102,400) against the core of BUILD; writes calibration.json and calibration.svg (how often the truth had each
+rank) beside the build directory and judges the 90 % intervals, those under wrong models, quantiles, widths and scores
+against long runs, and whether broken samplers are caught (TAP).
 """
 from __future__ import annotations
 
@@ -56,7 +57,7 @@ def mutants(ways: dict[str, Any]) -> list[tuple[bool, str]]:
     own = ways["itself"]["mean"]
     claims = []
     for name, way in ways.items():
-        if name == "itself":
+        if name in ("itself", "independent"):
             continue
         rows = {what: row for what, row in way.items() if what != "mean"}
         caught = (way["mean"]["near"] < own["near"] - 0.15 or abs(way["mean"]["coverage_90"] - 0.9) > abs(own["coverage_90"] - 0.9) + 0.1
@@ -66,12 +67,27 @@ def mutants(ways: dict[str, Any]) -> list[tuple[bool, str]]:
     return claims
 
 
+def sharpness(long_run: dict[str, Any], reference: dict[str, Any]) -> list[tuple[bool, str]]:
+    """Quantiles near a long run's, as far as chance lets them; no wider than the reference, and no worse."""
+    own, best = long_run["ways"]["itself"]["mean"], long_run["ways"]["independent"]["mean"]
+    claims = [(own["near"] >= 0.85,
+               f"{100 * own['near']:.1f} % of 5 and 95 % quantiles near a long run's (independent draws {100 * best['near']:.1f} %), "
+               f"{100 * own['off']:.1f} % far ({100 * best['off']:.1f} %)")]
+    for name, row in reference["ways"]["itself"].items():
+        if "width" in row:
+            score = row.get("crps", 1.0)
+            claims.append((abs(row["width"] - 1) <= 0.1 and abs(score - 1) <= 0.1,
+                           f"{name}: width {row['width']:.3f}, CRPS {score:.3f} of {reference['states_of_the_long_run']} draws'"))
+    return claims
+
+
 def main() -> None:
     tubs, seed = (sys.argv[1:] + ["4000", "1"][len(sys.argv) - 1:])[:2]
     fewer = str(max(1, int(tubs) // 5))
     found = measure("calibrate", tubs, seed)
     found["wrong_models"] = measure("wrong", fewer, seed)
-    found["long_run"] = measure("quantiles", str(max(1, int(tubs) // 25)), seed)
+    found["long_run"] = measure("quantiles", str(max(1, int(tubs) // 33)), seed)
+    found["reference"] = measure("quantiles", str(max(1, int(tubs) // 200)), seed, "-", "25", "sharp")
     (BUILD.parent / "calibration.json").write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
     (BUILD.parent / "calibration.svg").write_text(plot(found), encoding="utf-8")
     print("# " + ", ".join(f"{name} {value}" for name, value in found.items() if isinstance(value, (int, float))))
@@ -81,6 +97,7 @@ def main() -> None:
         for name, row in rows.items():
             claims.append((row["coverage_90"] >= 0.8, f"{kind}, {name}: {100 * row['coverage_90']:.1f} % held, interval score "
                            f"{row['score_per_width']:.2f} widths, median off by {row['bias_in_widths']:+.2f} widths"))
+    claims += sharpness(found["long_run"], found["reference"])
     claims += mutants(found["long_run"]["ways"])
     told = Claims()
     for claim in claims:

@@ -1,23 +1,27 @@
 /* tests/calibrate/quantiles.c: the sampler against a long run of itself, and broken ones against both yardsticks,
- * because coverage hardly tells samplers apart. usage: quantiles [tubs [first seed [file]]]
+ * because coverage hardly tells samplers apart. usage: quantiles [tubs [first seed [file [runs [sharp]]]]]
  *
- * A JSON object by way of sampling: near, the share of 5 and 95 % quantiles within 0.15 posterior standard deviations of a
- * long run of 4,096 states after 100 (two exact samples of 1,024 would give about 88 %); off, the share beyond 0.5; width
- * and crps over those of the long run; coverage_90. A tub takes about twenty folds' time. */
+ * The long run is `runs` times (2) 256 chains of 16 states after 40, each with random streams of its own: 4,096 states a run, 25 of them
+ * 102,400. A JSON object by way of sampling: near, the share of 5 and 95 % quantiles within 0.15 posterior standard deviations of the long
+ * run's; off, the share beyond 0.5; width and crps over those of the long run; coverage_90. "independent" is 1,024 independent
+ * draws from the long run: as near as any sampler of that size may come. With "sharp" broken samplers are left out. A run takes about ten
+ * folds' time. The file (- is standard output) is written after every tub. */
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "../estimate/calibration.h"
 
-enum { VOLUME, LOSS, OUTPUT, DEMAND, CHLORINE, MADE, PH, ASKED };
-enum { ITSELF, PRIOR, TWICE, SHRINKAGE, TWO_MOVES, LOSS_OFF, WAYS };
+enum { VOLUME, LOSS, OUTPUT, DEMAND, CHLORINE, MADE, PH, LOG_LIKELIHOOD, ASKED };
+enum { ITSELF, INDEPENDENT, PRIOR, TWICE, SHRINKAGE, TWO_MOVES, LOSS_OFF, WAYS };
 
-static const char *const NAME[ASKED] = {"volume", "loss", "output", "demand", "free_chlorine_now", "made_now", "ph_now"};
+static const char *const NAME[ASKED] = {"volume", "loss", "output", "demand", "free_chlorine_now", "made_now", "ph_now", "log_likelihood"};
 static const int COLUMN[ASKED] = {TW_COLUMN_WATER_KG,           TW_COLUMN_LOSS_38_PER_H,    TW_COLUMN_OUTPUT_G_PER_H, TW_COLUMN_DEMAND_MG_PER_KG,
-                                  TW_COLUMN_CHLORINE_MG_PER_KG, TW_COLUMN_MADE_MG_PER_KG, TW_COLUMN_PH};
-static const char *const WAY[WAYS] = {"itself", "prior", "data_twice", "shrinkage_without_moves", "two_moves", "loss_10_percent_off"};
+                                  TW_COLUMN_CHLORINE_MG_PER_KG, TW_COLUMN_MADE_MG_PER_KG, TW_COLUMN_PH, TW_COLUMN_LOG_LIKELIHOOD};
+static const char *const WAY[WAYS] = {"itself", "independent", "prior", "data_twice", "shrinkage_without_moves", "two_moves", "loss_10_percent_off"};
 
-#define MOST 4096
+#define RUN 4096 /* states */
+#define RUNS 32
+#define MOST (RUN * RUNS)
 
 typedef struct {
     size_t n;
@@ -44,6 +48,7 @@ static double sd_of(const double *v, size_t n)
     return sqrt(square / (double)n);
 }
 
+/* Adds to what is there. */
 static int sampled(const tw_problem *p, uint64_t seed, uint32_t segment, const tw_estimate_options *o, answers *out)
 {
     const size_t bytes = tw_estimate_sample_bytes(o);
@@ -51,8 +56,8 @@ static int sampled(const tw_problem *p, uint64_t seed, uint32_t segment, const t
     tw_belief b;
     const int good = mem && tw_estimate_sample(p, seed, segment, o, mem, bytes, &b) == TW_OK;
     for (int q = 0; good && q < ASKED; q++)
-        memcpy(out->v[q], b.column[COLUMN[q]], b.n * sizeof(double));
-    out->n = good ? b.n : 0;
+        memcpy(out->v[q] + out->n, b.column[COLUMN[q]], b.n * sizeof(double));
+    out->n += good ? b.n : 0;
     free(mem);
     return good;
 }
@@ -157,13 +162,29 @@ static void shrinkage(tw_problem *p, uint64_t seed, answers *out)
 
 /* ---- */
 
+/* As many independent draws of the long run as the sampler keeps members. */
+static void independent(uint64_t seed, answers *out)
+{
+    sim_random random = {seed ^ UINT64_C(0x1D)};
+    out->n = 1024;
+    for (size_t i = 0; i < out->n; i++) {
+        const size_t from = (size_t)(sim_uniform(&random) * (double)longer.n);
+        for (int q = 0; q < ASKED; q++)
+            out->v[q][i] = longer.v[q][from];
+    }
+}
+
 static int ask(int way, uint64_t seed, answers *out)
 {
     static tw_problem p;
     const tw_estimate_options usual = tw_estimate_options_default(), two = {256, 2, 0, 1, 0.25};
     p = tub.problem;
+    out->n = 0;
     const size_t n = p.readings;
     switch (way) {
+    case INDEPENDENT:
+        independent(seed, out);
+        return 1;
     case PRIOR:
         p.readings = 0;
         break;
@@ -187,7 +208,7 @@ static int ask(int way, uint64_t seed, answers *out)
 static void compare(tally *t, const answers *a, int way)
 {
     for (int q = 0; q < ASKED; q++) {
-        if (way == SHRINKAGE && q == PH)
+        if (way == SHRINKAGE && (q == PH || q == LOG_LIKELIHOOD))
             continue;
         const tw_spread x = tw_estimate_spread(a->v[q], a->n, scratch), y = tw_estimate_spread(longer.v[q], longer.n, scratch);
         const double sd = sd_of(longer.v[q], longer.n);
@@ -195,8 +216,12 @@ static void compare(tally *t, const answers *a, int way)
         t->near[q] += 0.5 * ((low < 0.15) + (high < 0.15));
         t->off[q] += 0.5 * ((low > 0.5) + (high > 0.5));
         t->width[q] += x.q95 - x.q05;
-        t->in[q] += truth[q] >= x.q05 && truth[q] <= x.q95;
         t->asked[q]++;
+        if (q == LOG_LIKELIHOOD) { /* that of the truth is calibrate's to know */
+            long_width[q] += way == ITSELF ? y.q95 - y.q05 : 0.0;
+            continue;
+        }
+        t->in[q] += truth[q] >= x.q05 && truth[q] <= x.q95;
         memcpy(scratch, a->v[q], a->n * sizeof(double));
         tw_sort(scratch, a->n);
         t->crps[q] += cal_crps(scratch, a->n, truth[q]);
@@ -225,7 +250,7 @@ static void write_way(FILE *to, int way)
 {
     const tally *t = &found[way];
     double near = 0.0, cover = 0.0, off = 0.0;
-    int n = 0;
+    int n = 0, covers = 0;
     fprintf(to, "%s  \"%s\": {", way ? ",\n" : "", WAY[way]);
     for (int q = 0; q < ASKED; q++) {
         const double all = (double)t->asked[q];
@@ -233,38 +258,59 @@ static void write_way(FILE *to, int way)
             continue;
         near += t->near[q] / all;
         off += t->off[q] / all;
-        cover += (double)t->in[q] / all;
         n++;
+        if (q == LOG_LIKELIHOOD) {
+            fprintf(to, "\"%s\": {\"near\": %.3f, \"off\": %.3f, \"width\": %.3f},\n    ", NAME[q], t->near[q] / all, t->off[q] / all,
+                    t->width[q] / long_width[q]);
+            continue;
+        }
+        cover += (double)t->in[q] / all;
+        covers++;
         fprintf(to, "\"%s\": {\"near\": %.3f, \"off\": %.3f, \"width\": %.3f, \"crps\": %.3f, \"coverage_90\": %.3f},\n    ", NAME[q], t->near[q] / all,
                 t->off[q] / all, t->width[q] / long_width[q], t->crps[q] / long_crps[q], (double)t->in[q] / all);
     }
-    fprintf(to, "\"mean\": {\"near\": %.3f, \"off\": %.3f, \"coverage_90\": %.3f}}", near / n, off / n, cover / n);
+    fprintf(to, "\"mean\": {\"near\": %.3f, \"off\": %.3f, \"coverage_90\": %.3f}}", near / n, off / n, cover / covers);
+}
+
+static void write_all(FILE *to, unsigned long tubs, unsigned long runs, int ways)
+{
+    fprintf(to, "{\"tubs\": %lu, \"states_of_the_long_run\": %lu, \"ways\": {\n", tubs, runs * RUN);
+    for (int way = 0; way < ways; way++)
+        write_way(to, way);
+    fprintf(to, "\n }}\n");
 }
 
 int main(int argc, char **argv)
 {
     const unsigned long n = argc > 1 ? strtoul(argv[1], NULL, 10) : 20;
     const unsigned long first = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
-    FILE *to = argc > 3 ? fopen(argv[3], "w") : stdout;
-    const tw_estimate_options patient = {256, 16, 100, 4, 0.5};
-    if (to == NULL)
+    const char *file = argc > 3 && strcmp(argv[3], "-") != 0 ? argv[3] : NULL;
+    const unsigned long runs = argc > 4 ? strtoul(argv[4], NULL, 10) : 2;
+    const int ways = argc > 5 && strcmp(argv[5], "sharp") == 0 ? INDEPENDENT + 1 : WAYS;
+    const tw_estimate_options patient = {256, 16, 40, 6, 0.5};
+    if (runs < 1 || runs > RUNS)
         return 2;
     for (unsigned long k = 0; k < n; k++) {
         sim_start_up(&tub, first + k, 2.0 + (double)((first + k) % 9));
         tell_truth();
-        if (!sampled(&tub.problem, first + k, 1, &patient, &longer))
-            return 1;
-        for (int way = 0; way < WAYS; way++) {
+        longer.n = 0;
+        for (unsigned long run = 0; run < runs; run++)
+            if (!sampled(&tub.problem, first + k, 1 + (uint32_t)run, &patient, &longer))
+                return 1;
+        for (int way = 0; way < ways; way++) {
             if (!ask(way, first + k, &some))
                 return 1;
             compare(&found[way], &some, way);
         }
+        FILE *to = file != NULL ? fopen(file, "w") : NULL;
+        if (file != NULL && to == NULL)
+            return 2;
+        if (to != NULL)
+            write_all(to, k + 1, runs, ways);
+        if (to != NULL)
+            (void)fclose(to);
     }
-    fprintf(to, "{\"tubs\": %lu, \"ways\": {\n", n);
-    for (int way = 0; way < WAYS; way++)
-        write_way(to, way);
-    fprintf(to, "\n }}\n");
-    if (to != stdout)
-        (void)fclose(to);
+    if (file == NULL)
+        write_all(stdout, n, runs, ways);
     return 0;
 }

@@ -108,7 +108,6 @@ def judge(found: dict[str, Any]) -> Claims:
     more, first = course["planned_more"], course["crossed_first"]
     told.add(0.01 * more <= first <= 0.05 * more, f"first steps of longer plans: {share(first, more)} of {more}, between 1 and 5 %")
     told.add(course["in_promise"] >= 0.9 * course["promises"], f"in the visits promised: {share(course['in_promise'], course['promises'])} of {course['promises']}")
-    told.add(course["promises"] >= 0.8 * course["acted"], f"a number is promised to {share(course['promises'], course['acted'])} of those with something to do")
     told.add(course["visits"] <= half["visits"], f"visits {course['visits'] / n:.2f}, by half doses {half['visits'] / n:.2f}")
     told.add(course["visits"] <= 1.25 * oracle["visits"], f"visits {course['visits'] / oracle['visits']:.2f} times those of who knows the tub")
     told.add(right["table"]["crossed"] > ever and half["crossed"] > ever, "the label and its half cross oftener")

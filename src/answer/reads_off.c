@@ -32,6 +32,11 @@ static const tw_entry *last_by_it(const tw_core *core, const tw_tub *tub, tw_tim
     return last != NULL ? last : first;
 }
 
+static double off_scale(const tw_reading *r, double on_scale)
+{
+    return r->link == TW_LINK_LN ? tw_exp(on_scale) - r->offset : on_scale;
+}
+
 /* What the reading would be if the instrument were right, as typed; NaN when it cannot be said. */
 static double counts_as(const tw_core *core, const tw_entry *e, tw_time now, double density, double shift, double *typed)
 {
@@ -41,9 +46,11 @@ static double counts_as(const tw_core *core, const tw_entry *e, tw_time now, dou
     if (tw_estimate_written(core->book, e, now, density, block, &w) != TW_OK || tw_estimate_reading(&w, &r, &bias_sd) != TW_OK)
         return (double)NAN;
     const double inside = tw_estimate_inside_factor(w.observed, density);
-    const double on_scale = tw_estimate_on_scale(&r, w.value * inside) - shift;
-    *typed = w.value;
-    return (r.link == TW_LINK_LN ? tw_exp(on_scale) - r.offset : on_scale) / inside;
+    double on_scale = tw_estimate_on_scale(&r, w.value * inside);
+    if (w.written == TW_WRITTEN_BETWEEN) /* two blocks: their middle, as the eye sees it */
+        on_scale = 0.5 * (on_scale + tw_estimate_on_scale(&r, w.high * inside));
+    *typed = w.written == TW_WRITTEN_BETWEEN ? off_scale(&r, on_scale) / inside : w.value;
+    return off_scale(&r, on_scale - shift) / inside;
 }
 
 /* A lot or a serial number; else the sort of instrument. */

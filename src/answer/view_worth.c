@@ -15,7 +15,7 @@
 #define MOST_TESTS 40
 #define SHOWN 6
 #define TELLS_P 0.05     /* under this chance of another act a test changes nothing */
-#define OFF_H 12.0       /* the test off and on among the others: a night and a day */
+#define OFF_H 12.0       /* off, and as long on, where no length of it would decide: a night and a day */
 
 _Static_assert((int)TW_TOOL_STRIP == (int)TW_INSTRUMENT_STRIP && (int)TW_TOOL_SUPPLIER == (int)TW_INSTRUMENT_SUPPLIER,
                "instruments are counted in one order");
@@ -28,6 +28,7 @@ typedef struct {
     int seen;            /* such a reading stands in the logbook       */
     int asked;           /* the card asks for it                       */
     int off_and_on;      /* a test of two ends, not one reading        */
+    double off_h;        /* of that                                    */
     double minutes, wait_h;
     tw_worth worth;
     double net_h;        /* gain less the minutes and the waiting      */
@@ -44,6 +45,8 @@ typedef struct {
     double *value, *off, *on; /* n values each */
     void *rest;
     size_t rest_bytes;
+    tw_trial trial;          /* the smallest off and on that would decide, by the best instrument for free chlorine */
+    tw_status trial_status;  /* TW_OK: it was looked for and holds */
     size_t n;
     candidate test[MOST_TESTS];
 } view;
@@ -154,9 +157,11 @@ static candidate best_chlorine(view *v)
 static void weigh_trial(view *v, candidate c)
 {
     const tw_belief *b = v->belief;
+    /* As long as it takes to tell a weak cell from a thirsty tub with this instrument. */
+    c.off_h = v->trial_status == TW_OK && v->trial.state == TW_TRIAL_PROPOSED ? v->trial.hours : OFF_H;
     const double stop = TW_TRIAL_STOP_MG_PER_L / b->density_kg_per_l;
     size_t below = 0;
-    if (tw_estimate_trial_foretell(b, OFF_H, v->rest, v->rest_bytes, v->off, v->on) != TW_OK)
+    if (tw_estimate_trial_foretell(b, c.off_h, v->rest, v->rest_bytes, v->off, v->on) != TW_OK)
         return;
     for (size_t i = 0; i < b->n; i++)
         below += v->off[i] < stop;
@@ -164,7 +169,7 @@ static void weigh_trial(view *v, candidate c)
         return;
     c.off_and_on = 1;
     c.minutes = 3.0 * c.row->minutes;
-    c.wait_h = 2.0 * OFF_H;
+    c.wait_h = 2.0 * c.off_h;
     const tw_worth_test test = {c.row->instrument, c.observed, c.step, 3,
                                 {b->column[TW_COLUMN_CHLORINE_MG_PER_KG], v->off, v->on, NULL}};
     weigh(v, &c, &test);
@@ -205,7 +210,7 @@ static void tell_test(const view *v, const candidate *c)
     tw_units_say_number(&said, "p", c->worth.p_changes);
     tw_units_say_number(&said, "minutes", c->minutes);
     tw_units_say_number(&said, "wait", c->wait_h);
-    tw_units_say_number(&said, "off", OFF_H);
+    tw_units_say_number(&said, "off", c->off_h);
     tw_answer_words(v->sink, TW_KEY_WORTH_SAID, &said);
     if (c->asked)
         tw_answer_message(v->sink, TW_KEY_WORTH_CARD, TW_SAY_WORTH_CARD);
@@ -245,14 +250,19 @@ static void tell_tests(view *v)
     tw_answer_close(v->sink);
 }
 
+static int generator_runs(const view *v)
+{
+    return v->act->stage >= TW_STAGE_GENERATOR && !(v->belief->flags & TW_BELIEF_NO_CELL);
+}
+
 /* Demand or production: the smallest test that would decide. */
 static void tell_trial(view *v, const candidate *best)
 {
     static const char *const STATE[] = {"proposed", "decided", "too-low", "cannot"};
     static const tw_message SAY[] = {TW_SAY_TRIAL_PROPOSED, TW_SAY_TRIAL_DECIDED, TW_SAY_TRIAL_TOO_LOW, TW_SAY_TRIAL_CANNOT};
-    tw_trial trial, finer;
-    if (v->act->stage < TW_STAGE_GENERATOR || v->belief->flags & TW_BELIEF_NO_CELL ||
-        tw_estimate_trial(v->belief, best->row->instrument, best->step, v->rest, v->rest_bytes, &trial) != TW_OK)
+    const tw_trial trial = v->trial;
+    tw_trial finer;
+    if (!generator_runs(v) || v->trial_status != TW_OK)
         return;
     tw_answer_message(v->sink, TW_KEY_TRIAL_HEADING, TW_SAY_TRIAL_HEADING);
     tw_answer_open(v->sink, TW_KEY_TRIAL);
@@ -301,9 +311,13 @@ void tw_answer_view_worth(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     v.rest = core->work;
     v.rest_bytes = core->work_bytes;
     const candidate best = best_chlorine(&v);
+    const int of_residual = v.hand.what == TW_AT_HAND_HOLD || v.hand.what == TW_AT_HAND_CAUSE;
+    v.trial_status = of_residual || generator_runs(&v)
+                         ? tw_estimate_trial(v.belief, best.row->instrument, best.step, v.rest, v.rest_bytes, &v.trial)
+                         : TW_ERR_UNKNOWN;
     if (v.hand.what != TW_AT_HAND_NOTHING)
         weigh_readings(&v);
-    if (v.hand.what == TW_AT_HAND_HOLD || v.hand.what == TW_AT_HAND_CAUSE)
+    if (of_residual)
         weigh_trial(&v, best);
     if (v.act->verb != TW_VERB_STOP)
         tw_answer_words(sink, TW_KEY_HEAD, &v.act->head);

@@ -296,8 +296,11 @@ static void spreads(course *c, const tw_course_doing *d, int first, tw_course_vi
     tw_dose_set_spread(&c->rows, d, n + 1, stride, &c->chooser, c->search.order, &v->after);
 }
 
-static void other_of(const tw_candidate *best, const tw_candidate *next, tw_course_other *out)
+static void other_of(const course *c, const tw_candidate *best, const tw_candidate *next, tw_course_other *out)
 {
+    tw_course_visit told;
+    memset(&told, 0, sizeof told);
+    tw_dose_tell_visit(&c->rows, next, &told);
     out->is = 1;
     out->additions = next->visit.additions;
     for (size_t k = 0; k < next->visit.additions; k++) {
@@ -305,7 +308,7 @@ static void other_of(const tw_candidate *best, const tw_candidate *next, tw_cour
         out->grams[k] = next->visit.grams[k];
     }
     out->exchange_share = next->visit.share;
-    out->air_hours = next->visit.air != 0 ? 1.0 : 0.0;
+    out->air_hours = told.moves.air_hours;
     out->more_visits = next->visits - best->visits;
     out->more_attended_min = next->attended_min - best->attended_min;
     out->more_grams = next->grams - best->grams;
@@ -379,7 +382,7 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
         out->expected_visits = best->visits;
         out->promised_visits = best->most_visits;
         if (n > 1)
-            other_of(best, &found[1], &out->other);
+            other_of(c, best, &found[1], &out->other);
         rounding_of(c, best, *left, out);
     }
     *left = v->risk_left;

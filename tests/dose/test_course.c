@@ -336,6 +336,7 @@ static void a_whole_start_up(void **state)
     assert_int_equal(chlorine->why, tw_dose_pair_of(TW_FAMILY_ACID, TW_FAMILY_HYPOCHLORITE)->why);
     assert_true(first->chance_any >= 0.006 && first->chance_any <= first->risk_worked_at); /* not timid: a mark of 5 mL more is over */
     assert_true(C.other.is && (C.other.more_visits > 0 || C.other.more_attended_min >= -6));
+    assert_true(C.other.air_hours > 0.2 && C.other.air_hours <= A.air_hours && C.other.air_hours != 1.0);
     /* Twice is the same bits. */
     static tw_course again;
     assert_ok(tw_dose_course(&A, room, sizeof room, &again));

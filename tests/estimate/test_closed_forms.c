@@ -182,10 +182,10 @@ static void a_hold_is_not_proven_by_one_bottle_but_by_drops(void **state)
         lines_add("setting", 3, "\"what\":\"generator\",\"state\":\"on\"");
         (void)snprintf(members, sizeof members, "\"what\":\"duty\",\"value\":\"50\",\"unit\":\"pct\"");
         lines_add("setting", 3, members);
-        double now = 122.5;
+        double now = 146.5;
         if (drops) {
-            for (int i = 0; i < 3; i++) /* the day before, half-way, the end */
-                lines_reading(98.0 + 12.0 * i, "free-chlorine", "4.6", "mg/L", "drops", "\"step\":\"0.2\"");
+            for (int i = 0; i < 2; i++) /* five days after the dose, and the day after */
+                lines_reading(122.0 + 24.0 * i, "free-chlorine", "4.4", "mg/L", "drops", "\"step\":\"0.2\"");
         } else {
             now = 30.5; /* the morning after the last dose, as it is commonly done */
             for (int i = 0; i < 3; i++)

@@ -40,6 +40,17 @@ int tw_dose_visit_meant(tw_effect effect, int q)
     return 0;
 }
 
+int tw_dose_visit_plainest(const tw_rows *r, int q, int way)
+{
+    const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
+    int best = -1;
+    for (size_t j = 0; j < r->ask->stocks; j++)
+        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && tw_dose_visit_may(r->ask, j) &&
+            r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
+            best = (int)j;
+    return best;
+}
+
 /* What removes chlorine first; then acid, which makes room; calcium after alkalinity; salt; chlorine last, apart from
  * acid and at the pH that air left. */
 int tw_dose_visit_rank(tw_effect effect, int *after)

@@ -93,18 +93,6 @@ static void retest(const tw_rows *r, const tw_columns *post, size_t truth, uint3
         weight[i] /= sum;
 }
 
-/* The plainest product of a need: fewest grams for what it moves. */
-static int plainest(const tw_rows *r, int q, int way)
-{
-    const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
-    int best = -1;
-    for (size_t j = 0; j < r->ask->stocks; j++)
-        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && tw_dose_visit_may(r->ask, j) &&
-            r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
-            best = (int)j;
-    return best;
-}
-
 /* Means of the rows, by weight. */
 static double means_of(const tw_columns *c, double row[TW_ROWS])
 {
@@ -150,7 +138,7 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double left, doubl
         if (tw_dose_rows_banded(r, q)) {
             const tw_standing s = tw_dose_rows_standing(r, c, q);
             way[q] = s.way;
-            open += s.needed && (plainest(r, q, way[q]) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
+            open += s.needed && (tw_dose_visit_plainest(r, q, way[q]) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
         }
     if (open == 0)
         return 0;
@@ -159,7 +147,7 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double left, doubl
         if (way[q] == 0 || v->additions == TW_COURSE_ADDITIONS || (q == TW_OF_PH && way[TW_OF_ALKALINITY] != 0) ||
             (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0))
             continue;
-        const int j = plainest(r, q, way[q]);
+        const int j = tw_dose_visit_plainest(r, q, way[q]);
         if (j < 0)
             continue;
         const int at = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;

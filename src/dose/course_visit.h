@@ -42,6 +42,9 @@ int tw_dose_visit_may(const tw_course_ask *ask, size_t stock);
 /* The way in which a product of an effect is meant to move a quantity: +1, -1, or 0. */
 int tw_dose_visit_meant(tw_effect effect, int quantity);
 
+/* Index of the product on hand of which the fewest grams move a quantity that way (+1, -1); -1: none. */
+int tw_dose_visit_plainest(const tw_rows *rows, int quantity, int way);
+
 /* Where an addition stands in the safe order of a visit: smaller goes first. After is 1 for what goes in after air. */
 int tw_dose_visit_rank(tw_effect effect, int *after);
 

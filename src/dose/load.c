@@ -16,18 +16,6 @@ size_t tw_dose_needs_bytes(size_t n)
     return tw_dose_plan_bytes(n);
 }
 
-/* The product of which the fewest grams move a quantity that way; -1: none. */
-static int plainest(const tw_rows *r, int q, int way)
-{
-    const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
-    int best = -1;
-    for (size_t j = 0; j < r->ask->stocks; j++)
-        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && tw_dose_visit_may(r->ask, j) &&
-            r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
-            best = (int)j;
-    return best;
-}
-
 /* Out of its band: +1 is to rise, -1 to fall. pH by its rows. */
 static int way_of(const tw_rows *r, int q, const double row[TW_ROWS])
 {
@@ -50,7 +38,7 @@ static void needs_of(const tw_rows *r, double row[TW_ROWS], double kg, size_t n,
             continue;
         if (q == TW_OF_PH && r->ask->air_hours > 0.0 && row[TW_ROW_PH_TARGET] < 0.0)
             continue;
-        const int way = way_of(r, q, row), j = way != 0 ? plainest(r, q, way) : -1;
+        const int way = way_of(r, q, row), j = way != 0 ? tw_dose_visit_plainest(r, q, way) : -1;
         if (j < 0)
             continue;
         const double target = q == TW_OF_PH ? 0.0 : r->ask->band[q].target, each = r->per_g[at][j] / kg;

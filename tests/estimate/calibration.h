@@ -331,7 +331,7 @@ static inline int cal_boundary(cal_work *w, cal_result *r, uint64_t seed, cal_mu
     return cal_judge(w, r, seed, days, 1, mutate);
 }
 
-/* A long water, cut every `cut_h` hours, its last stretch judged (the log-likelihood is not: it counts as met). */
+/* A long water, cut every `cut_h` hours, its last stretch judged; the log-likelihood is not, and its row means nothing. */
 static inline int cal_long(cal_work *w, cal_result *r, uint64_t seed, double days, double cut_h)
 {
     static tw_problem piece;

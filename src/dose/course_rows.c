@@ -20,13 +20,6 @@ static int is_ph_row(int row)
     return row >= TW_ROW_PH_FLOOR;
 }
 
-static tw_reduced_water acids_of(const double *t)
-{
-    const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), t[TW_TOTAL_DIC],       t[TW_TOTAL_BORATE],
-                                t[TW_TOTAL_CYANURATE],            t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
-    return q;
-}
-
 tw_ph_need tw_dose_ph_need(const tw_reduced *acids, double ph)
 {
     const double mol = 1e-3; /* of each in turn */
@@ -57,7 +50,7 @@ static double value_by(const tw_rows *r, int row, const tw_reduced *acids, const
 {
     if (!is_ph_row(row))
         return tw_dose_quantity((tw_quantity_of_water)row, water->total_mol_per_kg, r->ask->waters->solvent_kg_per_l);
-    const tw_reduced_water q = acids_of(water->total_mol_per_kg);
+    const tw_reduced_water q = tw_water_reduced_acids(water->total_mol_per_kg);
     return tw_dose_over_need(acids, need, &q);
 }
 

@@ -65,14 +65,6 @@ static tw_water member(const tw_course_set *s, size_t i)
     return out;
 }
 
-static tw_reduced_water acids_of(const tw_water *w)
-{
-    const double *t = w->total_mol_per_kg;
-    const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), t[TW_TOTAL_DIC],       t[TW_TOTAL_BORATE],
-                                t[TW_TOTAL_CYANURATE],            t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
-    return q;
-}
-
 /* Air ended by a reading of pH, which is off by its own error. */
 static tw_water aired(const tw_rows *r, const tw_course_doing *d, size_t n, size_t i, tw_water w)
 {
@@ -82,7 +74,7 @@ static tw_water aired(const tw_rows *r, const tw_course_doing *d, size_t n, size
         const double z = tw_stream_normal(&stream);
         to_ph += r->ask->air_read_sd * z;
     }
-    const tw_reduced_water q = acids_of(&w);
+    const tw_reduced_water q = tw_water_reduced_acids(w.total_mol_per_kg);
     const double dic = tw_water_reduced_dic_at_ph(&d->acids[d->visit.additions], &q, to_ph);
     if (dic >= 0.0 && dic < w.total_mol_per_kg[TW_TOTAL_DIC])
         w.total_mol_per_kg[TW_TOTAL_DIC] = dic;
@@ -106,7 +98,7 @@ static tw_water ended(const tw_rows *r, const tw_course_doing *d, const tw_cours
 /* What each limit leaves: below 0 has crossed it. */
 static void margins(const tw_rows *r, const tw_reduced *acids, const tw_ph_need need[2], const tw_water *w, double out[TW_COURSE_LIMITS])
 {
-    const tw_reduced_water q = acids_of(w);
+    const tw_reduced_water q = tw_water_reduced_acids(w->total_mol_per_kg);
     for (size_t l = 0; l < r->limits; l++) {
         const tw_row_limit *m = &r->limit[l];
         const double value = m->quantity == TW_OF_PH
@@ -119,7 +111,7 @@ static void margins(const tw_rows *r, const tw_reduced *acids, const tw_ph_need 
 /* log10 of calcium times carbonate, at the acids of the rows. */
 static double log_product(const tw_rows *r, const tw_water *w)
 {
-    const tw_reduced_water q = acids_of(w);
+    const tw_reduced_water q = tw_water_reduced_acids(w->total_mol_per_kg);
     tw_reduced_answer a;
     tw_water_reduced_solve(&r->acids, &q, &a);
     const double ih = tw_exp(a.ph * 2.302585092994046), c2 = r->acids.k1 * r->acids.k2 * ih * ih;

@@ -9,7 +9,6 @@
 
 #define WORTHWHILE 0.05 /* of the way: less is not worth a visit   */
 #define FAIR 0.25       /* chance that all but chlorine is settled */
-#define PRESS_MIN 1.0   /* attended minutes of pressing a button; starting air takes two */
 
 /* ------------------------------------------------------------------------------------ how much */
 
@@ -197,7 +196,7 @@ static void minutes_of(const tw_rows *r, tw_candidate *c)
     if (c->visit.share > 0.0 && a->exchange_l_per_min > 0.0)
         c->attended_min += 2.0 * c->visit.share * litres / a->exchange_l_per_min;
     if (c->visit.air != 0)
-        c->attended_min += PRESS_MIN * (2.0 + (a->jets_stop_min > 0.0 ? floor(60.0 * a->air_hours / a->jets_stop_min) : 0.0));
+        c->attended_min += TW_COURSE_PRESS_MIN * (2.0 + (a->jets_stop_min > 0.0 ? floor(60.0 * a->air_hours / a->jets_stop_min) : 0.0));
     c->grams = 0.0;
     for (size_t k = 0; k < c->visit.additions; k++)
         c->grams += c->visit.grams[k];

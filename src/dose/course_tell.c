@@ -8,13 +8,10 @@
 #include "num/elementary.h"
 
 #define STEPS 48          /* of carbon: midpoint rule, within 1 % of the hours */
-#define PRESS_MIN 1.0     /* attended minutes of pressing a button */
 
 static tw_reduced_answer solved(const tw_reduced *acids, const tw_water *w)
 {
-    const double *t = w->total_mol_per_kg;
-    const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), t[TW_TOTAL_DIC],       t[TW_TOTAL_BORATE],
-                                t[TW_TOTAL_CYANURATE],            t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
+    const tw_reduced_water q = tw_water_reduced_acids(w->total_mol_per_kg);
     tw_reduced_answer a;
     tw_water_reduced_solve(acids, &q, &a);
     return a;
@@ -24,8 +21,7 @@ double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double 
                          double most, double *reached)
 {
     const double *t = water->total_mol_per_kg;
-    const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), 0.0,                         t[TW_TOTAL_BORATE],
-                                t[TW_TOTAL_CYANURATE],            t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
+    const tw_reduced_water q = tw_water_reduced_acids(t); /* its carbon is what is asked */
     const double end = tw_water_reduced_dic_at_ph(acids, &q, to_ph), each = (t[TW_TOTAL_DIC] - end) / STEPS;
     double hours = 0.0;
     tw_water w = *water;
@@ -148,7 +144,7 @@ void tw_dose_tell_visit(const tw_rows *r, const tw_candidate *c, tw_course_visit
     }
     if (v->air != 0) {
         air_of(r, v, before_air, &out->moves);
-        out->attended_min += PRESS_MIN * (double)(out->moves.air_presses > 2 ? out->moves.air_presses : 2);
+        out->attended_min += TW_COURSE_PRESS_MIN * (double)(out->moves.air_presses > 2 ? out->moves.air_presses : 2);
     }
     end = clock;
     for (size_t k = 0; k < v->additions; k++) {

@@ -36,6 +36,9 @@ typedef struct {
     uint32_t *order;
 } tw_search;
 
+/* Attended minutes of pressing a button; starting and ending air are two (assumed). */
+#define TW_COURSE_PRESS_MIN 1.0
+
 /* 1 when a product may be used in a visit at all. */
 int tw_dose_visit_may(const tw_course_ask *ask, size_t stock);
 

@@ -68,8 +68,7 @@ static void air(copy *c, const tw_reduced *k, double ph_rest)
     for (size_t i = 0; i < c->view.n; i++) {
         const tw_water one = tw_dose_member(&c->view, i);
         const double *t = one.total_mol_per_kg;
-        const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), t[TW_TOTAL_DIC], t[TW_TOTAL_BORATE],
-                                    t[TW_TOTAL_CYANURATE], t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
+        const tw_reduced_water q = tw_water_reduced_acids(t);
         const double dic = tw_water_reduced_dic_at_ph(k, &q, ph_rest);
         if (dic >= 0.0 && dic < t[TW_TOTAL_DIC])
             c->total[TW_TOTAL_DIC][i] = dic;

@@ -14,19 +14,11 @@ typedef struct {
     double sign; /* +1 floor, -1 ceiling */
 } question;
 
-static tw_reduced_water acids_of(const tw_water *w)
-{
-    const double *t = w->total_mol_per_kg;
-    const tw_reduced_water q = {tw_water_strong_ion_alk_of(t, 1), t[TW_TOTAL_DIC], t[TW_TOTAL_BORATE],
-                                t[TW_TOTAL_CYANURATE], t[TW_TOTAL_ACTIVE_CHLORINE], t[TW_TOTAL_PHOSPHATE]};
-    return q;
-}
-
 double tw_dose_value(const tw_dose_frame *frame, tw_quantity_of_water of, const tw_water *water)
 {
     if (of != TW_OF_PH)
         return tw_dose_quantity(of, water->total_mol_per_kg, frame->solvent_kg_per_l);
-    const tw_reduced_water q = acids_of(water);
+    const tw_reduced_water q = tw_water_reduced_acids(water->total_mol_per_kg);
     tw_reduced_answer a;
     tw_water_reduced_solve(frame->k, &q, &a);
     return a.ph;
@@ -37,7 +29,7 @@ static double beyond(const question *q, double grams)
     const tw_water after = tw_dose_apply(*q->water, q->kg, q->f->substance, grams);
     if (q->of != TW_OF_PH)
         return q->sign * (q->limit - tw_dose_value(q->f, q->of, &after));
-    const tw_reduced_water acids = acids_of(&after);
+    const tw_reduced_water acids = tw_water_reduced_acids(after.total_mol_per_kg);
     return q->sign * (tw_water_reduced_alk_at_ph(q->f->k, &acids, q->limit) - acids.alk);
 }
 

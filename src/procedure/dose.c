@@ -282,16 +282,13 @@ static tw_status wait_for_bathers(const tw_scene *s, double left_h, tw_stage sta
 static tw_status read_what_may_have_gone_in(const tw_scene *s, const tw_entry *taken, tw_effect effect, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
-    int analyte[2];
     const tw_substance *sub = tw_procedure_substance_of(s, taken);
     const double left_h = tw_dose_waits[effect].test_min / 60.0 - tw_procedure_hours_since(s, taken);
     const int waits = left_h > 0.5 / 60.0;
     tw_procedure_begin(s, waits ? TW_ACT_WAIT_MIXING : TW_ACT_TAKEN_BACK, stage, waits ? TW_STANDS_WAITING : TW_STANDS_RETEST_DUE, out);
     out->why.n = 0;
     tw_procedure_line(&out->why, TW_SAY_WHY_TAKEN_BACK);
-    const int n = tw_procedure_tests_of(effect, analyte);
-    for (int i = 0; i < n; i++)
-        out->test[out->tests++] = analyte[i];
+    tw_procedure_ask_tests(effect, out);
     f.done = taken->at;
     f.name = sub != NULL ? tw_units_text(sub->plain) : tw_logbook_text(taken, TW_FIELD_SUBSTANCE);
     f.wait_h = left_h;

@@ -11,6 +11,7 @@
 #include "procedure/air.h"
 #include "procedure/make.h"
 #include "procedure/met.h"
+#include "procedure/refuse.h"
 #include "procedure/sentence.h"
 
 #define WARM_C 20.0        /* above it water without chlorine grows things        */
@@ -115,21 +116,14 @@ static const tw_entry *running_wait(const tw_scene *s, double *left_h)
 
 static tw_status wait_for(const tw_scene *s, const tw_entry *pour, double left_h, tw_stage stage, tw_act *out)
 {
-    static const int ACIDS[] = {TW_ANALYTE_PH, TW_ANALYTE_TOTAL_ALKALINITY}, CHLORINE[] = {TW_ANALYTE_FREE_CHLORINE, TW_ANALYTE_TOTAL_CHLORINE};
     tw_facts f = tw_procedure_no_facts();
     const tw_substance *sub = tw_dose_substance_find(tw_logbook_text(pour, TW_FIELD_SUBSTANCE));
     const tw_effect effect = tw_procedure_effect_of(s, pour);
     tw_procedure_begin(s, TW_ACT_WAIT_MIXING, stage, TW_STANDS_WAITING, out);
     out->next = out->until = tw_procedure_later(s->now, left_h);
-    if (effect == TW_EFFECT_TA_DOWN || effect == TW_EFFECT_TA_UP)
-        for (int i = 0; i < 2; i++)
-            out->test[out->tests++] = ACIDS[i];
-    else if (effect == TW_EFFECT_FC_UP || effect == TW_EFFECT_FC_DOWN)
-        for (int i = 0; i < 2; i++)
-            out->test[out->tests++] = CHLORINE[i];
-    else
-        out->test[out->tests++] = effect == TW_EFFECT_SALT_UP ? TW_ANALYTE_CONDUCTIVITY
-                                  : effect == TW_EFFECT_PO4_DOWN ? TW_ANALYTE_PHOSPHATE : TW_ANALYTE_CALCIUM_HARDNESS;
+    tw_procedure_ask_tests(effect, out);
+    if (effect == TW_EFFECT_FC_UP || effect == TW_EFFECT_FC_DOWN)
+        out->test[out->tests++] = TW_ANALYTE_TOTAL_CHLORINE; /* what was used up on the way shows there */
     if (effect == TW_EFFECT_TA_DOWN) {
         out->tests = 0; /* air comes next, then the reading that ends it */
         tw_procedure_line(&out->then_, TW_SAY_THEN_AIR);

@@ -3,9 +3,10 @@
 
 #include "estimate/events.h"
 
+/* All three assumed. */
 #define REMEMBERED_H 24.0 /* an addition that old has been read, has gone, or is in what was read since */
-#define REWRITTEN_S 3600
-#define HOT_C 30.0
+#define REWRITTEN_S 3600  /* an entry of the same substance so near is the corrected one */
+#define HOT_C 30.0        /* warm enough for carbonate to come down at once where soda goes in */
 
 int tw_procedure_bathing(const tw_scene *s, double *left_h)
 {
@@ -40,6 +41,14 @@ int tw_procedure_tests_of(tw_effect effect, int analyte[2])
     }
     analyte[0] = TW_ANALYTE_CALCIUM_HARDNESS;
     return 1;
+}
+
+void tw_procedure_ask_tests(tw_effect effect, tw_act *act)
+{
+    int analyte[2];
+    const int n = tw_procedure_tests_of(effect, analyte);
+    for (int i = 0; i < n; i++)
+        act->test[act->tests++] = analyte[i];
 }
 
 /* 1: each thing that tells was read after this second. Salt is read by several tests. */

@@ -2,6 +2,7 @@
 #ifndef TW_PROCEDURE_REFUSE_H
 #define TW_PROCEDURE_REFUSE_H
 
+#include "procedure/act.h"
 #include "procedure/scene.h"
 
 /* 1: by the entries somebody is in the water now; *left_h until the time that was written is over. */
@@ -18,5 +19,8 @@ int tw_procedure_makes_milk(const tw_scene *scene, const tw_substance *substance
 
 /* What is read to see whether it went in: TW_ANALYTE_... in `analyte`, their number. */
 int tw_procedure_tests_of(tw_effect effect, int analyte[2]);
+
+/* The same as tests that an act asks for, behind those it asks for already. */
+void tw_procedure_ask_tests(tw_effect effect, tw_act *act);
 
 #endif

@@ -52,6 +52,17 @@ static double frozen_sum(const tw_constants *at, const tw_speciation *sp, const 
     return sum;
 }
 
+tw_reduced_water tw_water_reduced_acids(const double *total)
+{
+    const tw_reduced_water out = {.alk = tw_water_strong_ion_alk_of(total, 1),
+                                  .dic = total[TW_TOTAL_DIC],
+                                  .borate = total[TW_TOTAL_BORATE],
+                                  .cyanurate = total[TW_TOTAL_CYANURATE],
+                                  .active_chlorine = total[TW_TOTAL_ACTIVE_CHLORINE],
+                                  .phosphate = total[TW_TOTAL_PHOSPHATE]};
+    return out;
+}
+
 void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_reduced *out)
 {
     static const tw_species co3[] = {TW_SPECIES_CO3, TW_SPECIES_CACO3, TW_SPECIES_MGCO3};

@@ -44,6 +44,9 @@ typedef struct {
     double co2_by_alk, co2_by_dic;
 } tw_reduced_answer;
 
+/* The acids of a water whose totals stand one after the other (TW_TOTALS of them, mol/kg). */
+tw_reduced_water tw_water_reduced_acids(const double *total);
+
 /* Freeze the constants around a speciated water (temperature, ionic strength, free metals as there). *sp is a
  * TW_OK result made with the same constants. */
 void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_reduced *out);

@@ -34,7 +34,7 @@ static double alk(const tw_water *w)
 
 static const tw_substance *any(uint64_t *s)
 {
-    return &tw_dose_substances[check_random(s) % TW_SUBSTANCES];
+    return &tw_dose_substances[random_bits(s) % TW_SUBSTANCES];
 }
 
 /* Grams that find something to act on: half of it for the first of two. */

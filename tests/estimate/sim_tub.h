@@ -10,6 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
+#include "../support/random.h"
 #include "estimate/carbonate.h"
 #include "estimate/instrument.h"
 #include "estimate/model.h"
@@ -23,18 +24,12 @@ typedef struct {
 
 static inline double sim_uniform(sim_random *r)
 {
-    r->state += UINT64_C(0x9E3779B97F4A7C15); /* splitmix64, Steele, Lea and Flood 2014 */
-    uint64_t z = r->state;
-    z = (z ^ (z >> 30)) * UINT64_C(0xBF58476D1CE4E5B9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94D049BB133111EB);
-    z ^= z >> 31;
-    return ((double)(z >> 12) + 0.5) * 0x1p-52;
+    return random_uniform(&r->state);
 }
 
 static inline double sim_normal(sim_random *r)
 {
-    const double u = sim_uniform(r), v = sim_uniform(r);
-    return sqrt(-2.0 * log(u)) * cos(6.283185307179586 * v);
+    return random_normal(&r->state);
 }
 
 #define SIM_DAYS 28

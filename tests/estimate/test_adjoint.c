@@ -13,12 +13,7 @@ static uint64_t random_state;
 
 static double normal(void)
 {
-    double sum = -6.0;
-    for (int i = 0; i < 12; i++) {
-        random_state = random_state * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
-        sum += (double)(random_state >> 11) * 0x1p-53;
-    }
-    return sum;
+    return random_rough_normal(&random_state);
 }
 
 static void add_interval(tw_problem *p, double at_h, int observed, int link, double low, double high, int bias)

@@ -311,7 +311,7 @@ static void entries_of_one_minute_may_arrive_in_any_order(void **state)
         for (size_t i = 0; i < lines_count; i++)
             order[i] = i;
         for (size_t i = last - 1; round > 0 && i > first; i--) {
-            const size_t j = first + (size_t)(check_random(&random) % (uint64_t)(i - first + 1)), other = order[i];
+            const size_t j = first + (size_t)(random_bits(&random) % (uint64_t)(i - first + 1)), other = order[i];
             order[i] = order[j];
             order[j] = other;
         }

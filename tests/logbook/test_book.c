@@ -397,14 +397,14 @@ static size_t random_lines(test_line *line, uint64_t *random)
     size_t n = 0;
     for (; n < 250; n++) {
         char id[64], at[64], tub[64], target[64], amount[32], writer[64];
-        snprintf(id, sizeof id, "id=01890000-0000-7000-8000-%012x", (unsigned)(check_random(random) % 240));
-        snprintf(target, sizeof target, "target=01890000-0000-7000-8000-%012x", (unsigned)(check_random(random) % 240));
-        snprintf(at, sizeof at, "at=2026-03-%02uT%02u:%02u:00+01:00", 1 + (unsigned)(check_random(random) % 20),
-                 (unsigned)(check_random(random) % 24), (unsigned)(check_random(random) % 60));
-        snprintf(tub, sizeof tub, "tub=%s", check_random(random) % 3 ? TUB_A : TUB_B);
-        snprintf(writer, sizeof writer, "writer=%s", check_random(random) % 2 ? WRITER_A : WRITER_B);
-        snprintf(amount, sizeof amount, "amount=%u", 1 + (unsigned)(check_random(random) % 3));
-        switch (check_random(random) % 5) {
+        snprintf(id, sizeof id, "id=01890000-0000-7000-8000-%012x", (unsigned)(random_bits(random) % 240));
+        snprintf(target, sizeof target, "target=01890000-0000-7000-8000-%012x", (unsigned)(random_bits(random) % 240));
+        snprintf(at, sizeof at, "at=2026-03-%02uT%02u:%02u:00+01:00", 1 + (unsigned)(random_bits(random) % 20),
+                 (unsigned)(random_bits(random) % 24), (unsigned)(random_bits(random) % 60));
+        snprintf(tub, sizeof tub, "tub=%s", random_bits(random) % 3 ? TUB_A : TUB_B);
+        snprintf(writer, sizeof writer, "writer=%s", random_bits(random) % 2 ? WRITER_A : WRITER_B);
+        snprintf(amount, sizeof amount, "amount=%u", 1 + (unsigned)(random_bits(random) % 3));
+        switch (random_bits(random) % 5) {
         case 0:
             LINE(&line[n], id, at, tub, writer, "kind=void", target);
             break;
@@ -466,15 +466,15 @@ static void arrival_never_shows(void **state)
         for (int shuffle = 0; shuffle < 5; shuffle++) {
             tw_book *book = new_book();
             for (size_t i = n; i > 1 && shuffle > 0; i--) {
-                const size_t j = check_random(&random) % i;
+                const size_t j = random_bits(&random) % i;
                 const test_line swap = line[i - 1];
                 line[i - 1] = line[j];
                 line[j] = swap;
             }
             for (size_t i = 0; i < n; i++) {
                 (void)add(book, &line[i]);
-                if (check_random(&random) % 10 == 0)
-                    (void)add(book, &line[check_random(&random) % (i + 1)]); /* a resend */
+                if (random_bits(&random) % 10 == 0)
+                    (void)add(book, &line[random_bits(&random) % (i + 1)]); /* a resend */
             }
             digest_of_answers(book, now, shuffle == 0 ? first : digest);
             if (shuffle > 0)

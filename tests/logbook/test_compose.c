@@ -14,7 +14,7 @@ static void order_of_typing_does_not_matter(void **state)
     text[N] = NULL;
     for (int round = 0; round < 200; round++) {
         for (size_t i = N; i > 1; i--) {
-            const size_t j = check_random(&random) % i;
+            const size_t j = random_bits(&random) % i;
             const char *swap = text[i - 1];
             text[i - 1] = text[j];
             text[j] = swap;

@@ -172,9 +172,9 @@ static size_t put_pieces(char *out, uint64_t *random)
     static const char *const PIECE[] = {"a", "b", "z", "\\n", "\\u0001", "\\\"", "\\\\", " ", "1", "/", "\xc3\xa9",
                                         "\xf0\x9f\x98\x80", "\xef\xac\xb3", "\x7f", "\x80", "\\u000A", "\\/", "\""};
     size_t n = 0;
-    for (uint64_t left = check_random(random) % 4; left > 0; left--) {
+    for (uint64_t left = random_bits(random) % 4; left > 0; left--) {
         /* The last four are wrong and come seldom. */
-        const size_t i = check_random(random) % (check_random(random) % 16 == 0 ? 18 : 14);
+        const size_t i = random_bits(random) % (random_bits(random) % 16 == 0 ? 18 : 14);
         memcpy(out + n, PIECE[i], strlen(PIECE[i]));
         n += strlen(PIECE[i]);
     }
@@ -191,7 +191,7 @@ static void whatever_is_taken_comes_back(void **state)
         char line[256];
         size_t n = 0;
         line[n++] = '{';
-        for (uint64_t left = 1 + check_random(&random) % 3; left > 0; left--) {
+        for (uint64_t left = 1 + random_bits(&random) % 3; left > 0; left--) {
             line[n++] = '"';
             n += put_pieces(line + n, &random);
             memcpy(line + n, "\":\"", 3), n += 3;
@@ -201,8 +201,8 @@ static void whatever_is_taken_comes_back(void **state)
                 line[n++] = ',';
         }
         line[n++] = '}';
-        if (check_random(&random) % 8 == 0)
-            line[check_random(&random) % n] = (char)(check_random(&random) % 255 + 1);
+        if (random_bits(&random) % 8 == 0)
+            line[random_bits(&random) % n] = (char)(random_bits(&random) % 255 + 1);
         line[n] = '\0';
         tw_entry entry;
         if (split(line, &entry, NULL) == TW_OK) {

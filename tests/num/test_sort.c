@@ -7,10 +7,10 @@
 /* Values with many ties. */
 static size_t draw(uint64_t *random, double *value)
 {
-    const size_t n = (size_t)(check_random(random) % MOST);
-    const uint64_t kinds = 1 + check_random(random) % 400;
+    const size_t n = (size_t)(random_bits(random) % MOST);
+    const uint64_t kinds = 1 + random_bits(random) % 400;
     for (size_t i = 0; i < n; i++)
-        value[i] = (double)(check_random(random) % kinds) - 50.0;
+        value[i] = (double)(random_bits(random) % kinds) - 50.0;
     return n;
 }
 
@@ -113,14 +113,14 @@ static void weighted_quantile_is_the_smallest_that_reaches_p(void **state)
         const size_t n = draw(&random, value);
         uint64_t total = 0;
         for (size_t i = 0; i < n; i++) { /* whole weights, so that the sums here are exact */
-            const uint64_t w = check_random(&random) % 4;
+            const uint64_t w = random_bits(&random) % 4;
             weight[i] = (double)w;
             total += w;
         }
         if (total == 0)
             continue;
         tw_sort_index(value, n, order);
-        const double p = (double)(check_random(&random) % 65) / 64.0;
+        const double p = (double)(random_bits(&random) % 65) / 64.0;
         const double got = tw_quantile_weighted(value, weight, order, n, p);
         double up_to = 0.0, below = 0.0, own = 0.0;
         for (size_t i = 0; i < n; i++) {
@@ -155,15 +155,15 @@ static void picked_without_sorting_is_the_same(void **state)
     static double value[5000], weight[5000];
     static uint32_t order[5000], room[5000];
     for (int round = 0; round < 400; round++) {
-        const size_t n = 1 + (size_t)(check_random(&random) % (round % 10 == 0 ? 5000 : 200));
-        const uint64_t kinds = 1 + check_random(&random) % 1000;
+        const size_t n = 1 + (size_t)(random_bits(&random) % (round % 10 == 0 ? 5000 : 200));
+        const uint64_t kinds = 1 + random_bits(&random) % 1000;
         for (size_t i = 0; i < n; i++) {
-            value[i] = (double)(check_random(&random) % kinds) - 50.0;
+            value[i] = (double)(random_bits(&random) % kinds) - 50.0;
             if (round % 3 == 0)
                 value[i] = check_uniform(&random, -1.0, 1.0);
             if (round % 5 == 0 && i % 50 == 0)
                 value[i] *= 1e12;
-            weight[i] = (double)(check_random(&random) % 4) + (i == 0 ? 1.0 : 0.0);
+            weight[i] = (double)(random_bits(&random) % 4) + (i == 0 ? 1.0 : 0.0);
         }
         tw_sort_index(value, n, order);
         for (int k = 0; k < 6; k++) {

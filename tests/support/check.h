@@ -23,6 +23,8 @@
 
 #include <cmocka.h>
 
+#include "support/random.h"
+
 /* The seed of this run: argv[1] if there is one, else a fixed number. Set by check_run. */
 static uint64_t check_seed = 20260324u;
 
@@ -83,19 +85,10 @@ static inline void check_same_bits(double got, double want, const char *what, co
     } while (0)
 #define assert_ok(got) assert_status(got, TW_OK)
 
-/* Random cases that do not rest on the code under test: SplitMix64 (Steele, Lea, Flood 2014). */
-static inline uint64_t check_random(uint64_t *state)
-{
-    uint64_t z = (*state += UINT64_C(0x9E3779B97F4A7C15));
-    z = (z ^ (z >> 30)) * UINT64_C(0xBF58476D1CE4E5B9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94D049BB133111EB);
-    return z ^ (z >> 31);
-}
-
 /* Uniform in [low, high). */
 static inline double check_uniform(uint64_t *state, double low, double high)
 {
-    return low + (high - low) * ((double)(check_random(state) >> 11) * 0x1p-53);
+    return low + (high - low) * ((double)(random_bits(state) >> 11) * 0x1p-53);
 }
 
 /* A file of the source tree, for vectors: path relative to the source root (env SRC, else "."). */

@@ -59,21 +59,21 @@ static void other_text_is_refused(void **state)
 static void random_text(uint64_t *random, char *out)
 {
     char digit[16];
-    const int n = 1 + (int)(check_random(random) % 15);
+    const int n = 1 + (int)(random_bits(random) % 15);
     for (int i = 0; i < n; i++)
-        digit[i] = (char)('0' + check_random(random) % 10);
+        digit[i] = (char)('0' + random_bits(random) % 10);
     digit[n] = '\0';
     if (digit[0] == '0')
         digit[0] = '1';
-    const char *const sign = check_random(random) % 2 ? "-" : "";
-    const int shape = (int)(check_random(random) % 3);
+    const char *const sign = random_bits(random) % 2 ? "-" : "";
+    const int shape = (int)(random_bits(random) % 3);
     if (shape == 0)
         snprintf(out, TEXT_BYTES, "%s%s", sign, digit);
     else if (shape == 1 && n > 1) {
-        const int before = 1 + (int)(check_random(random) % (uint64_t)(n - 1));
+        const int before = 1 + (int)(random_bits(random) % (uint64_t)(n - 1));
         snprintf(out, TEXT_BYTES, "%s%.*s.%s", sign, before, digit, digit + before);
     } else {
-        const int zeros = (int)(check_random(random) % (uint64_t)(22 - n));
+        const int zeros = (int)(random_bits(random) % (uint64_t)(22 - n));
         snprintf(out, TEXT_BYTES, "%s0.%.*s%s", sign, zeros, "0000000000000000000000", digit);
     }
 }
@@ -120,14 +120,14 @@ static void writing_rounds_the_exact_value(void **state)
     uint64_t random = check_seed;
     for (int i = 0; i < 200000; i++) {
         const double m = check_uniform(&random, -1.0, 1.0);
-        const int e = (int)(check_random(&random) % 100) - 50;
-        const int decimals = (int)(check_random(&random) % 13);
+        const int e = (int)(random_bits(&random) % 100) - 50;
+        const int decimals = (int)(random_bits(&random) % 13);
         double x = ldexp(m, e);
         if (fabs(x) >= 1e15)
             continue;
         check_write(x, decimals);
         x = floor(x * 1024.0) / 1024.0; /* many ties */
-        check_write(x, (int)(check_random(&random) % 11));
+        check_write(x, (int)(random_bits(&random) % 11));
     }
 }
 

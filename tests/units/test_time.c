@@ -102,8 +102,8 @@ static void random_times_go_round(void **state)
     (void)state;
     uint64_t random = check_seed;
     for (int i = 0; i < 200000; i++) {
-        const int64_t local = (int64_t)(check_random(&random) % ((uint64_t)(LAST_DAY + 1) * 86400));
-        const int32_t offset = (int32_t)(check_random(&random) % 1681) - 840;
+        const int64_t local = (int64_t)(random_bits(&random) % ((uint64_t)(LAST_DAY + 1) * 86400));
+        const int32_t offset = (int32_t)(random_bits(&random) % 1681) - 840;
         const tw_time time = {local - (int64_t)offset * 60, offset};
         char text[TW_TIME_BYTES];
         assert_ok(tw_units_time_write(time, text, sizeof text));

@@ -68,6 +68,20 @@ typedef struct {
 tw_status tw_store_since(tw_store *store, tw_store_cursor *cursor, tw_store_visit *visit, void *to,
                          tw_store_fault *fault);
 
+/* A cursor as text that others may keep for later: the arrival it stands behind, and a digest of everything that had arrived
+ * until then, so that a restored file, or another one, does not take it for its own. "" is the beginning. */
+#define TW_STORE_MARK_BYTES 40
+
+/* mark: the text of a cursor. read: TW_ERR_FORMAT when it is no mark, TW_ERR_UNKNOWN when it is none of this file as it is
+ * now; fault->id is then TW_STORE_FINE. */
+tw_status tw_store_mark(tw_store *store, tw_store_cursor cursor, char out[TW_STORE_MARK_BYTES], tw_store_fault *fault);
+tw_status tw_store_mark_read(tw_store *store, tw_text mark, tw_store_cursor *out, tw_store_fault *fault);
+
+/* The same as tw_store_since, of one tub (empty: of every one), at most `lines` lines; *more: 1 when there are more.
+ * The cursor also moves over what was left out. */
+tw_status tw_store_page(tw_store *store, tw_store_cursor *cursor, tw_text tub, size_t lines, tw_store_visit *visit, void *to,
+                        int *more, tw_store_fault *fault);
+
 /* Lines of a tub, in order of arrival. */
 tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault);
 

@@ -22,6 +22,7 @@ struct tw_store {
 typedef struct {
     int version;
     const char *sql;
+    int (*fill)(sqlite3 *db); /* what SQL cannot do, after it; NULL: nothing. Returns a result of SQLite */
 } tw_store_step;
 
 /* The one whole number that a question in SQL gives; what SQLite said of it. *out stays where there is none. */
@@ -33,8 +34,11 @@ int tw_store_migrate(sqlite3 *db, const tw_store_step *step, size_t steps);
 /* The steps of this version. */
 extern const tw_store_step tw_store_steps[TW_STORE_SCHEMA];
 
-/* 1 when tables, indexes and guards are as the steps make them; else 0 and what is odd. */
-int tw_store_schema_whole(sqlite3 *db, char *odd, size_t cap);
+/* 1 when tables, indexes and guards are as the steps up to a version make them; else 0 and what is odd. */
+int tw_store_schema_whole(sqlite3 *db, int version, char *odd, size_t cap);
+
+/* The digest of all that arrived, with one more line: SHA-256 of the digest before (of nothing: 32 zeros) and the line's hash. */
+void tw_store_digest_on(uint8_t digest[TW_SHA256_BYTES], const uint8_t hash[TW_SHA256_BYTES]);
 
 /* Views over the facts for people with an SQL shell, made again when they are not this version's. */
 int tw_store_make_views(sqlite3 *db);
@@ -59,6 +63,14 @@ tw_status tw_store_prepare(tw_store *store, const char *sql, sqlite3_stmt **out,
 /* Bind bytes as text or blob, also of no length. Bytes must live until the statement is reset. */
 void tw_store_bind_text(sqlite3_stmt *statement, int at, tw_text text);
 void tw_store_bind_blob(sqlite3_stmt *statement, int at, const void *bytes, size_t n);
+
+/* A column as text, until the next step. */
+tw_text tw_store_column_text(sqlite3_stmt *statement, int at);
+
+/* Show the lines of a statement (arrival, body, hash); strict: only those that have their hash. *last: arrival of the last one
+ * that was shown; may be NULL. */
+tw_status tw_store_show(tw_store *store, sqlite3_stmt *statement, int strict, uint64_t *last, tw_store_visit *visit, void *to,
+                        tw_store_fault *fault);
 
 /* A writer and its last entry in this logbook. n is 0 when it has written nothing. */
 typedef struct {

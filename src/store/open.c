@@ -193,8 +193,10 @@ static tw_status look_inside(tw_store *store, int application, tw_store_fault *f
         const int moved = tw_store_migrate(store->db, tw_store_steps, TW_STORE_SCHEMA);
         if (moved != SQLITE_OK)
             return tw_store_sql_fault(store, moved, fault);
+        version = TW_STORE_SCHEMA;
     }
-    if (!tw_store_schema_whole(store->db, detail, sizeof detail))
+    /* Who only reads takes an older file as it is. */
+    if (version < 1 || !tw_store_schema_whole(store->db, version, detail, sizeof detail))
         return tw_store_fault_set(fault, TW_STORE_SCHEMA_ODD, detail);
     return TW_OK;
 }

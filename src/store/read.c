@@ -4,7 +4,7 @@
 
 #include "store/internal.h"
 
-static tw_text column_text(sqlite3_stmt *statement, int at)
+tw_text tw_store_column_text(sqlite3_stmt *statement, int at)
 {
     const char *bytes = (const char *)sqlite3_column_text(statement, at);
     const tw_text text = {bytes, (size_t)sqlite3_column_bytes(statement, at)};
@@ -30,13 +30,13 @@ static tw_status altered(sqlite3_stmt *statement, tw_store_fault *fault)
 
 /* Show the lines of a statement (arrival, body, hash); no advice may come of a line that a disk has
  * altered, so the hash is looked at where `strict`. */
-static tw_status show(tw_store *store, sqlite3_stmt *statement, int strict, uint64_t *last, tw_store_visit *visit, void *to,
-                      tw_store_fault *fault)
+tw_status tw_store_show(tw_store *store, sqlite3_stmt *statement, int strict, uint64_t *last, tw_store_visit *visit, void *to,
+                        tw_store_fault *fault)
 {
     tw_status status = TW_OK;
     int rc = SQLITE_ROW;
     while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW) {
-        const tw_text line = column_text(statement, 1);
+        const tw_text line = tw_store_column_text(statement, 1);
         if (strict && !hash_fits(statement, 2, line))
             status = altered(statement, fault);
         else
@@ -49,21 +49,6 @@ static tw_status show(tw_store *store, sqlite3_stmt *statement, int strict, uint
     return status;
 }
 
-tw_status tw_store_since(tw_store *store, tw_store_cursor *cursor, tw_store_visit *visit, void *to,
-                         tw_store_fault *fault)
-{
-    sqlite3_stmt *statement = NULL;
-    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
-    tw_status status = tw_store_prepare(
-        store, "select arrival, body, hash from fact where arrival > ?1 order by arrival", &statement, fault);
-    if (status == TW_OK) {
-        (void)sqlite3_bind_int64(statement, 1, (sqlite3_int64)cursor->opaque);
-        status = show(store, statement, 1, &cursor->opaque, visit, to, fault);
-    }
-    (void)sqlite3_finalize(statement);
-    return status;
-}
-
 tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)
 {
     sqlite3_stmt *statement = NULL;
@@ -72,7 +57,7 @@ tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, v
         store, "select arrival, body, hash from fact where tub = ?1 order by arrival", &statement, fault);
     if (status == TW_OK) {
         tw_store_bind_text(statement, 1, tub);
-        status = show(store, statement, 1, NULL, visit, to, fault);
+        status = tw_store_show(store, statement, 1, NULL, visit, to, fault);
     }
     (void)sqlite3_finalize(statement);
     return status;
@@ -89,7 +74,7 @@ tw_status tw_store_export(tw_store *store, tw_text tub, tw_store_visit *visit, v
     if (status == TW_OK) {
         if (tub.n > 0)
             tw_store_bind_text(statement, 1, tub);
-        status = show(store, statement, 0, NULL, visit, to, fault);
+        status = tw_store_show(store, statement, 0, NULL, visit, to, fault);
     }
     (void)sqlite3_finalize(statement);
     return status;
@@ -127,7 +112,7 @@ tw_status tw_store_heads(tw_store *store, tw_store_head *out, size_t cap, size_t
     (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
     tw_status status = tw_store_prepare(store, HEADS, &statement, fault);
     while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW) {
-        const tw_text writer = column_text(statement, 0);
+        const tw_text writer = tw_store_column_text(statement, 0);
         if (*count < cap && writer.n == TW_ID_CHARS && sqlite3_column_bytes(statement, 2) == TW_SHA256_BYTES) {
             tw_store_head *head = &out[*count];
             memcpy(head->writer, writer.at, TW_ID_CHARS);
@@ -150,7 +135,7 @@ static tw_status check_lines(tw_store *store, tw_store_fault *fault)
     int rc = SQLITE_ROW;
     tw_status status = tw_store_prepare(store, "select arrival, body, hash from fact order by arrival", &statement, fault);
     while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW)
-        if (!hash_fits(statement, 2, column_text(statement, 1)))
+        if (!hash_fits(statement, 2, tw_store_column_text(statement, 1)))
             status = altered(statement, fault);
     if (status == TW_OK && rc != SQLITE_DONE)
         status = tw_store_sql_fault(store, rc, fault);
@@ -167,7 +152,7 @@ tw_status tw_store_check(tw_store *store, tw_store_fault *fault)
         const int rc = sqlite3_step(statement);
         if (rc != SQLITE_ROW)
             status = tw_store_sql_fault(store, rc, fault);
-        else if (!tw_units_text_is(column_text(statement, 0), "ok"))
+        else if (!tw_units_text_is(tw_store_column_text(statement, 0), "ok"))
             status = tw_store_fault_set(fault, TW_STORE_DAMAGED, (const char *)sqlite3_column_text(statement, 0));
     }
     (void)sqlite3_finalize(statement);

@@ -55,7 +55,73 @@ static const char STEP_1[] =
     ") strict, without rowid;"
     "create index due_time on due (due_s);";
 
-const tw_store_step tw_store_steps[TW_STORE_SCHEMA] = {{1, STEP_1}};
+/* What is known beside a line: when it arrived, by whom, and a digest of all that arrived until then. What another side
+ * refused, and how its clock went. The index holds whole links, so that chains are read without the lines. */
+static const char STEP_2[] =
+    "drop index fact_chain;"
+    "create index fact_chain on fact (writer, n, hash, prev);"
+    "create table arrived ("
+    "  arrival integer primary key references fact (arrival),"
+    "  at_ms integer," /* null: it came before this was noted */
+    "  via text not null,"
+    "  digest blob not null check (length(digest) = 32)"
+    ") strict;"
+    "create trigger arrived_no_update before update on arrived begin"
+    "  select raise(abort, 'append-only: an arrival is never changed');"
+    "end;"
+    "create trigger arrived_no_delete before delete on arrived begin"
+    "  select raise(abort, 'append-only: an arrival is never removed');"
+    "end;"
+    "create trigger arrived_no_replace before insert on arrived"
+    "  when exists (select 1 from arrived where arrival = new.arrival) begin"
+    "  select raise(abort, 'append-only: an arrival is never replaced');"
+    "end;"
+    "create table refused ("
+    "  peer text not null,"
+    "  hash blob not null check (length(hash) = 32),"
+    "  reason text not null,"
+    "  sentence text not null,"
+    "  at_ms integer not null,"
+    "  primary key (peer, hash)"
+    ") strict, without rowid;"
+    "create table clock ("
+    "  writer text primary key,"
+    "  ahead_ms integer not null,"
+    "  doubt_ms integer not null,"
+    "  at_ms integer not null"
+    ") strict, without rowid;";
+
+void tw_store_digest_on(uint8_t digest[TW_SHA256_BYTES], const uint8_t hash[TW_SHA256_BYTES])
+{
+    uint8_t both[2 * TW_SHA256_BYTES];
+    memcpy(both, digest, TW_SHA256_BYTES);
+    memcpy(both + TW_SHA256_BYTES, hash, TW_SHA256_BYTES);
+    tw_sha256(both, sizeof both, digest);
+}
+
+/* Digests of the lines that are there already. */
+static int fill_2(sqlite3 *db)
+{
+    sqlite3_stmt *read = NULL;
+    sqlite3_stmt *write = NULL;
+    uint8_t digest[TW_SHA256_BYTES] = {0};
+    int rc = sqlite3_prepare_v2(db, "select arrival, hash from fact order by arrival", -1, &read, NULL);
+    if (rc == SQLITE_OK)
+        rc = sqlite3_prepare_v2(db, "insert into arrived values (?1, null, '', ?2)", -1, &write, NULL);
+    while (rc == SQLITE_OK && (rc = sqlite3_step(read)) == SQLITE_ROW) {
+        tw_store_digest_on(digest, sqlite3_column_blob(read, 1));
+        (void)sqlite3_bind_int64(write, 1, sqlite3_column_int64(read, 0));
+        (void)sqlite3_bind_blob(write, 2, digest, TW_SHA256_BYTES, SQLITE_STATIC);
+        rc = sqlite3_step(write);
+        (void)sqlite3_reset(write);
+        rc = rc == SQLITE_DONE ? SQLITE_OK : rc;
+    }
+    (void)sqlite3_finalize(read);
+    (void)sqlite3_finalize(write);
+    return rc == SQLITE_DONE ? SQLITE_OK : rc;
+}
+
+const tw_store_step tw_store_steps[TW_STORE_SCHEMA] = {{1, STEP_1, NULL}, {2, STEP_2, fill_2}};
 
 int tw_store_number_of(sqlite3 *db, const char *sql, int *out)
 {
@@ -83,6 +149,8 @@ int tw_store_migrate(sqlite3 *db, const tw_store_step *step, size_t steps)
             continue;
         (void)snprintf(pragma, sizeof pragma, "pragma user_version = %d", step[i].version);
         rc = sqlite3_exec(db, step[i].sql, NULL, NULL, NULL);
+        if (rc == SQLITE_OK && step[i].fill != NULL)
+            rc = step[i].fill(db);
         if (rc == SQLITE_OK)
             rc = sqlite3_exec(db, pragma, NULL, NULL, NULL);
     }
@@ -108,7 +176,7 @@ static int object_there(sqlite3_stmt *wanted, sqlite3 *db)
     return there;
 }
 
-int tw_store_schema_whole(sqlite3 *db, char *odd, size_t cap)
+int tw_store_schema_whole(sqlite3 *db, int version, char *odd, size_t cap)
 {
     sqlite3 *reference = NULL;
     sqlite3_stmt *wanted = NULL;
@@ -117,7 +185,7 @@ int tw_store_schema_whole(sqlite3 *db, char *odd, size_t cap)
     int triggers = 0;
     odd[0] = '\0';
     if (sqlite3_open(":memory:", &reference) == SQLITE_OK
-        && tw_store_migrate(reference, tw_store_steps, TW_STORE_SCHEMA) == SQLITE_OK
+        && tw_store_migrate(reference, tw_store_steps, (size_t)version) == SQLITE_OK
         && sqlite3_prepare_v2(reference, "select type, name, sql from sqlite_schema where sql is not null", -1, &wanted,
                               NULL) == SQLITE_OK) {
         whole = 1;

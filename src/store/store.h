@@ -19,7 +19,7 @@
 #include "store/fault.h"
 #include "units/text.h"
 
-#define TW_STORE_SCHEMA 1 /* the schema that this version writes; a higher one in a file is TW_ERR_NEWER */
+#define TW_STORE_SCHEMA 2 /* the schema that this version writes; a higher one in a file is TW_ERR_NEWER */
 
 typedef struct tw_store tw_store;
 
@@ -52,6 +52,25 @@ typedef tw_status tw_store_visit(void *to, tw_text line);
  * TW_OK: they are on the disk. Two different lines with one id are both kept. */
 tw_status tw_store_append(tw_store *store, const tw_text *line, size_t n, size_t *added, tw_store_fault *fault);
 
+/* How lines came: noted beside them, never in them. */
+typedef struct {
+    int64_t at_ms;   /* when they arrived, milliseconds since 1970 by this machine's clock */
+    const char *via; /* who or what brought them; never NULL                               */
+} tw_store_arrival;
+
+/* Where a line stands among those that are there. */
+typedef struct {
+    int added;                      /* 1: it was not there before                                 */
+    int gap;                        /* 1: the entry that it names as the one before is not there  */
+    int forks;                      /* 1: another entry there has its writer and number ...       */
+    uint8_t other[TW_SHA256_BYTES]; /* ... and this hash, of several the first                    */
+} tw_store_landing;
+
+/* The same as tw_store_append, with how the lines came and where each stands once all are there.
+ *   out  n of them */
+tw_status tw_store_land(tw_store *store, const tw_text *line, size_t n, const tw_store_arrival *arrival, tw_store_landing *out,
+                        tw_store_fault *fault);
+
 /* Append drafts (lines without writer, n and prev) as this installation's own, in this order: all of
  * them or none. Numbers and chain are given inside the transaction, so two processes at once cannot
  * give one number twice. `visit` sees each line as it was written, after it is on the disk.
@@ -68,6 +87,9 @@ typedef struct {
 tw_status tw_store_since(tw_store *store, tw_store_cursor *cursor, tw_store_visit *visit, void *to,
                          tw_store_fault *fault);
 
+/* The cursor behind everything that is there. */
+tw_status tw_store_newest(tw_store *store, tw_store_cursor *out, tw_store_fault *fault);
+
 /* A cursor as text that others may keep for later: the arrival it stands behind, and a digest of everything that had arrived
  * until then, so that a restored file, or another one, does not take it for its own. "" is the beginning. */
 #define TW_STORE_MARK_BYTES 40
@@ -78,7 +100,8 @@ tw_status tw_store_mark(tw_store *store, tw_store_cursor cursor, char out[TW_STO
 tw_status tw_store_mark_read(tw_store *store, tw_text mark, tw_store_cursor *out, tw_store_fault *fault);
 
 /* The same as tw_store_since, of one tub (empty: of every one), at most `lines` lines; *more: 1 when there are more.
- * The cursor also moves over what was left out. */
+ * The cursor also moves over what was left out. A visit that answers TW_ERR_CAPACITY for any but the first line ends the page
+ * before that line. */
 tw_status tw_store_page(tw_store *store, tw_store_cursor *cursor, tw_text tub, size_t lines, tw_store_visit *visit, void *to,
                         int *more, tw_store_fault *fault);
 
@@ -103,6 +126,27 @@ typedef struct {
  * *count is the number that there are, also when cap is smaller (TW_ERR_CAPACITY). */
 tw_status tw_store_heads(tw_store *store, tw_store_head *out, size_t cap, size_t *count, tw_store_fault *fault);
 
+/* The place of an entry in its writer's chain. */
+typedef struct {
+    uint32_t n;
+    int first;                     /* 1: it names no entry before it */
+    uint8_t hash[TW_SHA256_BYTES];
+    uint8_t prev[TW_SHA256_BYTES]; /* the hash that it names         */
+} tw_store_link;
+
+/* Shows each writer with its links in order of number, hash; writers in order. */
+typedef tw_status tw_store_links_visit(void *to, const char writer[TW_ID_BYTES], const tw_store_link *link, size_t n);
+tw_status tw_store_links(tw_store *store, tw_store_links_visit *visit, void *to, tw_store_fault *fault);
+
+/* Lines by their hashes, in the order given; one that is not there is passed over. */
+tw_status tw_store_lines(tw_store *store, const uint8_t (*hash)[TW_SHA256_BYTES], size_t n, tw_store_visit *visit, void *to,
+                         tw_store_fault *fault);
+
+/* When and how a line arrived. TW_ERR_MISSING when it is not there, or came before that was noted.
+ *   via  zero-ended, cut to cap - 1 bytes */
+tw_status tw_store_arrived(tw_store *store, const uint8_t hash[TW_SHA256_BYTES], int64_t *at_ms, char *via, size_t cap,
+                           tw_store_fault *fault);
+
 /* The id under which this installation writes into this logbook. Empty until it has written once, and
  * after a restore or a copy until it writes again, under a new one. */
 tw_status tw_store_writer(tw_store *store, char out[TW_ID_BYTES], tw_store_fault *fault);
@@ -126,6 +170,34 @@ tw_status tw_store_check(tw_store *store, tw_store_fault *fault);
 tw_status tw_store_setting_get(tw_store *store, const char *name, char *buf, size_t cap, size_t *length,
                                tw_store_fault *fault);
 tw_status tw_store_setting_put(tw_store *store, const char *name, tw_text value, tw_store_fault *fault);
+
+/* What another side said of an entry that was offered to it. */
+typedef struct {
+    uint8_t hash[TW_SHA256_BYTES];
+    int refused;          /* 0: it has it; what was noted of an earlier refusal is then taken away */
+    const char *reason;   /* refused: a word, and a sentence for people                          */
+    const char *sentence;
+} tw_store_said;
+
+/* Note what a peer said, so that a refused entry stays visible here; and show what is refused at present, in order of peer,
+ * writer, number. The line of the entry is shown with it. */
+tw_status tw_store_said_note(tw_store *store, const char *peer, const tw_store_said *said, size_t n, int64_t at_ms,
+                             tw_store_fault *fault);
+typedef tw_status tw_store_refused_visit(void *to, const char *peer, const char *reason, const char *sentence, tw_text line);
+tw_status tw_store_refused(tw_store *store, tw_store_refused_visit *visit, void *to, tw_store_fault *fault);
+
+/* A writer's clock as it was last compared with this machine's. */
+typedef struct {
+    char writer[TW_ID_BYTES];
+    int64_t ahead_ms; /* its clock less this one's                                        */
+    int64_t doubt_ms; /* give or take; -1: the way was measured in one direction only    */
+    int64_t at_ms;    /* when that was                                                   */
+} tw_store_clock;
+
+/* note: only written when it changed by more than a second and its doubt, or a day has passed. clocks: in order of writer;
+ * *count is the number that there are, also when cap is smaller (TW_ERR_CAPACITY). */
+tw_status tw_store_clock_note(tw_store *store, const tw_store_clock *clock, tw_store_fault *fault);
+tw_status tw_store_clocks(tw_store *store, tw_store_clock *out, size_t cap, size_t *count, tw_store_fault *fault);
 
 /* Caches: bytes under a key, which can be made again from the facts. A damaged one counts as not there.
  * get: TW_ERR_MISSING when it is not there; TW_ERR_CAPACITY with *length when cap is too small.

@@ -143,19 +143,21 @@ typedef struct tw_sync_peer {
 /* Something that is not as it should be, with its place. */
 typedef struct {
     enum tw_sync_odd_kind {
-        TW_SYNC_ODD_REFUSED_HERE,   /* they gave it, this side could not take it                        */
+        TW_SYNC_ODD_REFUSED_HERE,   /* they gave it (hash: as they said; other: as it came), and this side
+                                       could not take it                                                */
         TW_SYNC_ODD_REFUSED_THERE,  /* given, and they did not take it; it stays here                   */
         TW_SYNC_ODD_NOT_GIVEN,      /* they say they have it, and did not give it                       */
         TW_SYNC_ODD_NOT_KEPT,       /* given, said to be taken, and they do not have it                 */
         TW_SYNC_ODD_FORKED,         /* two entries with one number: hash and other                      */
-        TW_SYNC_ODD_GAP,            /* entries n..last are on neither side; other: hash of the last one */
+        TW_SYNC_ODD_GAP,            /* entries n..last are not here; other: hash of the last one        */
         TW_SYNC_ODD_ALTERED         /* entry n is not the one (other) that the next one follows         */
     } kind;
     char writer[TW_ID_BYTES];
     uint32_t n, last;
     uint8_t hash[TW_SHA256_BYTES];
     uint8_t other[TW_SHA256_BYTES];
-    char reason[48];
+    int mended;      /* 1: found, asked or given again, and right in the end */
+    char reason[48]; /* of what was refused */
     char sentence[TW_FAULT_TEXT_BYTES];
 } tw_sync_odd;
 
@@ -188,10 +190,21 @@ typedef int64_t tw_sync_clock(void *to);
 tw_status tw_sync_exchange(tw_store *store, const tw_sync_peer *peer, tw_sync_clock *clock, void *clock_to,
                            tw_sync_report *report, tw_store_fault *fault);
 
-/* Advanced: what is here and not in what they have, in chain order, after the first `skip` of it; at most TW_SYNC_LINES and
- * TW_SYNC_LINE_BYTES. *more: 1 when there is more. Exact where this side holds the ends of their runs; else it may give
- * what they have already, never too little. */
-tw_status tw_sync_lacking(tw_store *store, const tw_sync_have *theirs, size_t skip, tw_sync_batch *out, int *more,
-                          tw_store_fault *fault);
+/* Hashes of entries. Zero-filled it is empty; free(hash) gives it back. */
+typedef struct {
+    uint8_t (*hash)[TW_SHA256_BYTES];
+    size_t count, room;
+} tw_sync_list;
+
+/* Advanced: what is here and not in what they have, in order of writer, number, hash. Exact where this side holds the ends of
+ * their runs; else it may name what they have already, but it never leaves out what they lack. */
+tw_status tw_sync_lacking(tw_store *store, const tw_sync_have *theirs, tw_sync_list *out, tw_store_fault *fault);
+
+/* Advanced: what they say they have and is not here: for each of their runs the highest entry of it that is missing. Added to the
+ * report as TW_SYNC_ODD_NOT_GIVEN. */
+tw_status tw_sync_not_given(tw_store *store, const tw_sync_have *theirs, tw_sync_report *out, tw_store_fault *fault);
+
+/* Advanced: forks, gaps and broken links of the chains that are here, added to the report. */
+tw_status tw_sync_chains(tw_store *store, tw_sync_report *out, tw_store_fault *fault);
 
 #endif

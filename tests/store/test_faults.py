@@ -71,7 +71,7 @@ named(here, "a database of another program", "foreign", 5, "import", "-", lines=
 # Logbooks that are not whole.
 here = fresh()
 db = sqlite3.connect(here.logbook)
-db.execute("pragma user_version = 2")
+db.execute("pragma user_version = 3")
 db.close()
 named(here, "a newer schema, writing", "newer", 6, "import", "-", lines=MORE)
 named(here, "a newer schema, reading", "newer", 6, "export")

@@ -236,7 +236,7 @@ static void every_connection_has_the_settings_that_durability_needs(void **state
         pragma_is(store, "journal_mode", "wal");
         pragma_is(store, "foreign_keys", "1");
         pragma_is(store, "recursive_triggers", "1");
-        pragma_is(store, "user_version", "1");
+        pragma_is(store, "user_version", "2");
         pragma_is(store, "application_id", "1416979063");
         tw_store_close(store);
         store = opened(&place, TW_STORE_WRITE);

@@ -155,11 +155,11 @@ static void two_handles_of_one_installation_share_a_chain(void **state)
 static void steps_run_once_in_order_and_whole(void **state)
 {
     static const tw_store_step LATER[] = {
-        {1, "create table never (a)"},
-        {2, "create table later (a any) strict; insert into later values (1)"},
-        {3, "alter table later add column b text"},
+        {TW_STORE_SCHEMA, "create table never (a)", NULL},
+        {TW_STORE_SCHEMA + 1, "create table later (a any) strict; insert into later values (1)", NULL},
+        {TW_STORE_SCHEMA + 2, "alter table later add column b text", NULL},
     };
-    static const tw_store_step BROKEN[] = {{4, "insert into later values (2, 'x'); nonsense"}};
+    static const tw_store_step BROKEN[] = {{TW_STORE_SCHEMA + 3, "insert into later values (2, 'x'); nonsense", NULL}};
     sqlite3_stmt *statement = NULL;
     (void)state;
     tw_store *store = opened(&place, WRITE_AND_MAKE);
@@ -175,7 +175,7 @@ static void steps_run_once_in_order_and_whole(void **state)
                                         &statement, NULL), SQLITE_OK);
     assert_int_equal(sqlite3_step(statement), SQLITE_ROW);
     assert_int_equal(sqlite3_column_int(statement, 0), 1);
-    assert_int_equal(sqlite3_column_int(statement, 1), 3);
+    assert_int_equal(sqlite3_column_int(statement, 1), TW_STORE_SCHEMA + 2);
     assert_int_equal(sqlite3_column_int(statement, 2), 0);
     (void)sqlite3_finalize(statement);
     tw_store_close(store);
@@ -183,7 +183,7 @@ static void steps_run_once_in_order_and_whole(void **state)
     tw_store_fault fault;
     assert_int_equal(tw_store_open(place.logbook, TW_STORE_WRITE, NULL, &store, &fault), TW_ERR_NEWER);
     assert_null(store);
-    assert_non_null(strstr(fault.detail, "version 3"));
+    assert_non_null(strstr(fault.detail, "version 4"));
 }
 
 #define T(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)

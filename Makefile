@@ -34,8 +34,8 @@ demo: ## install what is missing, build, replay the demonstration
 	@$(MAKE) --no-print-directory build TARGETS="tubwright libtubwright_core.a"
 	@bash tools/publish.sh $(OUT)
 	$(OUT)/tubwright demo --no-pause
-run: demo ## make demo, then the guided prompt on your own logbook (on a terminal)
-	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright prompt; fi
+run: demo ## make demo, then on a terminal the guided prompt on your own logbook, then the server
+	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright prompt && $(OUT)/tubwright serve; fi
 check: ## install what is missing, run every test; SAN=1 with sanitizers
 	@SAN=$(SAN) OUT=$(OUT) bash tools/check.sh
 bench: all ## measure; writes build/bench.json

@@ -30,6 +30,9 @@ look() {
   need pkg-config has pkg-config
   need python3 has python3
   need libsqlite3-dev header sqlite3.h
+  need libmicrohttpd-dev header microhttpd.h
+  need libjansson-dev header jansson.h
+  need libsodium-dev header sodium.h
   if [ "$level" = check ]; then
     need binutils has nm
     need git has git
@@ -40,7 +43,6 @@ look() {
     need libclang-rt-14-dev test -e "/usr/lib/llvm-14/lib/clang/14.0.6/lib/linux/libclang_rt.fuzzer-$(uname -m).a"
     need libcmocka-dev header cmocka.h
     need libgsl-dev header gsl/gsl_cdf.h
-    need libsodium-dev header sodium.h
     need libudunits2-dev header udunits2.h
     need nodejs has node
   fi

@@ -28,7 +28,8 @@ SHELLS = {
     "store": ["num", "units", "logbook"],
     "paper": [*CORE, "tubwright"],
     "sync": ["num", "units", "logbook", "store"],
-    "cli": [*CORE, "tubwright", "store", "sync", "paper"],
+    "serve": [*CORE, "tubwright", "store", "sync", "paper"],
+    "cli": [*CORE, "tubwright", "store", "sync", "paper", "serve"],
 }
 ROOMS = {**CORE, **SHELLS}
 # What the core may include of the standard library. stdlib.h is for abort() in num/require.h.
@@ -168,7 +169,7 @@ def core_imports(tree: Tree) -> list[str]:
     # Tables of the program (gen/cli_..., gen/store_...) do not belong to the core.
     core = [(name, path) for name, path in sorted(tree.compile().items())
             if room_of(name) in CORE or room_of(name) == "gen"
-            and not re.match(r"gen/(store|cli|paper)_", name)]
+            and not re.match(r"gen/(store|cli|paper|serve)_", name)]
     joined = tree.work / "core.joined.o"
     subprocess.run(["ld", "-r", "-o", str(joined), *(str(path) for _, path in core)], check=True)
     asked = {line.split()[-1] for line in subprocess.run(
@@ -256,7 +257,7 @@ def documented_names(tree: Tree) -> list[str]:
 def lists_complete(tree: Tree) -> list[str]:
     """Each .c file of a room stands in the list that builds it."""
     faults = []
-    for name, rooms in (("core_sources.txt", CORE), ("program_sources.txt", {"store", "sync", "paper", "cli"})):
+    for name, rooms in (("core_sources.txt", CORE), ("program_sources.txt", {"store", "sync", "paper", "serve", "cli"})):
         there = {f"{path.parent.name}/{path.name}" for path in tree.room_files(".c") if path.parent.name in rooms}
         faults += [f"src/{path}: not in src/{name}" for path in sorted(there - listed(tree.root, name))]
         faults += [f"src/{name}: {path} is no file of its rooms" for path in sorted(listed(tree.root, name) - there)]

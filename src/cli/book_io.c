@@ -8,9 +8,6 @@
 #include <sys/stat.h>
 #include <time.h>
 
-#define SPARE_ENTRIES 1024        /* room for lines that are written while a core is used */
-#define SPARE_TEXT ((size_t)1 << 19)
-
 int tw_cli_store_problem(tw_cli *cli, const tw_store_fault *fault, const char *what)
 {
     char detail[TW_STORE_DETAIL_BYTES + 4608];
@@ -66,39 +63,6 @@ int tw_cli_store_open(tw_cli *cli, tw_cli_book_use use, tw_store **out)
     return tw_cli_store_problem(cli, &fault, cli->logbook);
 }
 
-static tw_status add_line(void *to, tw_text line)
-{
-    return (tw_status)tw_core_add_line(to, line.at, line.n, NULL, 0);
-}
-
-/* A new core with every line and room to spare. */
-static tw_status fill(tw_cli_book *book, tw_store_fault *fault)
-{
-    uint64_t entries = 0;
-    uint64_t text = 0;
-    tw_status status = TW_OK;
-    memset(fault, 0, sizeof *fault);
-    free(book->mem);
-    free(book->kept);
-    book->mem = book->kept = NULL;
-    book->core = NULL;
-    book->cursor.opaque = 0;
-    if (book->store != NULL)
-        status = tw_store_size(book->store, &entries, &text, fault);
-    if (status != TW_OK)
-        return status;
-    const size_t room = (size_t)entries + SPARE_ENTRIES;
-    const size_t room_text = (size_t)text + SPARE_TEXT;
-    const size_t bytes = tw_core_bytes(room, room_text);
-    book->mem = malloc(bytes);
-    if (book->mem == NULL)
-        return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, NULL);
-    status = (tw_status)tw_core_init(book->mem, bytes, room, room_text, &book->core);
-    if (status == TW_OK && book->store != NULL)
-        status = tw_store_since(book->store, &book->cursor, add_line, book->core, fault);
-    return status;
-}
-
 /* What reading into a core ended with. */
 static int told(tw_cli *cli, tw_status status, const tw_store_fault *fault)
 {
@@ -114,48 +78,22 @@ int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out)
     memset(out, 0, sizeof *out);
     const int trouble = tw_cli_store_open(cli, use, &out->store);
     out->writes = use == TW_CLI_BOOK_WRITE;
-    return trouble != 0 ? trouble : told(cli, fill(out, &fault), &fault);
-}
-
-/* The key of a tub's cache. */
-static tw_text cache_key(tw_text tub, char buf[64])
-{
-    const int n = snprintf(buf, 64, "belief/%.*s", (int)tub.n, tub.at);
-    return (tw_text){buf, n > 0 && n < 64 ? (size_t)n : 0};
+    return trouble != 0 ? trouble : told(cli, tw_serve_book_fill(out, &fault), &fault);
 }
 
 void tw_cli_book_recall(tw_cli_book *book, tw_text tub)
 {
-    char key[64];
-    tw_store_fault fault;
-    size_t length = 0;
-    const size_t cap = tw_core_keep_bytes();
-    if (book->store == NULL || book->kept != NULL || (book->kept = malloc(cap)) == NULL)
-        return;
-    if (tw_store_cache_get(book->store, cache_key(tub, key), book->kept, cap, &length, &fault) == TW_OK)
-        tw_core_kept(book->core, tw_cli_core_digest, book->kept, length);
+    tw_serve_book_recall(book, tw_cli_core_digest, tub);
 }
 
 void tw_cli_book_keep(tw_cli_book *book, tw_text tub)
 {
-    char key[64];
-    tw_store_fault fault;
-    size_t length = 0;
-    const size_t cap = tw_core_keep_bytes();
-    if (book->store == NULL || !book->writes || !book->core->folded)
-        return;
-    void *now = malloc(cap);
-    if (now != NULL && tw_core_keep(book->core, tw_cli_core_digest, now, cap, &length) == TW_OK)
-        (void)tw_store_cache_put(book->store, cache_key(tub, key), now, length, &fault);
-    free(now);
+    tw_serve_book_keep(book, tw_cli_core_digest, tub);
 }
 
 void tw_cli_book_close(tw_cli_book *book)
 {
-    free(book->kept);
-    tw_store_close(book->store);
-    free(book->mem);
-    memset(book, 0, sizeof *book);
+    tw_serve_book_close(book);
 }
 
 int tw_cli_book_write(tw_cli *cli, tw_cli_book *book, const tw_text *draft, size_t n, tw_store_visit *visit, void *to)
@@ -166,9 +104,7 @@ int tw_cli_book_write(tw_cli *cli, tw_cli_book *book, const tw_text *draft, size
     tw_status status = tw_store_append_own(book->store, draft, n, visit, to, &fault);
     if (status != TW_OK)
         return told(cli, status, &fault);
-    status = tw_store_since(book->store, &book->cursor, add_line, book->core, &fault);
-    if (status == TW_ERR_CAPACITY && fault.id == TW_STORE_FINE)
-        status = fill(book, &fault);
+    status = tw_serve_book_refresh(book, &fault);
     return told(cli, status, &fault);
 }
 

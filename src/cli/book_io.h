@@ -10,16 +10,11 @@
 #include "answer/core.h"
 #include "cli/cli.h"
 #include "logbook/identity.h"
+#include "serve/book.h"
 #include "store/store.h"
 
-typedef struct {
-    tw_store *store;        /* NULL: there is no logbook yet, and it was only to be read */
-    tw_core *core;          /* holds every line of the logbook                           */
-    void *mem;              /* of core                                                   */
-    tw_store_cursor cursor; /* behind the lines that are in the core                     */
-    int writes;             /* 1: opened for writing                                     */
-    void *kept;             /* what was worked out of a tub before; of this process's malloc */
-} tw_cli_book;
+/* A logbook with all its lines in a core. */
+typedef tw_serve_book tw_cli_book;
 
 typedef enum tw_cli_book_use {
     TW_CLI_BOOK_READ, /* only read; where the default logbook is not there yet the core is empty; a

@@ -1,17 +1,19 @@
-"""A small validator for the part of JSON Schema 2020-12 that gen/answer.schema.json uses."""
+"""A small validator for the part of JSON Schema 2020-12 that gen/answer.schema.json and gen/openapi.json use."""
 from __future__ import annotations
 
 import re
 from typing import Any
 
 KNOWN = {"$schema", "$ref", "$defs", "title", "description", "type", "properties", "required",
-         "additionalProperties", "items", "pattern"}
+         "additionalProperties", "items", "pattern", "enum", "allOf", "minimum"}
 TYPES = {"object": dict, "array": list, "string": str, "boolean": bool, "null": type(None)}
 
 
 def is_type(value: Any, name: str) -> bool:
     if name == "number":
         return isinstance(value, (int, float)) and not isinstance(value, bool)
+    if name == "integer":
+        return isinstance(value, int) and not isinstance(value, bool)
     return isinstance(value, TYPES[name])
 
 
@@ -30,6 +32,12 @@ def faults(value: Any, schema: dict[str, Any], root: dict[str, Any], where: str 
         names = schema["type"] if isinstance(schema["type"], list) else [schema["type"]]
         if not any(is_type(value, name) for name in names):
             return found + [f"{where}: {value!r} is no {' or '.join(names)}"]
+    for inner in schema.get("allOf", []):
+        found += faults(value, inner, root, where)
+    if "enum" in schema and value not in schema["enum"]:
+        found.append(f"{where}: {value!r} is none of {schema['enum']}")
+    if "minimum" in schema and is_type(value, "number") and value < schema["minimum"]:
+        found.append(f"{where}: {value!r} is less than {schema['minimum']}")
     if isinstance(value, dict):
         found += [f"{where}: {name} is missing" for name in schema.get("required", []) if name not in value]
         properties = schema.get("properties", {})

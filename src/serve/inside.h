@@ -1,0 +1,144 @@
+/* serve/inside.h: what the files of this room share. Nobody else includes it. */
+#ifndef TW_SERVE_INSIDE_H
+#define TW_SERVE_INSIDE_H
+
+#include <microhttpd.h>
+#include <pthread.h>
+#include <stdint.h>
+
+#include "gen/serve_tables.h"
+#include "logbook/identity.h"
+#include "serve/address.h"
+#include "serve/book.h"
+#include "serve/desk.h"
+#include "serve/rate.h"
+#include "serve/serve.h"
+
+#define TW_SERVE_BODY_BYTES ((size_t)1 << 20)   /* most of a body                                         */
+#define TW_SERVE_DRAIN_BYTES ((size_t)8 << 20)  /* what is passed over of one that is too large           */
+#define TW_SERVE_ANSWER_BYTES ((size_t)8 << 20) /* longest answer                                         */
+#define TW_SERVE_HOSTS_BYTES 1024
+
+/* Who asks. */
+typedef struct {
+    int known;             /* 1: signed in, or signing in is not needed */
+    int cookie;            /* 1: by a cookie                            */
+    tw_serve_role role;
+    char tub[TW_ID_BYTES]; /* the one tub that it is about, "": every   */
+    char name[64];
+} tw_serve_who;
+
+/* What goes back. */
+typedef struct {
+    unsigned status;
+    const char *type;     /* media type                                       */
+    char *bytes;          /* of malloc                                        */
+    size_t n;
+    char tag[40];         /* ETag with its quotes, "": none                   */
+    char cursor[64];      /* Tubwright-Cursor, "": none                       */
+    const char *outcome;  /* Tubwright-Outcome, NULL: none                    */
+    unsigned wait_s;      /* Retry-After, 0: none                             */
+    char allow[64];       /* Allow, "": none                                  */
+    char cookie[256];     /* Set-Cookie, "": none                             */
+    const char *policy;   /* Content-Security-Policy, NULL: that of all       */
+} tw_serve_reply;
+
+typedef struct tw_serve_request {
+    tw_serve_job job;     /* first: a desk hands it back                       */
+    tw_serve *serve;
+    struct MHD_Connection *connection;
+    tw_serve_target target;
+    tw_serve_problem target_problem;
+    tw_serve_route route; /* TW_ROUTES: none                                   */
+    tw_text of;           /* the piece for {tub} and the like                  */
+    tw_serve_who who;
+    char *body;
+    size_t used, room, seen;
+    int begun;            /* 1: looked at                                      */
+    int ready;            /* 1: the reply is there                             */
+    int head;             /* 1: HEAD                                           */
+    char question[1400];  /* to the core                                       */
+    uint64_t since_ms;    /* when it began                                     */
+    tw_serve_reply reply;
+} tw_serve_request;
+
+/* A connection, so that one that only drips can be ended. */
+typedef struct tw_serve_line {
+    struct tw_serve_line *next, *before;
+    int socket;
+    uint64_t since_ms;    /* of its beginning, or of the end of its last request */
+    enum tw_serve_phase { TW_PHASE_HEAD, TW_PHASE_BODY, TW_PHASE_WORK, TW_PHASE_STREAM } phase;
+    int first;            /* 1: nothing was asked on it yet */
+} tw_serve_line;
+
+struct tw_serve {
+    tw_serve_config config;
+    struct MHD_Daemon *daemon;
+    uint16_t port;
+    int tls;                       /* 1: TLS here or at the proxy in front           */
+    int guarded;                   /* 1: nobody may do anything before signing in    */
+    char hosts[TW_SERVE_HOSTS_BYTES];
+    tw_store *reader;              /* of the thread that speaks HTTP                 */
+    tw_store *writer;              /* of the desk that writes                        */
+    tw_serve_desk writing;
+    pthread_mutex_t lock;          /* of the following                               */
+    uint64_t place;                /* cursor behind the last line known to be there  */
+    uint64_t changed_s;            /* when that was found out                        */
+    tw_serve_line *lines;
+    struct tw_serve_stream *streams;
+    size_t streaming;
+    int ends;
+    tw_serve_rate rate;
+    struct tw_serve_answers *answers;
+};
+
+/* ---- reply.c ---- */
+
+/* Answer with a problem. detail and the name and value of one more member may be NULL. */
+void tw_serve_reply_problem(tw_serve_request *request, tw_serve_problem problem, const char *detail, const char *name,
+                            const char *value);
+
+/* Answer with what the store says is wrong. */
+void tw_serve_reply_fault(tw_serve_request *request, const tw_store_fault *fault, tw_status status);
+
+/* Answer with bytes of malloc, which are given away. NULL: a problem. */
+void tw_serve_reply_bytes(tw_serve_request *request, unsigned status, const char *type, char *bytes, size_t n);
+
+/* The tag of what is in the reply. */
+void tw_serve_reply_tag(tw_serve_reply *reply);
+
+/* Send it. */
+enum MHD_Result tw_serve_reply_send(tw_serve_request *request);
+
+/* Headers of every answer. */
+void tw_serve_reply_headers(const tw_serve_request *request, struct MHD_Response *response);
+
+/* ---- answers.c ---- */
+
+/* Open and close the desk that answers. */
+tw_status tw_serve_answers_open(tw_serve *serve, tw_store_fault *fault);
+void tw_serve_answers_end(tw_serve *serve);   /* do what waits, take nothing more */
+void tw_serve_answers_close(tw_serve *serve); /* when nobody asks any more        */
+
+/* Answer a question of data/routes.csv: at once from what was answered before (the reply is ready), or at the desk (then
+ * the connection is held). */
+void tw_serve_answers_ask(tw_serve_request *request);
+
+/* ---- server.c ---- */
+
+/* Milliseconds of a clock that only goes forward. */
+uint64_t tw_serve_ms(void);
+
+/* A header of a request; empty: not there. */
+tw_text tw_serve_header(const tw_serve_request *request, const char *name);
+
+/* Hand a request to a desk and hold its connection, or answer that too many wait. */
+void tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(tw_serve_job *job));
+
+/* At the desk: the reply is there, the connection goes on. */
+void tw_serve_release(tw_serve_request *request);
+
+/* Look whether lines have arrived, also from other programs, and tell everybody who waits for them. */
+void tw_serve_arrived(tw_serve *serve);
+
+#endif

@@ -124,7 +124,23 @@ void tw_serve_answers_close(tw_serve *serve); /* when nobody asks any more      
  * the connection is held). */
 void tw_serve_answers_ask(tw_serve_request *request);
 
+/* ---- exchange.c ---- */
+
+/* What is here, what arrived since, take these, all of it: at the desk that writes. */
+void tw_serve_exchange(tw_serve_request *request);
+
+/* ---- events.c ---- */
+
+/* Begin a stream. */
+enum MHD_Result tw_serve_events_begin(tw_serve_request *request);
+
+/* Wake streams, with the lock held: all of them, or those that were quiet for long. */
+void tw_serve_events_wake(tw_serve *serve, int all);
+
 /* ---- server.c ---- */
+
+/* 1 while who asks may still do so. */
+int tw_serve_still(tw_serve *serve, const tw_serve_who *who);
 
 /* Milliseconds of a clock that only goes forward. */
 uint64_t tw_serve_ms(void);

@@ -214,6 +214,11 @@ static void look(tw_serve_request *request, const char *method)
     (void)body_fits(request);
 }
 
+int tw_serve_still(tw_serve *serve, const tw_serve_who *who)
+{
+    return !serve->guarded || who->known;
+}
+
 /* ---- a request ------------------------------------------------------------------------------------------------ */
 
 void tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(tw_serve_job *job))
@@ -262,12 +267,15 @@ static void act(tw_serve_request *request)
         plain(request, "text/plain; charset=utf-8",
               "A logbook of Tubwright.\nWhat can be asked for: /api/openapi.json\n");
         return;
-    case TW_GIVES_PAGE:
+    case TW_GIVES_HAVE:
+    case TW_GIVES_ENTRIES:
     case TW_GIVES_LINES:
-    case TW_GIVES_EVENTS:
-    case TW_GIVES_SESSION:
-    case TW_GIVES_HEADS:
     case TW_GIVES_RESULTS:
+        tw_serve_exchange(request);
+        return;
+    case TW_GIVES_EVENTS: /* see handle */
+    case TW_GIVES_PAGE:
+    case TW_GIVES_SESSION:
     case TW_GIVES_PEOPLE:
     case TW_GIVES_LIDS:
     case TW_GIVES_NEW_LID:
@@ -320,6 +328,10 @@ static enum MHD_Result handle(void *of, struct MHD_Connection *connection, const
         const size_t n = *size;
         *size = 0;
         return take_body(request, data, n) ? MHD_YES : MHD_NO;
+    }
+    if (!request->ready && tw_serve_routes[request->route].gives == TW_GIVES_EVENTS && !request->head) {
+        set_phase(request, TW_PHASE_STREAM);
+        return tw_serve_events_begin(request);
     }
     if (!request->ready) {
         act(request);
@@ -434,13 +446,16 @@ void tw_serve_arrived(tw_serve *serve)
 {
     tw_store_fault fault;
     tw_store_cursor last;
-    if (tw_store_last(serve->writer, &last, &fault) != TW_OK)
+    if (tw_store_newest(serve->writer, &last, &fault) != TW_OK)
         return;
     const int64_t now_s = serve->config.clock(serve->config.clock_of).utc_s;
     (void)pthread_mutex_lock(&serve->lock);
     if (last.opaque != serve->place) {
         serve->place = last.opaque;
         serve->changed_s = (uint64_t)now_s;
+        tw_serve_events_wake(serve, 1);
+    } else {
+        tw_serve_events_wake(serve, 0);
     }
     (void)pthread_mutex_unlock(&serve->lock);
 }
@@ -580,6 +595,10 @@ void tw_serve_close(tw_serve *serve)
 {
     if (serve == NULL)
         return;
+    (void)pthread_mutex_lock(&serve->lock);
+    serve->ends = 1;
+    tw_serve_events_wake(serve, 1);
+    (void)pthread_mutex_unlock(&serve->lock);
     /* No new connections; then the desks finish what they have, so that no connection is left held. */
     if (serve->daemon != NULL) {
         const MHD_socket listening = MHD_quiesce_daemon(serve->daemon);

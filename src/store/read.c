@@ -49,22 +49,6 @@ tw_status tw_store_show(tw_store *store, sqlite3_stmt *statement, int strict, ui
     return status;
 }
 
-tw_status tw_store_last(tw_store *store, tw_store_cursor *out, tw_store_fault *fault)
-{
-    sqlite3_stmt *statement = NULL;
-    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
-    tw_status status = tw_store_prepare(store, "select coalesce(max(arrival), 0) from fact", &statement, fault);
-    if (status == TW_OK) {
-        const int rc = sqlite3_step(statement);
-        if (rc == SQLITE_ROW)
-            out->opaque = (uint64_t)sqlite3_column_int64(statement, 0);
-        else
-            status = tw_store_sql_fault(store, rc, fault);
-    }
-    (void)sqlite3_finalize(statement);
-    return status;
-}
-
 tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)
 {
     sqlite3_stmt *statement = NULL;

@@ -105,9 +105,6 @@ tw_status tw_store_mark_read(tw_store *store, tw_text mark, tw_store_cursor *out
 tw_status tw_store_page(tw_store *store, tw_store_cursor *cursor, tw_text tub, size_t lines, tw_store_visit *visit, void *to,
                         int *more, tw_store_fault *fault);
 
-/* The cursor behind the last line that arrived. */
-tw_status tw_store_last(tw_store *store, tw_store_cursor *out, tw_store_fault *fault);
-
 /* Lines of a tub, in order of arrival. */
 tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault);
 

@@ -14,14 +14,27 @@ def closed(needed: dict[str, Any], maybe: dict[str, Any] | None = None) -> dict[
     return {"type": "object", "additionalProperties": False, "required": list(needed), "properties": {**needed, **(maybe or {})}}
 
 
+LINE = {"type": "string", "description": "the canonical line of an entry, as it is hashed (docs/logbook-format.md)"}
+RESULT = closed({"taken": {"enum": ["stored", "had", "refused"]}, "hash": HEX},
+                {"writer": ID, "n": COUNT, "newer": {"type": "boolean"}, "ahead_ms": COUNT, "gap": {"type": "boolean"},
+                 "forks": {"type": "boolean"}, "other": HEX, "reason": {"type": "string"}, "sentence": {"type": "string"}})
+
 SCHEMAS: dict[str, Any] = {
+    "entries": closed({"entries": {"type": "array", "items": closed({"hash": HEX, "line": LINE})}, "next": {"type": "string"},
+                       "more": {"type": "boolean"}}),
+    "have": closed({"writer": {"type": "string"}, "now_ms": COUNT, "lines": COUNT, "seal": HEX, "cursor": {"type": "string"},
+                    "runs": {"type": "array", "items": closed({"writer": ID, "from": COUNT, "n": COUNT, "hash": HEX})}}),
+    "results": closed({"stored": COUNT, "had": COUNT, "refused": COUNT, "results": {"type": "array", "items": RESULT}}),
     "problem": {"type": "object", "required": ["type", "title", "status"], "properties": {
         "type": {"type": "string", "pattern": "^urn:tubwright:problem:[a-z-]+$"}, "title": {"type": "string"},
         "status": {"type": "integer"}, "detail": {"type": "string"}}},
 }
 
 BODIES: dict[str, Any] = {
-    "lines": {"application/jsonl": {"schema": {"type": "string"}}},
+    "lines": {"application/jsonl": {"schema": {"type": "string"}},
+              "application/json": {"schema": {"type": "object", "required": ["entries"], "properties": {
+                  "entries": {"type": "array", "items": {"type": "object", "required": ["line"], "properties": {"line": LINE, "hash": HEX}}},
+                  "writer": ID, "now_ms": COUNT}}}},
     "credentials": {"application/json": {"schema": {"type": "object"}}},
     "person": {"application/json": {"schema": {"type": "object"}}},
     "lid": {"application/json": {"schema": {"type": "object"}}},

@@ -20,8 +20,8 @@ TYPES = {"time": {"type": "string", "pattern": r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d
          "count": {"type": "integer", "minimum": 0}, "decimal": {"type": "number"}, "plain": {"type": "string"},
          "cursor": {"type": "string"}}
 MEDIA = {"text": "text/plain", "page": "text/html", "openapi": "application/json", "answer": "application/json",
-         "lines": "application/json", "events": "text/event-stream", "session": "application/json",
-         "heads": "application/json", "results": "application/json", "people": "application/json", "lids": "application/json",
+         "entries": "application/json", "lines": "application/jsonl", "events": "text/event-stream", "session": "application/json",
+         "have": "application/json", "results": "application/json", "people": "application/json", "lids": "application/json",
          "new-lid": "application/json"}
 
 
@@ -100,13 +100,14 @@ def responses(row: dict[str, str], data_dir: Path) -> dict[str, Any]:
     status = "204" if row["gives"] == "nothing" else "201" if row["operation"] == "add-lid" else "200"
     if row["gives"] != "nothing":
         media = MEDIA[row["gives"]]
-        schema = {"type": "string"} if media.startswith("text/") else (
+        schema = {"type": "string"} if not media.endswith("/json") else (
             {"type": "object"} if row["gives"] == "openapi" else {"$ref": f"#/components/schemas/{row['gives']}"})
         good["content"] = {media: {"schema": schema}}
     if row["gives"] == "answer":
         good["content"]["text/plain"] = {"schema": {"type": "string"}}
         good["headers"] = {"Tubwright-Outcome": {"schema": {"enum": ["answered", "asked-back", "stop", "newer"]}}}
-    if row["gives"] == "lines":
+    if row["gives"] == "entries":
+        good["headers"] = {"Tubwright-Cursor": {"schema": {"type": "string"}, "description": "the next since"}}
         good["content"]["application/jsonl"] = {"schema": {"type": "string"}}
     described = {status: good}
     if row["gives"] in ("text", "page", "openapi", "answer"):
@@ -115,7 +116,7 @@ def responses(row: dict[str, str], data_dir: Path) -> dict[str, Any]:
     names += WITH_RIGHT if row["right"] != "none" else []
     names += WITH_BODY if row["takes"] else ["token"] if row["method"] != "GET" else []
     names += OF_STORE if row["gives"] not in ("text", "page", "openapi") else []
-    names += ["accept"] if row["gives"] in ("answer", "lines") else []
+    names += ["accept"] if row["gives"] in ("answer", "entries") else []
     by_status: dict[str, list[str]] = {}
     for problem in _routes.problems(data_dir):
         if problem["name"] in names:

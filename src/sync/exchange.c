@@ -312,6 +312,39 @@ static void settle_given(exchange *x, const tw_sync_list *lacking)
     }
 }
 
+/* What they refused once, and have now: it came to them by another way. */
+typedef struct {
+    exchange *x;
+    const tw_sync_list *lacking;
+    tw_sync_list come;
+} come_round;
+
+static tw_status look_at_refused(void *to, const char *peer, const char *reason, const char *sentence, tw_text line)
+{
+    come_round *look = to;
+    uint8_t hash[TW_SHA256_BYTES];
+    (void)reason;
+    (void)sentence;
+    if (strcmp(peer, look->x->peer->name) != 0)
+        return TW_OK;
+    tw_sha256(line.at, line.n, hash);
+    return listed(look->lacking, hash) || is_refused(look->x, hash) ? TW_OK : tw_sync_list_add(&look->come, hash);
+}
+
+static tw_status forget_refusals(exchange *x, const tw_sync_list *lacking)
+{
+    come_round look = {x, lacking, {NULL, 0, 0}};
+    tw_status status = tw_store_refused(x->store, look_at_refused, &look, x->fault);
+    tw_store_said *said = status == TW_OK && look.come.count > 0 ? calloc(look.come.count, sizeof *said) : NULL;
+    for (size_t i = 0; said != NULL && i < look.come.count; i++)
+        memcpy(said[i].hash, look.come.hash[i], TW_SHA256_BYTES);
+    if (said != NULL)
+        status = tw_store_said_note(x->store, x->peer->name, said, look.come.count, x->clock(x->clock_to), x->fault);
+    free(said);
+    free(look.come.hash);
+    return status;
+}
+
 static tw_status push(exchange *x)
 {
     tw_sync_list list = {0};
@@ -328,6 +361,8 @@ static tw_status push(exchange *x)
             status = to_give(x, &list);
     }
     settle_given(x, &list);
+    if (status == TW_OK)
+        status = forget_refusals(x, &list);
     free(list.hash);
     return status;
 }

@@ -10,6 +10,8 @@
 #define TW_STORE_APPLICATION 0x54756277 /* "Tubw" in the file's header */
 #define TW_STORE_BUSY_MS 4000           /* how long to wait for another process */
 
+enum { TW_STORE_NO_BACKUP = 4 }; /* flag of open, within this room: no copy before the steps to a newer schema */
+
 struct tw_store {
     sqlite3 *db;
     char *path;
@@ -42,6 +44,9 @@ void tw_store_digest_on(uint8_t digest[TW_SHA256_BYTES], const uint8_t hash[TW_S
 
 /* Views over the facts for people with an SQL shell, made again when they are not this version's. */
 int tw_store_make_views(sqlite3 *db);
+
+/* Bring the folder of a path to the disk, and with it the names in it. */
+void tw_store_sync_folder(const char *path);
 
 /* The fault that goes with a result of SQLite on this handle. */
 tw_status tw_store_sql_fault(tw_store *store, int rc, tw_store_fault *fault);

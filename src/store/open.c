@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "store/backup.h"
 #include "store/internal.h"
 
 #define PATH_BYTES 4352
@@ -172,8 +173,32 @@ static tw_status connect_store(tw_store *store, unsigned flags, int *application
     return rc == SQLITE_OK ? TW_OK : open_fault(store, rc, fault);
 }
 
+/* Before its tables change a logbook is copied, beside itself; a name that is taken is left alone. */
+static tw_status copy_before_steps(tw_store *store, int version, tw_store_fault *fault)
+{
+    char name[PATH_BYTES];
+    struct stat found;
+    int taken = 1;
+    for (int i = 1; taken && i < 100; i++) {
+        (void)snprintf(name, sizeof name, i == 1 ? "%s.version-%d" : "%s.version-%d.%d", store->path, version, i);
+        taken = lstat(name, &found) == 0;
+    }
+    return taken ? tw_store_fault_set(fault, TW_STORE_IO, "no name is left for a copy") : tw_store_backup(store, name, NULL, fault);
+}
+
+/* From an older version to this one, in one transaction, after a copy was made that is known to be good. */
+static tw_status step_up(tw_store *store, unsigned flags, int version, tw_store_fault *fault)
+{
+    tw_status status = (flags & TW_STORE_NO_BACKUP) != 0 ? TW_OK : copy_before_steps(store, version, fault);
+    if (status == TW_OK) {
+        const int rc = tw_store_migrate(store->db, tw_store_steps, TW_STORE_SCHEMA);
+        status = rc == SQLITE_OK ? TW_OK : tw_store_sql_fault(store, rc, fault);
+    }
+    return status;
+}
+
 /* Is it a logbook of this version? */
-static tw_status look_inside(tw_store *store, int application, tw_store_fault *fault)
+static tw_status look_inside(tw_store *store, unsigned flags, int application, tw_store_fault *fault)
 {
     char detail[160];
     int version = 0;
@@ -189,15 +214,11 @@ static tw_status look_inside(tw_store *store, int application, tw_store_fault *f
                        TW_STORE_SCHEMA);
         return tw_store_fault_set(fault, TW_STORE_NEWER, detail);
     }
-    if (store->writable && version > 0 && version < TW_STORE_SCHEMA) {
-        const int moved = tw_store_migrate(store->db, tw_store_steps, TW_STORE_SCHEMA);
-        if (moved != SQLITE_OK)
-            return tw_store_sql_fault(store, moved, fault);
-        version = TW_STORE_SCHEMA;
-    }
-    /* Who only reads takes an older file as it is. */
     if (version < 1 || !tw_store_schema_whole(store->db, version, detail, sizeof detail))
-        return tw_store_fault_set(fault, TW_STORE_SCHEMA_ODD, detail);
+        return tw_store_fault_set(fault, TW_STORE_SCHEMA_ODD, version < 1 ? "tables of no version" : detail);
+    /* Who only reads takes an older file as it is. */
+    if (store->writable && version < TW_STORE_SCHEMA)
+        return step_up(store, flags, version, fault);
     return TW_OK;
 }
 
@@ -254,7 +275,7 @@ static tw_status make(tw_store *store, tw_store_fault *fault)
 }
 
 /* The name of a file is on the disk only when its folder is. */
-static void sync_folder(const char *path)
+void tw_store_sync_folder(const char *path)
 {
     char folder[PATH_BYTES];
     folder_of(path, folder);
@@ -281,7 +302,7 @@ static tw_status open_store(tw_store *store, unsigned flags, tw_store_fault *fau
         const tw_status made = make(store, fault);
         if (made != TW_OK)
             return made;
-        sync_folder(store->path);
+        tw_store_sync_folder(store->path);
         found = TW_STORE_FINE;
     }
     if (found != TW_STORE_FINE)
@@ -297,7 +318,7 @@ static tw_status open_store(tw_store *store, unsigned flags, tw_store_fault *fau
         store->writable = 0;
         return tw_store_fault_set(fault, TW_STORE_READ_ONLY, "the file may not be written to");
     }
-    status = look_inside(store, application, fault);
+    status = look_inside(store, flags, application, fault);
     if (status != TW_OK)
         return status;
     if (!store->writable)

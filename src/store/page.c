@@ -167,6 +167,23 @@ tw_status tw_store_lines(tw_store *store, const uint8_t (*hash)[TW_SHA256_BYTES]
     return status;
 }
 
+tw_status tw_store_has(tw_store *store, const uint8_t hash[TW_SHA256_BYTES], int *there, tw_store_fault *fault)
+{
+    sqlite3_stmt *look = NULL;
+    *there = 0;
+    (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
+    tw_status status = tw_store_prepare(store, "select 1 from fact where hash = ?1", &look, fault);
+    if (status == TW_OK) {
+        tw_store_bind_blob(look, 1, hash, TW_SHA256_BYTES);
+        const int rc = sqlite3_step(look);
+        *there = rc == SQLITE_ROW;
+        if (rc != SQLITE_ROW && rc != SQLITE_DONE)
+            status = tw_store_sql_fault(store, rc, fault);
+    }
+    (void)sqlite3_finalize(look);
+    return status;
+}
+
 tw_status tw_store_arrived(tw_store *store, const uint8_t hash[TW_SHA256_BYTES], int64_t *at_ms, char *via, size_t cap,
                            tw_store_fault *fault)
 {

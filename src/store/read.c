@@ -143,6 +143,36 @@ static tw_status check_lines(tw_store *store, tw_store_fault *fault)
     return status;
 }
 
+/* Every arrival against its line, and against the digest of all before it: so a line that was taken out together with its hash
+ * is missed, but for the last ones. */
+static tw_status check_arrivals(tw_store *store, tw_store_fault *fault)
+{
+    sqlite3_stmt *statement = NULL;
+    uint8_t digest[TW_SHA256_BYTES] = {0};
+    char detail[96];
+    int rc = SQLITE_ROW;
+    int version = 0;
+    if (tw_store_number_of(store->db, "pragma user_version", &version) == SQLITE_OK && version < 2)
+        return TW_OK;
+    tw_status status = tw_store_prepare(store, "select a.arrival, f.hash, a.digest from arrived as a left join fact as f using (arrival)"
+                                        " union all select f.arrival, f.hash, null from fact as f where f.arrival not in (select arrival"
+                                        " from arrived) order by 1", &statement, fault);
+    while (status == TW_OK && (rc = sqlite3_step(statement)) == SQLITE_ROW) {
+        const int there = sqlite3_column_bytes(statement, 1) == TW_SHA256_BYTES && sqlite3_column_bytes(statement, 2) == TW_SHA256_BYTES;
+        if (there)
+            tw_store_digest_on(digest, sqlite3_column_blob(statement, 1));
+        if (!there || memcmp(digest, sqlite3_column_blob(statement, 2), TW_SHA256_BYTES) != 0) {
+            (void)snprintf(detail, sizeof detail, "line %lld (in order of arrival) is not the one that arrived, or is gone",
+                           (long long)sqlite3_column_int64(statement, 0));
+            status = tw_store_fault_set(fault, TW_STORE_DAMAGED, detail);
+        }
+    }
+    if (status == TW_OK && rc != SQLITE_DONE)
+        status = tw_store_sql_fault(store, rc, fault);
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
 tw_status tw_store_check(tw_store *store, tw_store_fault *fault)
 {
     sqlite3_stmt *statement = NULL;
@@ -156,5 +186,7 @@ tw_status tw_store_check(tw_store *store, tw_store_fault *fault)
             status = tw_store_fault_set(fault, TW_STORE_DAMAGED, (const char *)sqlite3_column_text(statement, 0));
     }
     (void)sqlite3_finalize(statement);
-    return status == TW_OK ? check_lines(store, fault) : status;
+    if (status == TW_OK)
+        status = check_lines(store, fault);
+    return status == TW_OK ? check_arrivals(store, fault) : status;
 }

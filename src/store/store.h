@@ -142,6 +142,9 @@ tw_status tw_store_links(tw_store *store, tw_store_links_visit *visit, void *to,
 tw_status tw_store_lines(tw_store *store, const uint8_t (*hash)[TW_SHA256_BYTES], size_t n, tw_store_visit *visit, void *to,
                          tw_store_fault *fault);
 
+/* Whether a line of this hash is there: *there is 1 or 0. */
+tw_status tw_store_has(tw_store *store, const uint8_t hash[TW_SHA256_BYTES], int *there, tw_store_fault *fault);
+
 /* When and how a line arrived. TW_ERR_MISSING when it is not there, or came before that was noted.
  *   via  zero-ended, cut to cap - 1 bytes */
 tw_status tw_store_arrived(tw_store *store, const uint8_t hash[TW_SHA256_BYTES], int64_t *at_ms, char *via, size_t cap,

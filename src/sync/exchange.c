@@ -372,14 +372,13 @@ static tw_status settle_refused_here(exchange *x)
 {
     for (size_t i = 0; i < x->report->odds; i++) {
         tw_sync_odd *odd = &x->report->odd[i];
-        char via[8];
-        int64_t at_ms = 0;
+        int there = 0;
         if (odd->kind != TW_SYNC_ODD_REFUSED_HERE)
             continue;
-        const tw_status there = tw_store_arrived(x->store, (const uint8_t *)odd->hash, &at_ms, via, sizeof via, x->fault);
-        if (there != TW_OK && there != TW_ERR_MISSING)
-            return there;
-        odd->mended = there == TW_OK;
+        const tw_status status = tw_store_has(x->store, odd->hash, &there, x->fault);
+        if (status != TW_OK)
+            return status;
+        odd->mended = there;
     }
     return TW_OK;
 }

@@ -72,7 +72,7 @@ def sources() -> list[str]:
 
 
 def tables() -> list[str]:
-    found = sorted((ROOT / "data").rglob("*.csv")) + sorted((ROOT / "data/demo").glob("*.txt"))
+    found = sorted((ROOT / "data").rglob("*.csv")) + sorted((ROOT / "data/demo").glob("*.txt")) + sorted((ROOT / "data/pages").glob("*.html"))
     found += sorted((ROOT / "tools/gen").glob("*.py")) + [ROOT / "tools/gen.py"]
     return [f"table|{p.stem}|{p.relative_to(ROOT).as_posix()}" for p in found]
 

@@ -7,7 +7,10 @@
 
 #include "cli/book_io.h"
 #include "cli/clock.h"
+#include "cli/serve_people.h"
 #include "serve/serve.h"
+
+#define PEM_BYTES ((size_t)1 << 18)
 
 /* The clock of every question: the machine's, or the one that was given. */
 static tw_time clock_of(const void *of)
@@ -34,6 +37,42 @@ static int number(tw_cli *cli, tw_option option, const char *name, unsigned low,
     return 0;
 }
 
+/* A file of PEM text, freed by the caller; NULL: told as a problem. */
+static char *read_pem(tw_cli *cli, const char *path)
+{
+    FILE *file = fopen(path, "rb");
+    char *text = calloc(1, PEM_BYTES);
+    const size_t n = file != NULL && text != NULL ? fread(text, 1, PEM_BYTES - 1, file) : 0;
+    if (file != NULL)
+        (void)fclose(file);
+    if (n > 0)
+        return text;
+    free(text);
+    (void)tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "input", "the file cannot be read", path);
+    return NULL;
+}
+
+/* Certificate and key into the configuration; 0: told. */
+static int read_tls(tw_cli *cli, tw_serve_config *config)
+{
+    const char *certificate = cli->option[TW_OPTION_CERT], *key = cli->option[TW_OPTION_KEY];
+    if (certificate != NULL && (config->certificate = read_pem(cli, certificate)) == NULL)
+        return 0;
+    return key == NULL || (config->key = read_pem(cli, key)) != NULL;
+}
+
+/* What stands against listening where it was asked for; NULL: nothing. */
+static const char *against(const tw_cli *cli, const tw_serve_config *config)
+{
+    const int network = cli->option[TW_OPTION_NETWORK] != NULL, bare = cli->option[TW_OPTION_WITHOUT_TLS] != NULL;
+    if (!tw_serve_is_own(config->address) && !network)
+        return "Others can connect to this address. Say --network if they shall.";
+    if (!tw_serve_is_own(config->address) && config->certificate == NULL && !config->proxy && !bare)
+        return "Without TLS passphrases can be read on the way. Give --cert and --key, or say --without-tls if that may be.";
+    return tw_serve_lacks(config);
+}
+
+/* 0, or the exit code after the problem was told. */
 static int configure(tw_cli *cli, tw_serve_config *config)
 {
     unsigned port = 0;
@@ -41,15 +80,28 @@ static int configure(tw_cli *cli, tw_serve_config *config)
         !number(cli, TW_OPTION_RATE, "rate", 0, 1000000, 100, &config->rate) ||
         !number(cli, TW_OPTION_CONNECTIONS, "connections", 4, 20000, 1500, &config->connections) ||
         !number(cli, TW_OPTION_PATIENCE, "patience", 1, 600, 10, &config->patience_s))
-        return 0;
+        return TW_EXIT_BAD_INPUT;
     config->port = (uint16_t)port;
     config->logbook = cli->logbook;
     config->program = tw_cli_core_digest;
     config->clock = clock_of;
     config->clock_of = cli;
+    config->address = cli->option[TW_OPTION_LISTEN] != NULL ? cli->option[TW_OPTION_LISTEN] : "127.0.0.1";
+    config->proxy = cli->option[TW_OPTION_PROXY] != NULL;
+    config->sign_in = config->proxy || cli->option[TW_OPTION_NETWORK] != NULL || cli->option[TW_OPTION_SIGN_IN] != NULL;
+    if (!read_tls(cli, config))
+        return TW_EXIT_BAD_INPUT;
+    const char *no = against(cli, config);
+    if (no != NULL)
+        return tw_cli_problem(cli, TW_EXIT_USAGE, "usage", "the command line is not understood", no);
     config->hosts = cli->option[TW_OPTION_HOSTS];
     config->log = cli->option[TW_OPTION_LOG] != NULL ? cli->err : NULL;
-    return 1;
+    return 0;
+}
+
+static void forget(const char *text)
+{
+    free((void *)(uintptr_t)text);
 }
 
 static void tell(const tw_cli *cli, const tw_serve *serve)
@@ -77,17 +129,18 @@ int tw_cli_serve(tw_cli *cli, int argc, char **argv)
     tw_serve *serve = NULL;
     sigset_t ends;
     int caught = 0;
-    if (argc > 1)
-        return tw_cli_problem(cli, TW_EXIT_USAGE, "words", "this command takes no words", argv[1]);
-    if (!configure(cli, &config))
-        return TW_EXIT_BAD_INPUT;
-    tw_cli_state_folder(state, sizeof state);
-    config.state = state;
     /* Opened once the way every command does, so that the default logbook and its folder are made. */
     const int trouble = tw_cli_store_open(cli, TW_CLI_BOOK_WRITE, &store);
     tw_store_close(store);
     if (trouble != 0)
         return trouble;
+    if (argc > 1)
+        return tw_cli_serve_people(cli, argc, argv);
+    const int refused = configure(cli, &config);
+    if (refused != 0)
+        return refused;
+    tw_cli_state_folder(state, sizeof state);
+    config.state = state;
     /* Threads inherit what is blocked; the signals come to sigwait alone. */
     (void)sigemptyset(&ends);
     (void)sigaddset(&ends, SIGTERM);
@@ -107,5 +160,7 @@ int tw_cli_serve(tw_cli *cli, int argc, char **argv)
     tell(cli, serve);
     (void)sigwait(&ends, &caught);
     tw_serve_close(serve);
+    forget(config.certificate);
+    forget(config.key);
     return TW_EXIT_OK;
 }

@@ -13,11 +13,13 @@
 #include "serve/desk.h"
 #include "serve/rate.h"
 #include "serve/serve.h"
+#include "store/access.h"
 
 #define TW_SERVE_BODY_BYTES ((size_t)1 << 20)   /* most of a body                                         */
 #define TW_SERVE_DRAIN_BYTES ((size_t)8 << 20)  /* what is passed over of one that is too large           */
 #define TW_SERVE_ANSWER_BYTES ((size_t)8 << 20) /* longest answer                                         */
 #define TW_SERVE_HOSTS_BYTES 1024
+#define TW_SERVE_TOKEN_BYTES 33                 /* of Tubwright-Token, with its zero                      */
 
 /* Who asks. */
 typedef struct {
@@ -25,7 +27,8 @@ typedef struct {
     int cookie;            /* 1: by a cookie                            */
     tw_serve_role role;
     char tub[TW_ID_BYTES]; /* the one tub that it is about, "": every   */
-    char name[64];
+    char name[TW_ACCESS_NAME_BYTES];
+    uint8_t session[TW_SHA256_BYTES]; /* hash of the session, with a cookie */
 } tw_serve_who;
 
 /* What goes back. */
@@ -40,6 +43,7 @@ typedef struct {
     unsigned wait_s;      /* Retry-After, 0: none                             */
     char allow[64];       /* Allow, "": none                                  */
     char cookie[256];     /* Set-Cookie, "": none                             */
+    int close;            /* 1: the connection ends with it                   */
     const char *policy;   /* Content-Security-Policy, NULL: that of all       */
 } tw_serve_reply;
 
@@ -52,6 +56,8 @@ typedef struct tw_serve_request {
     tw_serve_route route; /* TW_ROUTES: none                                   */
     tw_text of;           /* the piece for {tub} and the like                  */
     tw_serve_who who;
+    char token[TW_SERVE_TOKEN_BYTES];
+    uint8_t from[TW_SERVE_FROM];
     char *body;
     size_t used, room, seen;
     int begun;            /* 1: looked at                                      */
@@ -89,6 +95,12 @@ struct tw_serve {
     size_t streaming;
     int ends;
     tw_serve_rate rate;
+    tw_access *door;               /* of the thread that speaks HTTP                 */
+    tw_access *people;             /* of the desk that signs in                      */
+    tw_store *shelf;               /* of that desk: which tubs there are             */
+    tw_serve_desk signing;
+    tw_serve_rate tries;           /* of that desk: passphrases                      */
+    char nobody[TW_ACCESS_SECRET_BYTES]; /* what a passphrase without a person is held against */
     struct tw_serve_answers *answers;
 };
 
@@ -137,10 +149,32 @@ enum MHD_Result tw_serve_events_begin(tw_serve_request *request);
 /* Wake streams, with the lock held: all of them, or those that were quiet for long. */
 void tw_serve_events_wake(tw_serve *serve, int all);
 
-/* ---- server.c ---- */
+/* ---- door.c ---- */
+
+/* Who asks, and may they? 0: the reply says why not. */
+int tw_serve_door(tw_serve_request *request);
 
 /* 1 while who asks may still do so. */
 int tw_serve_still(tw_serve *serve, const tw_serve_who *who);
+
+/* The name of the cookie; 32 bytes from 64 hexadecimal digits (0: they are none); the token that goes with a session's secret. */
+const char *tw_serve_cookie_name(const tw_serve *serve);
+int tw_serve_secret_read(tw_text text, uint8_t out[TW_SHA256_BYTES]);
+void tw_serve_token(const uint8_t secret[TW_SHA256_BYTES], char out[TW_SERVE_TOKEN_BYTES]);
+
+/* ---- people.c ---- */
+
+/* Open the file of who may come in. TW_ERR_MISSING with TW_STORE_FINE: signing in is needed, and nobody can manage. */
+tw_status tw_serve_people_open(tw_serve *serve, tw_store_fault *fault);
+
+/* Signing in and out, people, lid links. */
+void tw_serve_people_act(tw_serve_request *request);
+
+/* Tell who is signed in. */
+void tw_serve_session_tell(tw_serve_request *request);
+
+/* ---- server.c ---- */
+
 
 /* Milliseconds of a clock that only goes forward. */
 uint64_t tw_serve_ms(void);

@@ -110,6 +110,8 @@ void tw_serve_reply_headers(const tw_serve_request *request, struct MHD_Response
         header(response, "Allow", reply->allow);
     if (reply->cookie[0] != '\0')
         header(response, "Set-Cookie", reply->cookie);
+    if (reply->close)
+        header(response, "Connection", "close");
     if (reply->wait_s > 0) {
         (void)snprintf(wait, sizeof wait, "%u", reply->wait_s);
         header(response, "Retry-After", wait);

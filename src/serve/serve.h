@@ -12,6 +12,8 @@
 #include <stdint.h>
 #include <stdio.h>
 
+#include "num/sha256.h"
+#include "store/access.h"
 #include "store/store.h"
 #include "units/time.h"
 
@@ -36,12 +38,21 @@ typedef struct {
     FILE *log;                  /* a line for each request, without query, header or body; NULL: none    */
 } tw_serve_config;
 
+/* 1 when an address is this machine's own, so that nobody else can connect to it. */
+int tw_serve_is_own(const char *address);
+
 /* What a configuration lacks, as a sentence; NULL: it may be used. Texts of a config must outlive the server. */
 const char *tw_serve_lacks(const tw_serve_config *config);
 
 /* Open the logbook and begin to listen. On an error *out is NULL and the fault names what is wrong
  * with the logbook; TW_STORE_FINE: the address cannot be listened at, and `why` (cap bytes) says it. */
 tw_status tw_serve_open(const tw_serve_config *config, tw_serve **out, tw_store_fault *fault, char *why, size_t cap);
+
+/* For the terminal: the argon2id text of a passphrase (0: not 10 to 200 bytes, or no memory), and a new lid link, whose secret
+ * (hexadecimal digits behind the # of the link) is shown this once. */
+int tw_serve_passphrase_hash(const char *passphrase, size_t n, char out[TW_ACCESS_SECRET_BYTES]);
+tw_status tw_serve_lid_make(tw_access *access, const char *tub, const char *role, int64_t now_s, int64_t hours, tw_access_lid *lid,
+                            char secret[TW_SHA256_HEX], tw_store_fault *fault);
 
 /* The port that it listens at. */
 uint16_t tw_serve_port(const tw_serve *serve);

@@ -15,6 +15,7 @@
 #include <unistd.h>
 
 #include "gen/serve_openapi.h"
+#include "gen/serve_pages.h"
 #include "serve/guard.h"
 #include "serve/inside.h"
 
@@ -146,12 +147,11 @@ static int origin_fits(tw_serve_request *request, tw_text host)
 static int rate_fits(tw_serve_request *request)
 {
     tw_serve *serve = request->serve;
-    uint8_t from[TW_SERVE_FROM];
+    from_where(request, request->from);
     if (serve->config.rate == 0)
         return 1;
-    from_where(request, from);
     const double per_s = serve->config.rate;
-    const unsigned wait = tw_serve_rate_take(&serve->rate, from, tw_serve_ms(), per_s, 4.0 * per_s);
+    const unsigned wait = tw_serve_rate_take(&serve->rate, request->from, tw_serve_ms(), per_s, 4.0 * per_s);
     if (wait == 0)
         return 1;
     tw_serve_reply_problem(request, TW_PROBLEM_WAIT, NULL, NULL, NULL);
@@ -190,6 +190,14 @@ static int body_fits(tw_serve_request *request)
     const tw_text length = tw_serve_header(request, "Content-Length");
     const int has = (length.n > 0 && !tw_units_text_is(length, "0")) || tw_serve_header(request, "Transfer-Encoding").n > 0;
     const tw_text type = tw_serve_header(request, "Content-Type");
+    const wanted_header coding = find_header(request, "Transfer-Encoding");
+    const int lengths = find_header(request, "Content-Length").times;
+    /* Two lengths, and programs on the way may disagree where the next request begins. */
+    if (lengths > 1 || coding.times > 1 || (coding.times == 1 && (lengths > 0 || !tw_units_text_is(coding.value, "chunked")))) {
+        tw_serve_reply_problem(request, TW_PROBLEM_REQUEST, "A body has one length.", NULL, NULL);
+        request->reply.close = 1;
+        return 0;
+    }
     if (takes == TW_TAKES_NOTHING) {
         if (!has)
             return 1;
@@ -208,15 +216,10 @@ static void look(tw_serve_request *request, const char *method)
 {
     tw_text host;
     request->head = strcmp(method, "HEAD") == 0;
-    request->who = (tw_serve_who){.known = 1, .role = TW_SERVE_OWNER};
     if (!rate_fits(request) || !host_fits(request, &host) || !route_fits(request, method) || !origin_fits(request, host))
         return;
-    (void)body_fits(request);
-}
-
-int tw_serve_still(tw_serve *serve, const tw_serve_who *who)
-{
-    return !serve->guarded || who->known;
+    if (tw_serve_door(request))
+        (void)body_fits(request);
 }
 
 /* ---- a request ------------------------------------------------------------------------------------------------ */
@@ -273,16 +276,21 @@ static void act(tw_serve_request *request)
     case TW_GIVES_RESULTS:
         tw_serve_exchange(request);
         return;
-    case TW_GIVES_EVENTS: /* see handle */
-    case TW_GIVES_PAGE:
     case TW_GIVES_SESSION:
     case TW_GIVES_PEOPLE:
     case TW_GIVES_LIDS:
     case TW_GIVES_NEW_LID:
     case TW_GIVES_NOTHING:
+        tw_serve_people_act(request);
+        return;
+    case TW_GIVES_PAGE:
+        plain(request, "text/html; charset=utf-8", tw_serve_lid_page);
+        request->reply.policy = tw_serve_lid_policy;
+        return;
+    case TW_GIVES_EVENTS: /* the head of a stream, without a stream */
     case TW_GIVES_END:
     default:
-        tw_serve_reply_problem(request, TW_PROBLEM_INTERNAL, NULL, NULL, NULL);
+        plain(request, "text/event-stream", "");
     }
 }
 
@@ -469,8 +477,7 @@ static void tick(void *of)
 
 /* ---- begin and end ------------------------------------------------------------------------------------------------ */
 
-/* Is the address this machine's own? */
-static int is_loopback(const char *address)
+int tw_serve_is_own(const char *address)
 {
     return address == NULL || strcmp(address, "localhost") == 0 || strcmp(address, "::1") == 0 || strncmp(address, "127.", 4) == 0;
 }
@@ -479,7 +486,7 @@ const char *tw_serve_lacks(const tw_serve_config *config)
 {
     if ((config->certificate == NULL) != (config->key == NULL))
         return "A certificate and its key belong together.";
-    if (!is_loopback(config->address) && !config->sign_in)
+    if (!tw_serve_is_own(config->address) && !config->sign_in)
         return "On another address than this machine's own, signing in is needed.";
     return NULL;
 }
@@ -488,7 +495,7 @@ const char *tw_serve_lacks(const tw_serve_config *config)
 static void fill_hosts(tw_serve *serve)
 {
     const char *address = serve->config.address;
-    const char *own = is_loopback(address) ? "localhost,127.0.0.1,[::1]" : "";
+    const char *own = tw_serve_is_own(address) ? "localhost,127.0.0.1,[::1]" : "";
     const char *open = strchr(address, ':') != NULL ? "[" : "", *shut = open[0] != '\0' ? "]" : "";
     (void)snprintf(serve->hosts, sizeof serve->hosts, "%s%s%s%s%s%s%s", own, own[0] != '\0' ? "," : "", open, address, shut,
                    serve->config.hosts != NULL ? "," : "", serve->config.hosts != NULL ? serve->config.hosts : "");
@@ -546,7 +553,11 @@ static tw_status open_all(tw_serve *serve, tw_store_fault *fault, char *why, siz
     if (status != TW_OK)
         return status;
     tw_serve_arrived(serve);
-    status = tw_serve_answers_open(serve, fault);
+    status = tw_serve_people_open(serve, fault);
+    if (status == TW_ERR_MISSING && fault->id == TW_STORE_FINE)
+        (void)snprintf(why, cap, "Nobody can sign in yet. First: tubwright serve person add NAME owner");
+    if (status == TW_OK)
+        status = tw_serve_answers_open(serve, fault);
     if (status != TW_OK)
         return status;
     raise_files(config->connections);
@@ -606,12 +617,16 @@ void tw_serve_close(tw_serve *serve)
             (void)close(listening);
     }
     tw_serve_desk_close(&serve->writing);
+    tw_serve_desk_close(&serve->signing);
     tw_serve_answers_end(serve);
     if (serve->daemon != NULL)
         MHD_stop_daemon(serve->daemon);
     tw_serve_answers_close(serve);
     tw_store_close(serve->reader);
     tw_store_close(serve->writer);
+    tw_store_close(serve->shelf);
+    tw_store_access_close(serve->door);
+    tw_store_access_close(serve->people);
     (void)pthread_mutex_destroy(&serve->lock);
     free(serve);
 }

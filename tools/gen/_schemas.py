@@ -14,6 +14,7 @@ def closed(needed: dict[str, Any], maybe: dict[str, Any] | None = None) -> dict[
     return {"type": "object", "additionalProperties": False, "required": list(needed), "properties": {**needed, **(maybe or {})}}
 
 
+LID = {"id": {"type": "string", "pattern": "^[0-9a-f]{16}$"}, "tub": ID, "role": ROLE, "until": {"type": "string"}}
 LINE = {"type": "string", "description": "the canonical line of an entry, as it is hashed (docs/logbook-format.md)"}
 RESULT = closed({"taken": {"enum": ["stored", "had", "refused"]}, "hash": HEX},
                 {"writer": ID, "n": COUNT, "newer": {"type": "boolean"}, "ahead_ms": COUNT, "gap": {"type": "boolean"},
@@ -25,6 +26,11 @@ SCHEMAS: dict[str, Any] = {
     "have": closed({"writer": {"type": "string"}, "now_ms": COUNT, "lines": COUNT, "seal": HEX, "cursor": {"type": "string"},
                     "runs": {"type": "array", "items": closed({"writer": ID, "from": COUNT, "n": COUNT, "hash": HEX})}}),
     "results": closed({"stored": COUNT, "had": COUNT, "refused": COUNT, "results": {"type": "array", "items": RESULT}}),
+    "session": closed({"needed": {"type": "boolean"}, "signed_in": {"type": "boolean"}},
+                      {"role": ROLE, "name": {"type": "string"}, "tub": ID, "token": {"type": "string", "pattern": "^[0-9a-f]{32}$"}}),
+    "people": closed({"people": {"type": "array", "items": closed({"name": {"type": "string"}, "role": ROLE})}}),
+    "lids": closed({"lids": {"type": "array", "items": closed(LID)}}),
+    "new-lid": closed({**LID, "link": {"type": "string", "pattern": "^https?://[^/]+/lid#[0-9a-f]{64}$"}}),
     "problem": {"type": "object", "required": ["type", "title", "status"], "properties": {
         "type": {"type": "string", "pattern": "^urn:tubwright:problem:[a-z-]+$"}, "title": {"type": "string"},
         "status": {"type": "integer"}, "detail": {"type": "string"}}},
@@ -35,7 +41,10 @@ BODIES: dict[str, Any] = {
               "application/json": {"schema": {"type": "object", "required": ["entries"], "properties": {
                   "entries": {"type": "array", "items": {"type": "object", "required": ["line"], "properties": {"line": LINE, "hash": HEX}}},
                   "writer": ID, "now_ms": COUNT}}}},
-    "credentials": {"application/json": {"schema": {"type": "object"}}},
-    "person": {"application/json": {"schema": {"type": "object"}}},
-    "lid": {"application/json": {"schema": {"type": "object"}}},
+    "credentials": {"application/json": {"schema": {"oneOf": [
+        closed({"name": {"type": "string"}, "passphrase": {"type": "string"}}), closed({"lid": HEX})]}}},
+    "person": {"application/json": {"schema": closed({"name": {"type": "string"}, "role": ROLE,
+                                                      "passphrase": {"type": "string", "minLength": 10, "maxLength": 200}})}},
+    "lid": {"application/json": {"schema": closed({"tub": ID, "role": {"enum": ["reader", "tester", "technician"]}},
+                                                  {"hours": {"type": "integer", "minimum": 1, "maximum": 8760}})}},
 }

@@ -116,6 +116,7 @@ def responses(row: dict[str, str], data_dir: Path) -> dict[str, Any]:
     names += WITH_RIGHT if row["right"] != "none" else []
     names += WITH_BODY if row["takes"] else ["token"] if row["method"] != "GET" else []
     names += OF_STORE if row["gives"] not in ("text", "page", "openapi") else []
+    names += ["path"] if "{" in row["path"] else []
     names += ["accept"] if row["gives"] in ("answer", "entries") else []
     by_status: dict[str, list[str]] = {}
     for problem in _routes.problems(data_dir):

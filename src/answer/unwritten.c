@@ -24,9 +24,34 @@ static int read_since(const tw_core *core, const tw_tub *tub, tw_time now, uint3
     return 0;
 }
 
+/* How each act is told, and what its size is of: an enum tw_observed that says the unit. */
+static const struct {
+    const char *word;
+    tw_message said;
+    int of;
+} ACT[TW_UNLOGGED_ACTS] = {
+    [TW_UNLOGGED_CHLORINE_POURED] = {"chlorine-poured", TW_SAY_UNWRITTEN_POURED, TW_OBSERVED_FREE_CHLORINE},
+    [TW_UNLOGGED_CHLORINE_USED] = {"chlorine-used", TW_SAY_UNWRITTEN_USED, TW_OBSERVED_FREE_CHLORINE},
+    [TW_UNLOGGED_GENERATOR_OFF] = {"generator-off", TW_SAY_UNWRITTEN_OFF, -1},
+    [TW_UNLOGGED_ACID_POURED] = {"acid-poured", TW_SAY_UNWRITTEN_ACID, TW_OBSERVED_ALKALINITY},
+    [TW_UNLOGGED_BASE_POURED] = {"base-poured", TW_SAY_UNWRITTEN_BASE, TW_OBSERVED_ALKALINITY},
+    [TW_UNLOGGED_AIRED] = {"aired", TW_SAY_UNWRITTEN_AIRED, -1},
+    [TW_UNLOGGED_WATER_ADDED] = {"water-added", TW_SAY_UNWRITTEN_WATER, -1},
+    [TW_UNLOGGED_SALT_POURED] = {"salt-poured", TW_SAY_UNWRITTEN_SALT, TW_OBSERVED_CHLORIDE},
+};
+
+static int is_of_chlorine(int act) { return act == TW_UNLOGGED_CHLORINE_POURED || act == TW_UNLOGGED_CHLORINE_USED; }
+
 static void tell_settle(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u, double all, tw_sink *sink)
 {
-    const int retest = all < SETTLED && u->until_h < FRESH_H && !read_since(core, tub, now, u->entry);
+    if (u->act == TW_UNLOGGED_GENERATOR_OFF) { /* no reading tells that from chlorine used up: an hour meter does, or who was there */
+        tw_said ask = tw_units_say(TW_SAY_UNWRITTEN_ASK_OFF);
+        tw_units_say_time(&ask, "from", ago(now, u->from_h));
+        tw_units_say_time(&ask, "until", ago(now, u->until_h));
+        tw_answer_words(sink, TW_KEY_UNWRITTEN_SETTLE, &ask);
+        return;
+    }
+    const int retest = all < SETTLED && is_of_chlorine(u->act) && u->until_h < FRESH_H && !read_since(core, tub, now, u->entry);
     tw_said settle = tw_units_say(retest ? TW_SAY_UNWRITTEN_READ : TW_SAY_UNWRITTEN_ASK);
     if (retest)
         tw_units_say_message(&settle, "what", TW_SAY_ANALYTE_FREE_CHLORINE);
@@ -46,15 +71,19 @@ void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_t
     tw_answer_open_list(sink, TW_KEY_UNWRITTEN);
     for (uint32_t i = 0; i < b->unwrittens; i++) {
         const tw_unwritten *u = &b->unwritten[i];
-        const int poured = u->act == TW_UNLOGGED_CHLORINE_POURED;
-        const double by = b->density_kg_per_l;
-        tw_said said = tw_units_say(poured ? TW_SAY_UNWRITTEN_POURED : TW_SAY_UNWRITTEN_USED);
+        tw_said said = tw_units_say(ACT[u->act].said);
+        const double by = ACT[u->act].of < 0 ? 1.0 : 1.0 / tw_estimate_inside_factor(ACT[u->act].of, b->density_kg_per_l);
         tw_answer_item(sink);
-        tw_answer_string(sink, TW_KEY_UNWRITTEN_ACT, poured ? "chlorine-poured" : "chlorine-used");
+        tw_answer_string(sink, TW_KEY_UNWRITTEN_ACT, ACT[u->act].word);
         tw_answer_number(sink, TW_KEY_UNWRITTEN_P, u->probability);
         tw_answer_time(sink, TW_KEY_UNWRITTEN_FROM, ago(ask->now, u->from_h));
         tw_answer_time(sink, TW_KEY_UNWRITTEN_UNTIL, ago(ask->now, u->until_h));
-        tw_answer_spread(sink, TW_KEY_UNWRITTEN_AMOUNT, by * u->size.q05, by * u->size.q50, by * u->size.q95);
+        if (u->act == TW_UNLOGGED_GENERATOR_OFF)
+            tw_answer_spread(sink, TW_KEY_UNWRITTEN_HOURS, u->size.q05, u->size.q50, u->size.q95);
+        else if (u->act == TW_UNLOGGED_WATER_ADDED)
+            tw_answer_number(sink, TW_KEY_UNWRITTEN_SHARE, 100.0 * u->size.q50);
+        else if (ACT[u->act].of >= 0)
+            tw_answer_spread(sink, TW_KEY_UNWRITTEN_AMOUNT, by * u->size.q05, by * u->size.q50, by * u->size.q95);
         tw_units_say_number(&said, "p", u->probability);
         tw_units_say_number(&said, "size", by * u->size.q50);
         tw_units_say_number(&said, "low", by * u->size.q05);
@@ -70,12 +99,15 @@ void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_t
 }
 
 /* Do members share an act that would explain this reading? */
-static int is_shared(const tw_core *core, const tw_belief *b, uint32_t entry)
+static int is_shared(const tw_core *core, const tw_belief *b, uint32_t entry, tw_time now)
 {
     const int64_t at = tw_logbook_book_at(core->book, entry)->at.utc_s;
-    for (uint32_t i = 0; i < b->unwrittens; i++)
-        if (tw_logbook_book_at(core->book, b->unwritten[i].entry)->at.utc_s == at)
+    for (uint32_t i = 0; i < b->unwrittens; i++) {
+        const tw_unwritten *u = &b->unwritten[i];
+        const int off = u->act == TW_UNLOGGED_GENERATOR_OFF && at >= ago(now, u->from_h).utc_s && at <= ago(now, u->until_h).utc_s;
+        if (off || (is_of_chlorine(u->act) && tw_logbook_book_at(core->book, u->entry)->at.utc_s == at))
             return 1;
+    }
     return 0;
 }
 
@@ -87,7 +119,7 @@ static const tw_contradiction *standing(const tw_core *core, const tw_ask *ask, 
         const tw_contradiction *c = &b->contradiction[i];
         if ((c->observed == TW_OBSERVED_FREE_CHLORINE || c->observed == TW_OBSERVED_TOTAL_CHLORINE) &&
             tw_units_hours_between(tw_logbook_book_at(core->book, c->entry)->at, ask->now) <= FRESH_H &&
-            !read_since(core, tub, ask->now, c->entry) && !is_shared(core, b, c->entry))
+            !read_since(core, tub, ask->now, c->entry) && !is_shared(core, b, c->entry, ask->now))
             return c;
     }
     return NULL;

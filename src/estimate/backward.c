@@ -453,7 +453,10 @@ TW_WIDE static void back_classes(const tw_model *m, const tw_path *path, adjoint
         TW_EACH_LANE(l)
         {
             const double ln = a->made[c].v[l] * path->made[c].v[l];
+            const int whole = m->problem->part_of[k->cell] - 1;
             gradient[m->x_cell + (size_t)k->cell].v[l] += ln * path->par.cell_slope[k->cell].v[l];
+            if (whole >= 0)
+                gradient[m->x_cell + (size_t)whole].v[l] += ln * path->par.cell_slope[whole].v[l];
             if (k->day >= 0)
                 gradient[m->x_made_day + (size_t)k->day].v[l] += sd * ln;
         }

@@ -117,14 +117,14 @@ typedef struct {
 
 /* An act that nobody wrote down, in which some of the members believe. */
 typedef struct {
-    int act;                /* enum tw_unlogged of estimate/explain.h: chlorine poured or used up */
+    int act;                /* enum tw_unlogged of estimate/explain.h                            */
     double probability;     /* that it was done; the members share it in eighths (fewer chains: quarters) */
     double from_h, until_h; /* the readings between which it was done, hours before now           */
     uint32_t entry;         /* index of the first reading that shows it                           */
-    tw_spread size;         /* mg of free chlorine, or of what used it up, per kg of water        */
+    tw_spread size;         /* mg of free chlorine, or of what used it up, per kg of water; generator off: hours */
 } tw_unwritten;
 
-#define TW_UNWRITTENS 3 /* most acts that are told at once */
+#define TW_UNWRITTENS 8 /* most acts that members believe in at once */
 
 typedef struct {
     size_t n;                          /* members                                               */

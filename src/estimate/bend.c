@@ -257,7 +257,10 @@ void tw_estimate_bend(const tw_model *m, tw_lanes *x, tw_bend *out)
     if (out->loss)
         bend_loss(m, x, out);
     for (size_t i = 0; i < m->problem->cells; i++)
-        if ((size_t)m->place[m->x_cell + i] < m->active)
+        if (m->problem->part_of[i] > 0) { /* a share is not bent */
+            out->cell_by[i] = tw_lanes_of(1.0);
+            out->cell_ln_by[i] = tw_lanes_of(0.0);
+        } else if ((size_t)m->place[m->x_cell + i] < m->active)
             bend_cell(m->problem->output_sd, &x[m->x_cell + i], &out->cell_by[i], &out->cell_ln_by[i],
                       &out->ln_jacobian);
 }

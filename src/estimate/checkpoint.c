@@ -8,7 +8,7 @@
 #include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 6u
+#define FORMAT_VERSION 7u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define DOUBLES 23
 #define WHOLES 9

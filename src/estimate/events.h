@@ -117,7 +117,8 @@ typedef struct {
 #define TW_MAX_BATHERS 64
 #define TW_MAX_BIASES 12
 #define TW_MAX_PRODUCTS 8
-#define TW_MAX_CELLS 4
+#define TW_MAX_CELLS 6
+#define TW_MAX_WRITTEN_CELLS 4 /* of them, conditions that entries tell of; the rest is for what nobody wrote */
 #define TW_MAX_DAYS 28       /* innovations; a longer water has longer "days"               */
 
 /* How a coordinate x, N(0,1) before any reading, becomes a parameter.
@@ -243,6 +244,9 @@ typedef struct {
     tw_cut cut;
     int by_entry;                       /* 1: equal times are taken in the order of `entry` */
     tw_conductivity_fit conductivity;
+    int part_of[TW_MAX_CELLS];          /* 0: a condition of its own; 1 + a condition: that one for a share of the time */
+    double part_h[TW_MAX_CELLS];        /* how long, hours; the share is a coordinate       */
+    double idle_h;                      /* hours off that nobody wrote, between two such shares */
     size_t readings, doses, exchanges, settings, bathers, biases, products, cells;
     tw_reading reading[TW_MAX_READINGS];
     tw_dose_event dose[TW_MAX_DOSES];

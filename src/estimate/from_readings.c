@@ -273,9 +273,9 @@ static void take_monitor_hour(reader *r, const tw_entry *e, size_t index)
 static void cells_by_salt(tw_from_book *f)
 {
     tw_problem *p = f->problem;
-    double base = 0.0, jump_h[TW_MAX_CELLS];
+    double base = 0.0, jump_h[TW_MAX_WRITTEN_CELLS];
     size_t jumps = 0;
-    for (size_t i = 0; i < p->readings && jumps < TW_MAX_CELLS - 1; i++) {
+    for (size_t i = 0; i < p->readings && jumps < TW_MAX_WRITTEN_CELLS - 1; i++) {
         const tw_reading *r = &p->reading[i];
         if (r->source || r->standard || r->form != TW_FORM_VALUE || r->rubbish > 0.1 ||
             (r->observed != TW_OBSERVED_CHLORIDE && r->observed != TW_OBSERVED_CONDUCTIVITY))
@@ -291,7 +291,7 @@ static void cells_by_salt(tw_from_book *f)
     }
     for (size_t j = 0; j < jumps; j++)
         for (size_t k = 0; k < p->settings; k++)
-            if (p->setting[k].at_h >= jump_h[j] - 1e-9 && p->setting[k].cell + 1 < TW_MAX_CELLS)
+            if (p->setting[k].at_h >= jump_h[j] - 1e-9 && p->setting[k].cell + 1 < TW_MAX_WRITTEN_CELLS)
                 p->setting[k].cell++;
     for (size_t k = 0; k < p->settings; k++)
         if ((size_t)p->setting[k].cell + 1 > p->cells)

@@ -236,7 +236,7 @@ static void emit(tw_from_book *f, const switches *s, double at_h, double temp_c)
     e->jets = s->air ? 0.9 : (jets ? (s->open ? 0.9 : 0.3) : 0.0);
     e->still = 1.0 - e->jets;
     e->temp_c = e->temp_end_c = temp_c;
-    e->cell = s->cell < TW_MAX_CELLS ? s->cell : TW_MAX_CELLS - 1;
+    e->cell = s->cell < TW_MAX_WRITTEN_CELLS ? s->cell : TW_MAX_WRITTEN_CELLS - 1;
 }
 
 static void end_temperatures(tw_problem *p)

@@ -122,6 +122,9 @@ static void choose_active(tw_model *m)
     const unsigned char chlorine = (seen & CHLORINE) != 0;
     for (size_t i = 0; i < p->cells; i++)
         a[m->x_cell + i] = (unsigned char)(chlorine && made_in(m, (int)i, -1));
+    for (size_t i = 0; i < p->cells; i++)
+        if (p->part_of[i] > 0 && a[m->x_cell + i])
+            a[m->x_cell + (size_t)p->part_of[i] - 1] = 1;
     for (size_t i = 0; i < p->biases; i++)
         a[m->x_bias + i] = 1;
     for (size_t i = 0; i < p->products + m->owns; i++)
@@ -265,6 +268,26 @@ TW_WIDE void tw_estimate_cell_factor(const tw_lanes *x, double extra_sd, tw_lane
     *factor = tw_lanes_exp(out);
 }
 
+/* The generator ran for a share of the time: none and all are likelier than any one share between. */
+#define PART_STEEP 3.0
+
+TW_WIDE static void cell_share(const tw_lanes *x, const tw_lanes *whole, tw_lanes *factor, tw_lanes *slope)
+{
+    tw_lanes u;
+    TW_EACH_LANE(l)
+    {
+        const double t = -PART_STEEP * x->v[l];
+        u.v[l] = t > 60.0 ? 60.0 : (t < -60.0 ? -60.0 : t);
+    }
+    u = tw_lanes_exp(u);
+    TW_EACH_LANE(l)
+    {
+        const double share = 1.0 / (1.0 + u.v[l]);
+        factor->v[l] = whole->v[l] * share;
+        slope->v[l] = PART_STEEP * (1.0 - share);
+    }
+}
+
 TW_WIDE static void own_factors(const tw_model *m, const tw_lanes *x, tw_parameters *out)
 {
     const tw_problem *p = m->problem;
@@ -347,7 +370,10 @@ TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_par
         out->fixed[TW_X_CALCIUM_SHARE].v[l] = all * (1.0 - share);
     }
     for (size_t i = 0; i < p->cells; i++)
-        tw_estimate_cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);
+        if (p->part_of[i] == 0)
+            tw_estimate_cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);
+        else /* of one that stands before it */
+            cell_share(&x[m->x_cell + i], &out->cell[p->part_of[i] - 1], &out->cell[i], &out->cell_slope[i]);
     for (size_t i = 0; i < p->biases; i++)
         TW_EACH_LANE(l)
         {

@@ -6,6 +6,7 @@
 #include "estimate/members.h"
 #include "estimate/tails.h"
 #include "estimate/teach.h"
+#include "estimate/unwritten.h"
 #include "num/elementary.h"
 #include "num/philox.h"
 
@@ -121,12 +122,10 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
     write_totals(st, l, k, b);
 }
 
-/* Share of the prior variance (1, in every coordinate) that the readings took away. */
-static void write_learned(const tw_sampler *s, const double *sum, const double *square, size_t members,
-                          tw_belief *b)
+/* The coordinate of what may be learned. */
+static size_t known_role(const tw_model *m, int known)
 {
-    const tw_model *m = s->model;
-    const int role[TW_KNOWNS] = {
+    static const int ROLE[TW_KNOWNS] = {
         [TW_KNOWN_WATER] = TW_X_WATER,
         [TW_KNOWN_LOSS] = TW_X_LOSS,
         [TW_KNOWN_LOSS_EA] = TW_X_LOSS_EA,
@@ -134,7 +133,6 @@ static void write_learned(const tw_sampler *s, const double *sum, const double *
         [TW_KNOWN_DEMAND0] = TW_X_DEMAND0,
         [TW_KNOWN_DEMAND_RATE] = TW_X_DEMAND_RATE,
         [TW_KNOWN_INFLOW] = TW_X_INFLOW,
-        [TW_KNOWN_CELL] = (int)m->x_cell + m->now_cell,
         [TW_KNOWN_KLA_STILL] = TW_X_KLA_STILL,
         [TW_KNOWN_KLA_JETS] = TW_X_KLA_JETS,
         [TW_KNOWN_ALKALINITY] = TW_X_ALKALINITY,
@@ -150,12 +148,21 @@ static void write_learned(const tw_sampler *s, const double *sum, const double *
         [TW_KNOWN_HARDNESS] = 1 + TW_CUT_CALCIUM,      [TW_KNOWN_CHLORIDE] = 1 + TW_CUT_CHLORIDE,
         [TW_KNOWN_CYANURATE] = 1 + TW_CUT_CYANURATE,   [TW_KNOWN_PHOSPHATE] = 1 + TW_CUT_PHOSPHATE,
     };
+    if (known == TW_KNOWN_CELL)
+        return m->x_cell + (size_t)m->now_cell;
+    return m->problem->goes_on && CUT[known] > 0 ? m->x_cut + (size_t)CUT[known] - 1 : (size_t)ROLE[known];
+}
+
+/* Share of the prior variance (1, in every coordinate) that the readings took away. */
+static void write_learned(const tw_sampler *s, const double *sum, const double *square, size_t members,
+                          tw_belief *b)
+{
+    const tw_model *m = s->model;
     const double n = (double)members;
     for (int i = 0; i < TW_KNOWNS; i++) {
-        const int r = m->problem->goes_on && CUT[i] > 0 ? (int)m->x_cut + CUT[i] - 1 : role[i];
-        const double mean = sum[r] / n;
-        const double learned = 1.0 - (square[r] / n - mean * mean);
-        b->learned[i] = (size_t)m->place[r] < m->active ? (learned < 0.0 ? 0.0 : learned) : 0.0;
+        const double mean = sum[i] / n;
+        const double learned = 1.0 - (square[i] / n - mean * mean);
+        b->learned[i] = (size_t)m->place[known_role(m, i)] < m->active ? (learned < 0.0 ? 0.0 : learned) : 0.0;
     }
 }
 
@@ -230,16 +237,6 @@ void tw_estimate_members_begin(tw_sampler *s, tw_member_sums *sums)
         tw_estimate_teach_begin(s->model, s->taught);
 }
 
-/* mg per kg of the act that nobody wrote: the last dose of its problem. */
-static double unwritten_size(const tw_sampler *s, int l)
-{
-    const tw_problem *p = s->model->problem;
-    const size_t last = p->doses - 1;
-    const tw_dose_event *d = &p->dose[last];
-    const double nominal_mg = d->demand_mg + d->mmol[TW_TOTAL_ACTIVE_CHLORINE] * TW_MG_PER_MMOL_CL2;
-    return nominal_mg * tw_estimate_dose_factor(s->model, (int)last, &s->path->par).v[l] / s->path->before_dose[last][0].v[l];
-}
-
 static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, tw_member_sums *sums)
 {
     const tw_model *m = s->model;
@@ -251,9 +248,10 @@ static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, 
         tw_estimate_teach_add(m, s->x, s->path, l, &left, s->taught);
     for (size_t i = 0; i < m->problem->biases; i++)
         s->bias[i * all_members(s) + k] = m->problem->bias_sd[i] * tw_estimate_bias_in_sd(s->x[m->x_bias + i].v[l]);
-    for (size_t r = 0; r < m->dims; r++) {
-        sums->sum[r] += s->x[r].v[l];
-        sums->square[r] += s->x[r].v[l] * s->x[r].v[l];
+    for (int i = 0; i < TW_KNOWNS; i++) {
+        const double x = s->x[known_role(m, i)].v[l];
+        sums->sum[i] += x;
+        sums->square[i] += x * x;
     }
     for (size_t r = 0; r < m->problem->readings; r++) {
         s->rubbish[r] += s->path->rubbish[r].v[l];
@@ -272,8 +270,8 @@ void tw_estimate_members_add(tw_sampler *s, tw_belief *b, tw_member_sums *sums)
         tw_estimate_likelihood(s->model, s->path, 1.0, &ln);
         for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
             add_member(s, l, among_all(s, first + (size_t)l), ln.v[l], b, sums);
-        for (int l = 0; s->sizes != NULL && l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
-            s->sizes[first + (size_t)l] = unwritten_size(s, l);
+        for (int l = 0; s->act != NULL && l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
+            s->sizes[first + (size_t)l] = tw_estimate_guess_size(s, s->act, l);
     }
 }
 

@@ -4,9 +4,9 @@
 
 #include "estimate/sampler.h"
 
-/* Sums over members, by role. */
+/* Sums over members: waters with acts that nobody wrote have their coordinates elsewhere. */
 typedef struct {
-    double sum[TW_MAX_DIMS], square[TW_MAX_DIMS], ln_sum;
+    double sum[TW_KNOWNS], square[TW_KNOWNS], ln_sum;
 } tw_member_sums;
 
 /* Fill the columns, totals, learned shares and contradictions of a belief whose arrays are laid out for

@@ -156,7 +156,8 @@ static uint32_t walk_waters(tw_sampler *s, const tw_problem *written, tw_guesses
         const uint32_t chains = guesses->guess[i].chains;
         clear(s);
         s->guess = (uint32_t)i;
-        s->sizes = i > 0 ? out->scratch : NULL;
+        s->act = i > 0 ? &guesses->guess[i] : NULL;
+        s->sizes = out->scratch;
         if (chains == 0 || !tw_estimate_guess_take(s, written, guesses, i))
             continue;
         flags |= walk_water(s, chains, out, &sums);

@@ -52,7 +52,8 @@ typedef struct {
     double *spare_l, *spare_lt, *spare_inverse; /* of a second frame: dims^2 twice, dims            */
     double mass;                     /* ln of the probability around the best point              */
     uint32_t guess;                  /* which of the waters that are weighed; 0: as written      */
-    double *sizes;                   /* of the act that nobody wrote, by member; NULL: as written */
+    const struct tw_water_guess *act; /* that nobody wrote, in which the chains walk; NULL: as written */
+    double *sizes;                   /* of it, by member                                         */
     uint32_t first_chain, all_chains; /* where its chains stand among all                        */
     double *points;                  /* a few points by place, for the average frame             */
     tw_stream *stream;               /* one a chain                                              */

@@ -4,12 +4,16 @@
 #include <math.h>
 #include <string.h>
 
+#include "estimate/unwritten_off.h"
+#include "estimate/unwritten_other.h"
 #include "gen/estimate_tables.h"
 #include "num/elementary.h"
 
 #define FAR_BETTER 6.0  /* gain of ln probability by the screen that calls for a search */
 #define APART_H 0.05    /* readings closer than this are of one time                    */
 #define LEAST_SHARE (1.0 / 16.0)
+#define LEAST_POOLED_SHARE (1.0 / 32.0)
+#define LEAST_OTHER_SHARE (1.0 / 8.0)
 #define GROUP 8u        /* chains, whatever the width of the lanes */
 
 static int is_chlorine(const tw_reading *r)
@@ -77,9 +81,9 @@ static void keep_best(tw_guesses *out, size_t *count, const tw_water_guess *g)
     size_t at = *count;
     while (at > 1 && out->guess[at - 1].gain < g->gain)
         at--;
-    if (at > TW_MOST_GUESSES)
+    if (at > TW_MOST_POURS)
         return;
-    if (*count <= TW_MOST_GUESSES)
+    if (*count <= TW_MOST_POURS)
         ++*count;
     for (size_t i = *count - 1; i > at; i--)
         out->guess[i] = out->guess[i - 1];
@@ -127,9 +131,34 @@ static size_t screen(tw_sampler *s, const tw_frame *soft, tw_guesses *out)
         g.until_h = r->at_h;
         g.reading = w.first;
         g.nominal = s->path->par.fixed[TW_X_WATER].v[0];
+        g.chance = 1.0 - tw_exp(-tw_estimate_unlogged[g.act].per_day * (g.until_h - g.from_h) / 24.0);
         keep_best(out, &count, &g);
     }
     return count;
+}
+
+/* Of its size in a member, where that is a coordinate: the last dose, by what it brings. */
+static double dose_size(const tw_sampler *s, int act, int l)
+{
+    const tw_problem *p = s->model->problem;
+    const size_t last = p->doses - 1;
+    const tw_dose_event *d = &p->dose[last];
+    double nominal = d->mmol[TW_TOTAL_CL];
+    switch (act) {
+    case TW_UNLOGGED_CHLORINE_POURED: nominal = d->mmol[TW_TOTAL_ACTIVE_CHLORINE] * TW_MG_PER_MMOL_CL2; break;
+    case TW_UNLOGGED_CHLORINE_USED: nominal = d->demand_mg; break;
+    case TW_UNLOGGED_ACID_POURED:
+    case TW_UNLOGGED_BASE_POURED: nominal = fabs(d->alk_meq); break;
+    default: break;
+    }
+    return nominal * tw_estimate_dose_factor(s->model, (int)last, &s->path->par).v[l] / s->path->before_dose[last][0].v[l];
+}
+
+double tw_estimate_guess_size(const tw_sampler *s, const tw_water_guess *g, int l)
+{
+    if (g->act == TW_UNLOGGED_GENERATOR_OFF)
+        return tw_estimate_off_hours(s->model->problem, &s->path->par, l);
+    return g->size > 0.0 ? g->size : dose_size(s, g->act, l);
 }
 
 static double middle_of(const tw_unlogged_row *row) { return sqrt(row->low * row->high); }
@@ -160,18 +189,32 @@ static void write_act(const tw_problem *written, const tw_water_guess *g, tw_pro
     }
 }
 
+static int write_guess(const tw_problem *written, const tw_water_guess *g, tw_problem *to)
+{
+    switch (g->act) {
+    case TW_UNLOGGED_CHLORINE_POURED:
+    case TW_UNLOGGED_CHLORINE_USED:
+        write_act(written, g, to);
+        return 1;
+    case TW_UNLOGGED_GENERATOR_OFF: return tw_estimate_off_write(written, g, to);
+    default: return tw_estimate_other_write(written, g, to);
+    }
+}
+
 /* The model of a guess. 0: it does not fit. */
 static int set_water(tw_sampler *s, const tw_problem *written, tw_guesses *guesses, size_t index)
 {
     const tw_problem *p = written;
     if (index > 0) {
-        write_act(written, &guesses->guess[index], &guesses->problem);
+        const tw_water_guess *g = &guesses->guess[index];
+        if (!write_guess(written, g, &guesses->problem))
+            return 0;
         p = &guesses->problem;
     }
     if (tw_estimate_model_make(p, s->model, s->timeline) != TW_OK)
         return 0;
     s->frame.n = s->model->active;
-    return index == 0 || s->model->own_of_dose[p->doses - 1] >= 0;
+    return index == 0 || p->doses == written->doses || s->model->own_of_dose[p->doses - 1] >= 0;
 }
 
 static void keep_map(const tw_sampler *s, tw_water_guess *g)
@@ -192,12 +235,11 @@ static void weigh(tw_sampler *s, const tw_problem *written, tw_guesses *out, siz
 {
     for (size_t i = 1; i < count; i++) {
         tw_water_guess *g = &out->guess[i];
-        const double expected = tw_estimate_unlogged[g->act].per_day * (g->until_h - g->from_h) / 24.0;
         g->weight = -1e300;
         if (!set_water(s, written, out, i) || tw_estimate_map(s) != 0)
             continue;
         keep_map(s, g);
-        g->weight = s->mass + tw_log(1.0 - tw_exp(-expected));
+        g->weight = s->mass + tw_log(g->chance);
     }
     double top = out->guess[0].weight, sum = 0.0;
     for (size_t i = 1; i < count; i++)
@@ -210,21 +252,40 @@ static void weigh(tw_sampler *s, const tw_problem *written, tw_guesses *out, siz
         out->guess[i].weight /= sum;
 }
 
-/* Chains in groups: each guess the whole groups that its weight is worth, what is left by the largest rest. */
+static int is_of_chlorine(int act)
+{
+    return act == TW_UNLOGGED_CHLORINE_POURED || act == TW_UNLOGGED_CHLORINE_USED || act == TW_UNLOGGED_GENERATOR_OFF;
+}
+
+/* What is told of a guess at all. */
+static double share_of(const tw_water_guess *g, size_t index)
+{
+    const double least = g->pooled ? LEAST_POOLED_SHARE : (is_of_chlorine(g->act) ? LEAST_SHARE : LEAST_OTHER_SHARE);
+    return index == 0 || g->weight >= least ? g->weight : 0.0;
+}
+
+/* Chains in groups: each guess the whole groups that its weight is worth, what is left by the largest rest. What no
+ * reading could have told has a group before that: rather too wide than wrong. */
 static void share_out(tw_guesses *out, size_t count, uint32_t chains)
 {
     const uint32_t groups = chains / GROUP;
     double rest[1 + TW_MOST_GUESSES], told = 0.0;
     uint32_t given = 0;
     for (size_t i = 0; i < count; i++)
-        told += out->guess[i].weight >= LEAST_SHARE || i == 0 ? out->guess[i].weight : 0.0;
+        told += share_of(&out->guess[i], i);
     for (size_t i = 0; i < count; i++) {
-        const double w = out->guess[i].weight >= LEAST_SHARE || i == 0 ? out->guess[i].weight / told : 0.0;
+        const double w = share_of(&out->guess[i], i) / told;
         const uint32_t whole = (uint32_t)(w * (double)groups);
         rest[i] = w * (double)groups - (double)whole;
         out->guess[i].chains = whole * GROUP;
         given += whole;
     }
+    for (size_t i = 1; i < count && given < groups; i++)
+        if (out->guess[i].pooled && out->guess[i].chains == 0 && rest[i] > 0.0) {
+            out->guess[i].chains = GROUP;
+            rest[i] = 0.0;
+            given++;
+        }
     for (; given < groups; given++) {
         size_t most = 0;
         for (size_t i = 1; i < count; i++)
@@ -237,6 +298,7 @@ static void share_out(tw_guesses *out, size_t count, uint32_t chains)
 size_t tw_estimate_guess(tw_sampler *s, const tw_problem *written, tw_guesses *out)
 {
     const int doubted = contradicts(s);
+    const size_t others = tw_estimate_other_screen(s, out->other);
     tw_frame soft = {s->model->active, s->spare_l, s->spare_lt, s->spare_inverse};
     memset(&out->guess[0], 0, sizeof out->guess[0]);
     out->guess[0].act = TW_UNLOGGED_NONE;
@@ -247,6 +309,9 @@ size_t tw_estimate_guess(tw_sampler *s, const tw_problem *written, tw_guesses *o
     size_t count = screen(s, &soft, out);
     while (count > 1 && !doubted && out->guess[count - 1].gain < FAR_BETTER)
         count--;
+    count += tw_estimate_off_screen(s, &soft, doubted, out->gap, &out->guess[count]);
+    for (size_t i = 0; i < others; i++)
+        out->guess[count++] = out->other[i];
     if (count == 1)
         return 1;
     keep_map(s, &out->guess[0]);

@@ -45,21 +45,22 @@ static tw_problem *everything(void)
     tw_problem *p = plain_start(336.0);
     p->film_from_h = p->days_from_h = 30.0;
     p->soft_fraction = 0.3;
-    p->cells = 2;
+    p->cells = 3;
+    p->part_of[2] = 2; /* the second cell, for a share of the time */
     p->biases = 3;
     p->bias_sd[0] = p->bias_sd[1] = 0.15;
     p->bias_sd[2] = 0.1;
     p->products = 2;
     p->product_sd[0] = 0.08;
     p->product_sd[1] = 0.05;
-    const double at[7] = {0, 2, 20, 60, 100, 150, 151}, duty[7] = {0, 0, 0, 1, 0.5, 0, 0.7};
-    const double temp[8] = {12, 12, 37, 38, 38, 38, 38, 38};
-    for (int i = 0; i < 7; i++) {
+    const double at[8] = {0, 2, 20, 60, 100, 150, 151, 250}, duty[8] = {0, 0, 0, 1, 0.5, 0, 0.7, 0.6};
+    const double temp[9] = {12, 12, 37, 38, 38, 38, 38, 38, 38};
+    for (int i = 0; i < 8; i++) {
         tw_setting_event *s = plain_setting(p, at[i], duty[i]);
         s->jets = i == 1 ? 0.3 : 0.02;
         s->temp_c = temp[i];
         s->temp_end_c = temp[i + 1];
-        s->cell = i > 4;
+        s->cell = i == 6 ? 2 : i > 4;
     }
     for (int i = 0; i < 5; i++) {
         tw_dose_event *d = plain_chlorine(p, 30.0 + 40.0 * i, i == 3 ? -2000.0 : 6000.0);

@@ -78,6 +78,106 @@ static void what_used_chlorine_up_is_believed_too(void **state)
     assert_true(b.unwritten[0].size.q05 < 3.3 && b.unwritten[0].size.q95 > 2.7);
 }
 
+/* 4 mg/L made as fast as it is lost; off from an hour to another and on again. */
+static double with_a_pause(double t, double off_h, double on_h)
+{
+    const double until = t < on_h ? t : on_h;
+    if (t <= off_h)
+        return LEVEL;
+    const double left = LEVEL * exp(-LOSS * (until - off_h));
+    return LEVEL - (LEVEL - left) * exp(-LOSS * (t - until));
+}
+
+/* Off for a day between the fifth reading and the eighth: what falls and comes back without anybody is neither loss nor cell. */
+static void a_generator_that_was_off_is_believed_with_its_hours(void **state)
+{
+    (void)state;
+    tw_belief b;
+    tw_problem *p = read_tub(8.0, 0.0, 1e9);
+    for (size_t i = 0; i < p->readings; i++)
+        p->reading[i].value = with_a_pause(p->reading[i].at_h, 62.0, 86.0);
+    assert_int_equal(plain_sample(p, 5, NULL, &b), TW_OK);
+    assert_true(b.unwrittens >= 1);
+    double off = 0.0;
+    int told = -1;
+    for (uint32_t i = 0; i < b.unwrittens; i++)
+        if (b.unwritten[i].act == TW_UNLOGGED_GENERATOR_OFF) {
+            off += b.unwritten[i].probability;
+            told = told < 0 ? (int)i : told;
+        }
+    assert_true(off > 0.8);
+    const tw_unwritten *u = &b.unwritten[told];
+    assert_true(p->now_h - u->from_h <= 62.0 && p->now_h - u->until_h >= 86.0);
+    assert_true(u->size.q05 < 24.0 && u->size.q95 > 24.0 && u->size.q95 - u->size.q05 < 14.0);
+    assert_near(loss_middle(&b), LOSS, 0.25 * LOSS);
+    assert_near(tw_estimate_column(&b, TW_COLUMN_OUTPUT_G_PER_H).q50, p->plate_output_g_per_h, 0.25 * p->plate_output_g_per_h);
+    const tw_spread now = tw_estimate_column(&b, TW_COLUMN_CHLORINE_MG_PER_KG);
+    const double c = with_a_pause(p->now_h, 62.0, 86.0);
+    assert_true(now.q05 < c && now.q95 > c);
+}
+
+/* A tub whose alkalinity or salt was read day by day; from the fourth day on another one is read. */
+static tw_problem *shifted(int observed, double before, double after)
+{
+    tw_problem *p = plain_start(24.0 * 7.0);
+    plain_ln(p, TW_X_WATER, 1200.0, 0.05);
+    plain_setting(p, 0.0, 0.0);
+    for (int day = 0; day < 7; day++) {
+        tw_reading *r = plain_value(p, 12.0 + 24.0 * day, observed, day < 3 ? before : after, 0.02 * before);
+        r->rubbish = 0.02;
+    }
+    return p;
+}
+
+static const tw_unwritten *likeliest(const tw_belief *b, int act)
+{
+    assert_true(b->unwrittens >= 1);
+    assert_int_equal(b->unwritten[0].act, act);
+    assert_true(b->unwritten[0].probability > 0.7);
+    return &b->unwritten[0];
+}
+
+static void acid_that_nobody_wrote_is_believed_with_its_size(void **state)
+{
+    (void)state;
+    tw_belief b;
+    tw_problem *p = shifted(TW_OBSERVED_ALKALINITY, 2.0, 1.4);
+    assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+    const tw_unwritten *u = likeliest(&b, TW_UNLOGGED_ACID_POURED);
+    assert_near(p->now_h - u->from_h, 60.0, 1e-9);
+    assert_near(p->now_h - u->until_h, 84.0, 1e-9);
+    assert_true(u->size.q05 < 0.6 && u->size.q95 > 0.6 && u->size.q95 - u->size.q05 < 0.2);
+    p = shifted(TW_OBSERVED_ALKALINITY, 1.4, 2.0);
+    assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+    u = likeliest(&b, TW_UNLOGGED_BASE_POURED);
+    assert_true(u->size.q05 < 0.6 && u->size.q95 > 0.6);
+}
+
+/* A jump is explained before the volume is bent: 34 mmol/kg were poured and read, later there are ten more, or a fifth less. */
+static void salt_or_water_that_nobody_wrote_bends_no_volume(void **state)
+{
+    (void)state;
+    static const double AFTER[2] = {44.0, 27.4};
+    tw_belief b;
+    double plain = 0.0;
+    for (int k = -1; k < 2; k++) {
+        tw_problem *p = shifted(TW_OBSERVED_CHLORIDE, 34.8, k < 0 ? 34.8 : AFTER[k]);
+        tw_dose_event *salt = plain_chlorine(p, 1.0, 0.0);
+        salt->mmol[TW_TOTAL_NA] = salt->mmol[TW_TOTAL_CL] = 34.0 * 1200.0;
+        assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+        const double water = tw_estimate_column(&b, TW_COLUMN_WATER_KG).q50;
+        if (k < 0) {
+            assert_int_equal(b.unwrittens, 0);
+            plain = water;
+            continue;
+        }
+        const tw_unwritten *u = likeliest(&b, k == 0 ? TW_UNLOGGED_SALT_POURED : TW_UNLOGGED_WATER_ADDED);
+        const double size = k == 0 ? 44.0 - 34.8 : 1.0 - (27.4 - 0.8) / (34.8 - 0.8);
+        assert_near(u->size.q50, size, 0.12 * size);
+        assert_near(water, plain, 0.015 * plain);
+    }
+}
+
 /* The last reading alone: it is wrong, or something was poured, and members say either. */
 static void one_reading_alone_leaves_both_open(void **state)
 {
@@ -128,6 +228,9 @@ int main(int argc, char **argv)
         cmocka_unit_test(nothing_is_made_up_where_readings_agree),
         cmocka_unit_test(a_dose_that_nobody_wrote_is_believed_with_its_size_and_time),
         cmocka_unit_test(what_used_chlorine_up_is_believed_too),
+        cmocka_unit_test(a_generator_that_was_off_is_believed_with_its_hours),
+        cmocka_unit_test(acid_that_nobody_wrote_is_believed_with_its_size),
+        cmocka_unit_test(salt_or_water_that_nobody_wrote_bends_no_volume),
         cmocka_unit_test(one_reading_alone_leaves_both_open),
         cmocka_unit_test(forecasts_stand_after_a_dose_that_nobody_wrote),
     };

@@ -27,9 +27,9 @@ static int family(int observed)
 static int is_of_tub(const tw_reading *r) { return !r->source && !r->standard; }
 
 /* The reading of the same family before (later: after) this one, not of its time; -1: none. */
-static long neighbour(const tw_problem *p, size_t of, int later)
+static int neighbour(const tw_problem *p, size_t of, int later)
 {
-    long found = -1;
+    int found = -1;
     const tw_reading *r = &p->reading[of];
     for (size_t i = 0; i < p->readings; i++) {
         const tw_reading *o = &p->reading[i];
@@ -37,7 +37,7 @@ static long neighbour(const tw_problem *p, size_t of, int later)
         if (!is_of_tub(o) || family(o->observed) != family(r->observed) || gap < APART_H)
             continue;
         if (found < 0 || (later ? o->at_h < p->reading[found].at_h : o->at_h > p->reading[found].at_h))
-            found = (long)i;
+            found = (int)i;
     }
     return found;
 }
@@ -77,7 +77,7 @@ static double chance_in(int act, double hours)
 
 static double middle_of(const tw_unlogged_row *row) { return sqrt(row->low * row->high); }
 
-static void add(const tw_sampler *s, int act, size_t r, double over, long before, long after, tw_water_guess *out, size_t *count)
+static void add(const tw_sampler *s, int act, size_t r, double over, int before, int after, tw_water_guess *out, size_t *count)
 {
     const tw_problem *p = s->model->problem;
     const tw_unlogged_row *row = &tw_estimate_unlogged[act];
@@ -109,7 +109,7 @@ static void add(const tw_sampler *s, int act, size_t r, double over, long before
 }
 
 /* What would lift (lower) what this reading speaks of, between two readings. */
-static void add_acts(const tw_sampler *s, size_t r, int up, double over, long before, long after, tw_water_guess *out, size_t *count)
+static void add_acts(const tw_sampler *s, size_t r, int up, double over, int before, int after, tw_water_guess *out, size_t *count)
 {
     switch (family(s->model->problem->reading[r].observed)) {
     case 1:
@@ -134,11 +134,13 @@ size_t tw_estimate_other_screen(const tw_sampler *s, tw_water_guess *out)
         if (!is_of_tub(reading) || family(reading->observed) == 0 || reading->rubbish > 0.25 || !(s->path->rubbish[r].v[0] > 0.5))
             continue;
         const double over = over_expected(s, r);
-        const long before = neighbour(p, r, 0), after = neighbour(p, r, 1);
+        const int before = neighbour(p, r, 0), after = neighbour(p, r, 1);
+        if (after >= 0 && family(reading->observed) == 1)
+            continue; /* air and acid pass: what was read of the pH since stands */
         if (before >= 0)
-            add_acts(s, r, over > 0.0, over, before, (long)r, out, &count);
+            add_acts(s, r, over > 0.0, over, before, (int)r, out, &count);
         if (after >= 0) /* it was so, and then no more */
-            add_acts(s, r, over < 0.0, over, (long)r, after, out, &count);
+            add_acts(s, r, over < 0.0, over, (int)r, after, out, &count);
     }
     return count;
 }

@@ -5,14 +5,17 @@
 #include <string.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/sampler.h"
+#include "estimate/unseen.h"
 #include "estimate/walk.h"
+#include "gen/estimate_tables.h"
 #include "num/elementary.h"
 
 #define NEVER_H 1e8
 
 size_t tw_estimate_later_bytes(size_t n)
 {
-    return tw_estimate_walk_bytes(n) + 4 * TW_ARENA_ALIGN;
+    return tw_estimate_walk_bytes(n) + 2 * n * sizeof(double) + 6 * TW_ARENA_ALIGN;
 }
 
 /* On the way from the last entry. */
@@ -24,6 +27,7 @@ typedef struct {
     double still_h, jets_h;          /* exposure at 20 C since the last exchange with the air      */
     double warm_h, hours;            /* temperature times hours, hours since then                  */
     double stirred_h;                /* since the last pour of salt                                */
+    double *act_h, *act_size;        /* when the member does what nobody wrote; mg per kg poured, less than 0 used up */
 } way;
 
 /* Steps lie on a grid from the last entry on: an hour is reached by the same steps whenever it is asked for, but for the
@@ -82,6 +86,40 @@ static void set_for(way *w, double t)
     w->at = at;
 }
 
+/* The first act of each member after the last entry, if it comes before to_h: from a stream of its own, so that it is done
+ * at the same hour whenever one asks. */
+static void draw_acts(way *w)
+{
+    const tw_belief *b = w->walk.belief;
+    const double used = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_USED].per_day / 24.0;
+    const double poured = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_POURED].per_day / 24.0;
+    for (size_t i = 0; i < w->walk.n; i++) {
+        tw_stream stream = tw_stream_make(b->seed, b->segment, TW_PURPOSE_UNSEEN_LATER, (uint32_t)i);
+        const double wait = tw_stream_uniform(&stream);
+        const double which = tw_stream_uniform(&stream);
+        const double z = tw_stream_normal(&stream);
+        const int is_used = which * (used + poured) < used;
+        w->act_h[i] = w->from_h - tw_log(wait) / (used + poured);
+        w->act_size[i] = 0.0;
+        if (w->act_h[i] < w->to_h && w->walk.belief->film_age_h + (w->act_h[i] - w->from_h) >= 0.0)
+            w->act_size[i] = is_used ? -tw_estimate_unseen_size(TW_UNLOGGED_CHLORINE_USED, z)
+                                     : tw_estimate_unseen_size(TW_UNLOGGED_CHLORINE_POURED, z);
+    }
+}
+
+/* Those of the step that begins at t, at its beginning. */
+static void do_acts(way *w, double t, double end)
+{
+    for (size_t i = 0; i < w->walk.n; i++) {
+        if (!(w->act_h[i] >= t && w->act_h[i] < end))
+            continue;
+        if (w->act_size[i] < 0.0)
+            w->walk.demand[i] -= w->act_size[i];
+        else
+            w->walk.chlorine[i] += w->act_size[i];
+    }
+}
+
 static void go(way *w)
 {
     double t = w->from_h;
@@ -94,6 +132,7 @@ static void go(way *w)
         const tw_setting_event *s = w->at < w->settings ? &w->setting[w->at] : NULL;
         const double h = end - t, temp_c = temp_at(w, 0.5 * (t + end));
         const double gas = h * tw_exp(0.0237165 * (temp_c - 20.0));
+        do_acts(w, t, end);
         tw_estimate_walk_on(&w->walk, h, s != NULL ? s->duty : w->walk.belief->duty, floor(temp_c + 0.5));
         w->still_h += gas * (s != NULL ? s->still : 1.0);
         w->jets_h += gas * (s != NULL ? s->jets : 0.0);
@@ -127,7 +166,8 @@ static void balance(const way *w, size_t i, tw_belief *out)
     const double salt = dissolved(w, i, out);
     const double active = 1e-3 * w->walk.chlorine[i] / TW_MG_PER_MMOL_CL2, was = b->total[TW_TOTAL_ACTIVE_CHLORINE][i];
     const double other_charge = b->total[TW_TOTAL_NA][i] - b->total[TW_TOTAL_OTHER][i] - b->total[TW_TOTAL_CL][i] + active - was;
-    const double spent = b->total[TW_TOTAL_CL][i] + was + salt;
+    const double poured = w->act_size[i] > 0.0 ? 2e-3 * w->act_size[i] / TW_MG_PER_MMOL_CL2 : 0.0;
+    const double spent = b->total[TW_TOTAL_CL][i] + was + salt + poured;
     const double cl = spent > active ? spent - active : 0.0;
     const double na = other_charge + cl;
     out->total[TW_TOTAL_ACTIVE_CHLORINE][i] = active;
@@ -188,6 +228,11 @@ tw_status tw_estimate_later(const tw_belief *from, const tw_setting_event *setti
     w.from_h = from_h;
     w.to_h = to_h;
     w.stirred_h = from->stirred_h;
+    w.act_h = tw_arena_take(&arena, from->n * sizeof(double));
+    w.act_size = tw_arena_take(&arena, from->n * sizeof(double));
+    if (w.act_size == NULL)
+        return TW_ERR_CAPACITY;
+    draw_acts(&w);
     go(&w);
     const double temp_c = temp_at(&w, to_h), gone = to_h - from_h;
     write_columns(&w, temp_c, out);

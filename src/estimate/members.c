@@ -6,6 +6,7 @@
 #include "estimate/members.h"
 #include "estimate/tails.h"
 #include "estimate/teach.h"
+#include "estimate/unseen.h"
 #include "estimate/unwritten.h"
 #include "num/elementary.h"
 #include "num/philox.h"
@@ -265,9 +266,13 @@ void tw_estimate_members_add(tw_sampler *s, tw_belief *b, tw_member_sums *sums)
     const size_t members = (size_t)s->options.chains * s->options.keep;
     for (size_t first = 0; first < members; first += TW_ESTIMATE_LANES) {
         tw_lanes ln;
+        uint32_t member[TW_ESTIMATE_LANES];
         fill_x(s, first, members);
         tw_estimate_forward_tagged(s->model, s->x, s->path);
         tw_estimate_likelihood(s->model, s->path, 1.0, &ln);
+        for (size_t l = 0; l < TW_ESTIMATE_LANES; l++)
+            member[l] = (uint32_t)among_all(s, first + l < members ? first + l : members - 1);
+        tw_estimate_unseen(s, member, &ln);
         for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
             add_member(s, l, among_all(s, first + (size_t)l), ln.v[l], b, sums);
         for (int l = 0; s->act != NULL && l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)

@@ -18,7 +18,9 @@ enum {
     TW_PURPOSE_FORECAST = 5,
     TW_PURPOSE_DRAIN = 6,
     TW_PURPOSE_CELL = 7,
-    TW_PURPOSE_WORTH = 8
+    TW_PURPOSE_WORTH = 8,
+    TW_PURPOSE_UNSEEN = 9,   /* acts that no reading shows   */
+    TW_PURPOSE_UNSEEN_LATER = 10
 };
 
 #define TW_MOST_CHAINS 256 /* of one sampler */
@@ -53,6 +55,7 @@ typedef struct {
     double mass;                     /* ln of the probability around the best point              */
     uint32_t guess;                  /* which of the waters that are weighed; 0: as written      */
     const struct tw_water_guess *act; /* that nobody wrote, in which the chains walk; NULL: as written */
+    double told_h;                   /* until when the waters that share the chains hold one; -1: none do */
     double *sizes;                   /* of it, by member                                         */
     uint32_t first_chain, all_chains; /* where its chains stand among all                        */
     double *points;                  /* a few points by place, for the average frame             */

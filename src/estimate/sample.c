@@ -149,7 +149,7 @@ static uint32_t walk_waters(tw_sampler *s, const tw_problem *written, tw_guesses
     const size_t count = flags & TW_BELIEF_PRIOR_FRAME || s->model->active == 0 ? 1 : tw_estimate_guess(s, written, guesses);
     s->told_h = -1.0;
     for (size_t i = 1; i < count; i++)
-        if (guesses->guess[i].chains > 0 && tw_estimate_is_of_chlorine(guesses->guess[i].act) && guesses->guess[i].until_h > s->told_h)
+        if (guesses->guess[i].chains > 0 && tw_estimate_is_a_pour(guesses->guess[i].act) && guesses->guess[i].until_h > s->told_h)
             s->told_h = guesses->guess[i].until_h;
     tw_estimate_members_begin(s, &sums);
     out->chains = s->all_chains;

@@ -252,15 +252,15 @@ static void weigh(tw_sampler *s, const tw_problem *written, tw_guesses *out, siz
         out->guess[i].weight /= sum;
 }
 
-int tw_estimate_is_of_chlorine(int act)
-{
-    return act == TW_UNLOGGED_CHLORINE_POURED || act == TW_UNLOGGED_CHLORINE_USED || act == TW_UNLOGGED_GENERATOR_OFF;
-}
+int tw_estimate_is_a_pour(int act) { return act == TW_UNLOGGED_CHLORINE_POURED || act == TW_UNLOGGED_CHLORINE_USED; }
+
+/* Is the act one that chlorine shows? */
+static int is_of_chlorine(int act) { return tw_estimate_is_a_pour(act) || act == TW_UNLOGGED_GENERATOR_OFF; }
 
 /* What is told of a guess at all. */
 static double share_of(const tw_water_guess *g, size_t index)
 {
-    const double least = g->pooled ? LEAST_POOLED_SHARE : (tw_estimate_is_of_chlorine(g->act) ? LEAST_SHARE : LEAST_OTHER_SHARE);
+    const double least = g->pooled ? LEAST_POOLED_SHARE : (is_of_chlorine(g->act) ? LEAST_SHARE : LEAST_OTHER_SHARE);
     return index == 0 || g->weight >= least ? g->weight : 0.0;
 }
 

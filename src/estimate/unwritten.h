@@ -58,8 +58,8 @@ typedef struct {
  * guesses there are; 1: the water as written alone, and the sampler stands as it stood. */
 size_t tw_estimate_guess(tw_sampler *sampler, const tw_problem *written, tw_guesses *out);
 
-/* Is the act one that chlorine shows: poured, used up, the generator off? */
-int tw_estimate_is_of_chlorine(int act);
+/* Is the act chlorine that was poured or used up? */
+int tw_estimate_is_a_pour(int act);
 
 /* Make the sampler stand at the best point of a guess. 0: it failed. */
 int tw_estimate_guess_take(tw_sampler *sampler, const tw_problem *written, tw_guesses *guesses, size_t index);

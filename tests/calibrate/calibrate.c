@@ -1,11 +1,13 @@
-/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second|long [days [cut]]]]]]
+/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second|long|later|acts [days [cut]]]]]]
  *
  * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50, coverage_90,
  * rank_distance, mean_width_90, crps and how often each rank came; the same coverage by stratum, and the worst
  * of them; how often a hold and an overshoot happened where they were said to by each tenth of probability, and how
- * often the hour of hold was in its interval. With "second" each tub has two waters and the second is judged; with
- * "long" one of 60 to 90 days (or of so many), cut every three weeks (or after so many days: more than it has, not at all). 1,000
- * tubs take a few minutes. */
+ * often the hour of hold was in its interval; how often what nobody wrote had been done where a belief told of it. With "second"
+ * each tub has two waters and the second is judged; with "long" one of 60 to 90 days (or of so many), cut every three weeks (or
+ * after so many days: more than it has, not at all). With "later" it is judged a day (or so many) after its last reading, and somebody may
+ * have done something since; with "acts" truths hold acid, base and air that nobody wrote beside chlorine (a truth with air is judged
+ * as if it had none in the log-likelihood). 1,000 tubs take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -70,6 +72,7 @@ static void write_decisions(FILE *to, const cal_result *r)
     fprintf(to, " \"decisions\": {\n");
     write_decision(to, "held", &r->held);
     write_decision(to, "overshoot", &r->over);
+    write_decision(to, "unwritten", &r->acts);
     fprintf(to, "  \"hold_hour\": {\"n\": %zu, \"coverage_90\": %.3f},\n", r->hours_n,
             r->hours_n > 0 ? (double)r->hours_in / (double)r->hours_n : 0.0);
     fprintf(to, "  \"salt_for_5_percent\": {\"n\": %zu, \"too_much\": %.3f}\n }\n", r->n, (double)r->salt_over / (double)r->n);
@@ -80,6 +83,7 @@ int main(int argc, char **argv)
     const unsigned long n = argc > 1 ? strtoul(argv[1], NULL, 10) : 1000;
     const unsigned long first = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
     const int second = argc > 4 && strcmp(argv[4], "second") == 0, is_long = argc > 4 && strcmp(argv[4], "long") == 0;
+    const int is_later = argc > 4 && strcmp(argv[4], "later") == 0, with_acts = argc > 4 && strcmp(argv[4], "acts") == 0;
     const double of_days = argc > 5 ? strtod(argv[5], NULL) : 0.0, cut_h = argc > 6 ? 24.0 * strtod(argv[6], NULL) : SIM_CUT_H;
     FILE *to = argc > 3 && strcmp(argv[3], "-") != 0 ? fopen(argv[3], "w") : stdout;
     cal_work *w = calloc(1, sizeof *w);
@@ -88,7 +92,9 @@ int main(int argc, char **argv)
         return 2;
     w->options = tw_estimate_options_default();
     w->mem_bytes = tw_estimate_sample_bytes(&w->options);
-    w->decide = w->unwritten = 1;
+    w->decide = 1;
+    w->unwritten = with_acts ? 2 : 1;
+    w->unread_h = is_later ? 24.0 * (of_days > 0.0 ? of_days : 1.0) : 0.0;
     w->forecast_bytes = tw_estimate_held_bytes((size_t)w->options.chains * w->options.keep); /* enough for a forecast too */
     w->mem = malloc(w->mem_bytes);
     w->forecast = malloc(w->forecast_bytes);
@@ -120,6 +126,7 @@ int main(int argc, char **argv)
     fprintf(to, "}\n");
     if (to != stdout)
         (void)fclose(to);
+    free(w->unread);
     free(w->timeline);
     free(w->forecast);
     free(w->mem);

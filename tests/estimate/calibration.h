@@ -6,8 +6,10 @@
 #ifndef TW_TESTS_CALIBRATION_H
 #define TW_TESTS_CALIBRATION_H
 
+#include "estimate/checkpoint.h"
 #include "estimate/forecast.h"
 #include "estimate/held.h"
+#include "estimate/later.h"
 #include "estimate/sample.h"
 #include "estimate/sampler.h"
 #include "estimate/timeline.h"
@@ -66,6 +68,7 @@ typedef struct {
     double score90[CAL_QUANTITIES];       /* sum of interval scores: width and 20 times what is missed */
     double off[CAL_QUANTITIES];           /* sum of median less truth                     */
     cal_decision held, over;              /* the generator's part stays over 3, goes over 5, within 7 days */
+    cal_decision acts;                    /* what nobody wrote, where a belief tells of it: it was done, and between these hours */
     size_t hours_n, hours_in;             /* the hour of hold: tubs where it is certain to come; truth inside 90 % */
     size_t salt_over;                     /* tubs in which salt for the 5 % quantile would have been too much */
     size_t n;
@@ -79,14 +82,15 @@ typedef struct {
     tw_model model;
     tw_path path;
     tw_lanes x[TW_MAX_DIMS];
-    void *timeline, *mem, *forecast;
+    void *timeline, *mem, *forecast, *unread;
     size_t mem_bytes, forecast_bytes;
     tw_fan fan;
     tw_estimate_options options;
     double sorted[4096];
     sim_wrong wrong; /* what the truth is and the estimator does not know; 0 nothing */
     int decide;      /* 1: verdicts on the hold are judged too                       */
-    int unwritten;   /* 1: truths hold acts that nobody wrote, as the prior has them */
+    int unwritten;   /* 1: truths hold acts that nobody wrote, as the prior has them; 2: acid, base and air too */
+    double unread_h; /* hours after the last reading at which the tub is judged     */
 } cal_work;
 
 static inline double cal_share_below(const double *value, size_t n, double truth)
@@ -232,6 +236,28 @@ static inline void cal_hold(cal_work *w, cal_result *r, const tw_belief *b)
     }
 }
 
+/* Each act that the belief tells of, with its probability, against what was done. */
+static inline void cal_acts(const sim_tub *t, cal_result *r, const tw_belief *b, double at_h)
+{
+    for (uint32_t i = 0; i < b->unwrittens; i++) {
+        const tw_unwritten *u = &b->unwritten[i];
+        cal_decide(&r->acts, u->probability,
+                   t->act == u->act && t->act_h > at_h - u->from_h - 1e-6 && t->act_h < at_h - u->until_h + 1e-6);
+    }
+}
+
+/* The belief of the last reading, carried on to the hour at which the tub is judged. 0: it failed. */
+static inline int cal_carry_on(cal_work *w, const tw_problem *p, tw_belief *b)
+{
+    const size_t bytes = tw_estimate_belief_bytes(b->n), way = tw_estimate_later_bytes(b->n);
+    const tw_belief last = *b;
+    if (w->unread == NULL && (w->unread = malloc(bytes + way)) == NULL)
+        return 0;
+    tw_arena arena = {w->unread, bytes}, walk = {(unsigned char *)w->unread + bytes, way};
+    tw_estimate_belief_lay(b, last.n, &arena);
+    return b->block != NULL && tw_estimate_later(&last, p->setting, p->settings, p->now_h, p->now_h + w->unread_h, walk, b) == TW_OK;
+}
+
 /* A mutant changes the problem or the belief before it is judged; NULL: the estimator itself. */
 typedef void cal_mutant(cal_work *w, tw_problem *problem);
 
@@ -241,6 +267,9 @@ static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *pro
 {
     tw_belief b;
     if (tw_estimate_sample(problem, seed, segment, &w->options, w->mem, w->mem_bytes, &b) != TW_OK)
+        return 0;
+    cal_acts(&w->tub, r, &b, problem->now_h);
+    if (w->unread_h > 0.0 && !cal_carry_on(w, problem, &b))
         return 0;
     const tw_schedule same = tw_estimate_schedule_same(&b);
     if (tw_estimate_forecast(&b, &same, 24, w->forecast, w->forecast_bytes, &w->fan) != TW_OK)
@@ -306,9 +335,11 @@ static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant 
 {
     const double days = 2.0 + (double)(seed % 9);
     if (w->unwritten)
-        sim_start_up_unwritten(&w->tub, seed, days);
+        sim_start_up_unwritten(&w->tub, seed, days, w->unwritten > 1);
     else
         sim_start_up_wrong(&w->tub, seed, days, w->wrong);
+    if (w->unread_h > 0.0)
+        sim_unread(&w->tub, seed, w->unread_h);
     return cal_judge(w, r, seed, days, 0, mutate);
 }
 

@@ -534,16 +534,39 @@ static inline double sim_before_chlorine(sim_tub *s, double said)
     return nominal;
 }
 
-/* Chlorine that nobody wrote comes as hypochlorite, what is used up comes as demand (bathers, dirt). */
-static inline void sim_do_act(sim_tub *s)
+/* Chlorine that nobody wrote comes as hypochlorite, what is used up comes as demand (bathers, dirt); acid is hydrochloric, base
+ * soda ash, air jets of so many hours (not past `until`). */
+static inline void sim_do(sim_tub *s, int act, double size, double until)
 {
-    if (s->act == TW_UNLOGGED_CHLORINE_POURED) {
-        s->c += s->act_size;
-        s->remnant += s->act_size;
-        s->cl += 2.0 * s->act_size / 70.906;
-    } else {
-        s->d += s->act_size;
+    const double jets = s->jets;
+    switch (act) {
+    case TW_UNLOGGED_CHLORINE_POURED:
+        s->c += size;
+        s->remnant += size;
+        s->cl += 2.0 * size / 70.906;
+        break;
+    case TW_UNLOGGED_ACID_POURED:
+        s->alk -= size;
+        s->cl += size;
+        break;
+    case TW_UNLOGGED_BASE_POURED:
+        s->alk += size;
+        s->dic += 0.5 * size;
+        break;
+    case TW_UNLOGGED_AIRED:
+        s->jets = 1.0;
+        sim_run(s, s->t + size < until ? s->t + size : until, 38.0);
+        s->jets = jets;
+        break;
+    default: s->d += size;
     }
+}
+
+/* Of a size log-normal with mean and variance of an even chance on ln from the least to the greatest. */
+static inline double sim_act_size(int act, double z)
+{
+    const tw_unlogged_row *row = &tw_estimate_unlogged[act];
+    return sqrt(row->low * row->high) * exp(log(row->high / row->low) / sqrt(12.0) * z);
 }
 
 /* Run on at these settings; what nobody wrote happens on the way. */
@@ -551,7 +574,23 @@ static inline void sim_on(sim_tub *s, double until)
 {
     if (s->act >= 0 && s->t < s->act_h && s->act_h <= until) {
         sim_run(s, s->act_h, 38.0);
-        sim_do_act(s);
+        sim_do(s, s->act, s->act_size, until);
+    }
+    sim_run(s, until, 38.0);
+}
+
+/* Hours more in which nothing is read or written; somebody may do something with the chlorine all the same. Settings as they are. */
+static inline void sim_unread(sim_tub *s, uint64_t seed, double hours)
+{
+    sim_random r = {seed * UINT64_C(0x9FB21C651E98DF25) + 11};
+    const double used = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_USED].per_day / 24.0;
+    const double poured = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_POURED].per_day / 24.0;
+    const double until = s->t + hours, wait = -log(sim_uniform(&r)) / (used + poured);
+    const int act = sim_uniform(&r) * (used + poured) < used ? TW_UNLOGGED_CHLORINE_USED : TW_UNLOGGED_CHLORINE_POURED;
+    const double z = sim_normal(&r);
+    if (wait < hours) {
+        sim_run(s, s->t + wait, 38.0);
+        sim_do(s, act, sim_act_size(act, z), until);
     }
     sim_run(s, until, 38.0);
 }
@@ -581,30 +620,59 @@ static inline int sim_hours_read(double days, double *hour)
     return n;
 }
 
-/* What a start-up may hold that nobody wrote, as data/unlogged.csv has it: at its rates, one at most, in the middle between
- * two readings of chlorine, of a size log-normal with mean and variance of an even chance from the least to the greatest. */
-static inline void sim_draw_act(sim_tub *s, uint64_t seed, double days)
+/* Hours at which the pH of the tub is read, as sim_go() reads it. */
+static inline int sim_hours_ph(double days, double *hour)
 {
-    static const int ACT[2] = {TW_UNLOGGED_CHLORINE_POURED, TW_UNLOGGED_CHLORINE_USED};
+    double chlorine[SIM_MOST_GAPS + 1];
+    const int read = sim_hours_read(days, chlorine);
+    int n = 0;
+    hour[n++] = 16.0;
+    for (int k = 1; k + 2 < read; k += 2)
+        hour[n++] = chlorine[k + 2];
+    return n;
+}
+
+/* An act that may have been, between two readings of what it moves. */
+typedef struct {
+    int act;
+    double from_h, until_h;
+} sim_chance;
+
+static inline int sim_chances(const int *act, int acts, const double *hour, int hours, sim_chance *out)
+{
+    int n = 0;
+    for (int i = 1; i < hours; i++)
+        for (int a = 0; a < acts; a++)
+            out[n++] = (sim_chance){act[a], hour[i - 1], hour[i]};
+    return n;
+}
+
+/* What a start-up may hold that nobody wrote, as data/unlogged.csv has it: at its rates, one at most, in the middle between
+ * two readings of what it moves. others: acid, base and air beside chlorine. */
+static inline void sim_draw_act(sim_tub *s, uint64_t seed, double days, int others)
+{
+    static const int CHLORINE[2] = {TW_UNLOGGED_CHLORINE_POURED, TW_UNLOGGED_CHLORINE_USED};
+    static const int PH[3] = {TW_UNLOGGED_ACID_POURED, TW_UNLOGGED_BASE_POURED, TW_UNLOGGED_AIRED};
+    static sim_chance may[5 * SIM_MOST_GAPS];
     sim_random r = {seed * UINT64_C(0xA24BAED4963EE407) + 7};
     double hour[SIM_MOST_GAPS + 1], odds = 1.0;
-    const int n = sim_hours_read(days, hour);
-#define SIM_ODDS(a, i) (-expm1(-tw_estimate_unlogged[ACT[a]].per_day * (hour[i] - hour[(i) - 1]) / 24.0))
-    for (int i = 1; i < n; i++)
-        odds += SIM_ODDS(0, i) + SIM_ODDS(1, i);
+    int n = sim_chances(CHLORINE, 2, hour, sim_hours_read(days, hour), may);
+    if (others)
+        n += sim_chances(PH, 3, hour, sim_hours_ph(days, hour), may + n);
+#define SIM_ODDS(i) (-expm1(-tw_estimate_unlogged[may[i].act].per_day * (may[i].until_h - may[i].from_h) / 24.0))
+    for (int i = 0; i < n; i++)
+        odds += SIM_ODDS(i);
     double left = odds * sim_uniform(&r) - 1.0;
     const double z = sim_normal(&r);
     s->act = -1;
-    for (int i = 1; i < n && left > 0.0; i++)
-        for (int a = 0; a < 2 && left > 0.0; a++) {
-            left -= SIM_ODDS(a, i);
-            if (left > 0.0)
-                continue;
-            const tw_unlogged_row *row = &tw_estimate_unlogged[ACT[a]];
-            s->act = ACT[a];
-            s->act_h = 0.5 * (hour[i] + hour[i - 1]);
-            s->act_size = sqrt(row->low * row->high) * exp(log(row->high / row->low) / sqrt(12.0) * z);
-        }
+    for (int i = 0; i < n && left > 0.0; i++) {
+        left -= SIM_ODDS(i);
+        if (left > 0.0)
+            continue;
+        s->act = may[i].act;
+        s->act_h = 0.5 * (may[i].from_h + may[i].until_h);
+        s->act_size = sim_act_size(s->act, z);
+    }
 #undef SIM_ODDS
 }
 
@@ -622,8 +690,16 @@ static inline void sim_write_act(const sim_tub *s, tw_problem *p)
         const double mmol = s->act_size * s->water / 70.906;
         d->mmol[TW_TOTAL_ACTIVE_CHLORINE] = d->mmol[TW_TOTAL_CL] = d->alk_meq = mmol;
         d->mmol[TW_TOTAL_NA] = 2.0 * mmol;
-    } else {
+    } else if (s->act == TW_UNLOGGED_CHLORINE_USED) {
         d->demand_mg = s->act_size * s->water;
+    } else if (s->act == TW_UNLOGGED_ACID_POURED) {
+        d->mmol[TW_TOTAL_CL] = s->act_size * s->water;
+        d->alk_meq = -s->act_size * s->water;
+    } else if (s->act == TW_UNLOGGED_BASE_POURED) {
+        d->mmol[TW_TOTAL_NA] = d->alk_meq = s->act_size * s->water;
+        d->mmol[TW_TOTAL_DIC] = 0.5 * s->act_size * s->water;
+    } else { /* air is a setting: it stays unwritten */
+        p->doses--;
     }
 }
 
@@ -687,11 +763,11 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     sim_start_up_wrong(s, seed, days, SIM_AS_MODELLED);
 }
 
-/* The same with what nobody wrote, as the estimator expects it. */
-static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days)
+/* The same with what nobody wrote, as the estimator expects it. others: with acid, base and air. */
+static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others)
 {
     sim_begin(s, seed);
-    sim_draw_act(s, seed, days);
+    sim_draw_act(s, seed, days, others);
     const double said = sim_say_volume(s);
     sim_go(s, days, said);
 }

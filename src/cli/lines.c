@@ -75,33 +75,34 @@ int tw_cli_lines_split(tw_cli_lines *lines)
     return 1;
 }
 
-static int bad_line(tw_cli *cli, const char *what, size_t number, const tw_fault *fault)
+int tw_cli_lines_bad(tw_cli *cli, const char *what, size_t number, const tw_fault *fault, const char *more)
 {
     char sentence[TW_FAULT_TEXT_BYTES];
-    char detail[TW_FAULT_TEXT_BYTES + 4608];
     char line[32];
     const char *members[][2] = {{"file", what},           {"line", line},         {"fault", tw_logbook_fault_name(fault->id)},
                                 {"field", fault->field},  {"value", fault->value}, {"allowed", fault->allowed}};
+    const size_t cap = strlen(what) + sizeof sentence + strlen(more) + 64;
+    char *detail = malloc(cap);
+    if (detail == NULL)
+        return tw_cli_no_memory(cli);
     (void)tw_logbook_fault_text(fault, sentence, sizeof sentence);
     (void)snprintf(line, sizeof line, "%zu", number);
-    (void)snprintf(detail, sizeof detail, "%s, line %zu: %s\nNothing was taken in.", what, number, sentence);
-    return tw_cli_problem_with(cli, TW_EXIT_BAD_INPUT, "line", "a line is not as it must be", detail,
-                               sizeof members / sizeof *members, (const char *const (*)[2])members);
+    (void)snprintf(detail, cap, "%s, line %zu: %s\n%s", what, number, sentence, more);
+    const int code = tw_cli_problem_with(cli, TW_EXIT_BAD_INPUT, "line", "a line is not as it must be", detail,
+                                         sizeof members / sizeof *members, (const char *const (*)[2])members);
+    free(detail);
+    return code;
 }
 
-int tw_cli_lines_check(tw_cli *cli, const tw_cli_lines *lines, const char *what, size_t *newer, size_t *ahead)
+int tw_cli_lines_check(tw_cli *cli, const tw_cli_lines *lines, const char *what)
 {
     static tw_entry_room room; /* large */
     tw_entry entry;
     tw_fault fault;
-    *newer = 0;
-    *ahead = 0;
     for (size_t i = 0; i < lines->lines; i++) {
         memset(&fault, 0, sizeof fault);
         if (tw_logbook_line_read(lines->line[i], TW_CHECK_IMPORTED, &room, &entry, &fault) != TW_OK)
-            return bad_line(cli, what, lines->number[i], &fault);
-        *newer += entry.newer != 0;
-        *ahead += tw_units_time_compare(entry.at, cli->now) > 0;
+            return tw_cli_lines_bad(cli, what, lines->number[i], &fault, "Nothing was looked at.");
     }
     return 0;
 }

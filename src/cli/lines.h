@@ -33,7 +33,10 @@ int tw_cli_lines_read(tw_cli_lines *lines, FILE *file);
 int tw_cli_lines_split(tw_cli_lines *lines);
 
 /* Check every line as imported. 0, or the exit code after the problem was told: what names the file. */
-int tw_cli_lines_check(tw_cli *cli, const tw_cli_lines *lines, const char *what, size_t *newer, size_t *ahead);
+int tw_cli_lines_check(tw_cli *cli, const tw_cli_lines *lines, const char *what);
+
+/* Tell of a line that is not as it must be; more is what to say behind it. Returns the exit code. */
+int tw_cli_lines_bad(tw_cli *cli, const char *what, size_t number, const tw_fault *fault, const char *more);
 
 /* A book of the lines; *left counts those that are no entries. NULL: no memory. free() it. */
 tw_book *tw_cli_lines_book(const tw_cli_lines *lines, size_t *left);

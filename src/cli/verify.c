@@ -6,8 +6,17 @@
 
 #include "cli/lines.h"
 #include "logbook/chain.h"
+#include "logbook/line.h"
 
 #define MOST_TOLD 200 /* troubles; more of them are counted */
+#define CLOCK_MS 30000 /* a clock that is off by less is not worth a word */
+
+/* An entry of this logbook that another side would not take. */
+typedef struct {
+    char peer[64], writer[TW_ID_BYTES], id[TW_ID_BYTES], reason[48];
+    uint32_t n;
+    char sentence[TW_FAULT_TEXT_BYTES];
+} refusal;
 
 /* What was looked at and found. */
 typedef struct {
@@ -19,6 +28,10 @@ typedef struct {
     tw_store_loss loss;
     char seal[TW_SHA256_HEX];
     int compared, same;
+    refusal *refused;
+    size_t refusals, room;
+    tw_store_clock clock[MOST_TOLD];
+    size_t clocks;
 } findings;
 
 static size_t count_writers(const tw_book *book)
@@ -34,6 +47,18 @@ static size_t count_writers(const tw_book *book)
         writers += i == 0 || !tw_units_text_equal(head[i].writer, head[i - 1].writer);
     free(head);
     return writers;
+}
+
+/* Both hashes of a trouble: the entry's, and the one that the next one follows. */
+static void tell_hashes(FILE *out, const tw_chain_trouble *trouble)
+{
+    char hash[TW_SHA256_HEX];
+    if (trouble->hash != NULL) {
+        tw_sha256_hex(trouble->hash, hash);
+        (void)fprintf(out, "  hash  %s\n", hash);
+    }
+    if (trouble->named.n > 0)
+        (void)fprintf(out, "  named %.*s\n", (int)trouble->named.n, trouble->named.at);
 }
 
 static void tell_trouble(FILE *out, const tw_chain_trouble *trouble)
@@ -61,6 +86,26 @@ static void tell_trouble(FILE *out, const tw_chain_trouble *trouble)
     default:
         break;
     }
+    tell_hashes(out, trouble);
+}
+
+/* What stands beside the entries: it says nothing against them. */
+static void tell_beside(FILE *out, const findings *found)
+{
+    for (size_t i = 0; i < found->refusals; i++)
+        (void)fprintf(out, "refused by %s: entry %lu of writer %s: %s\n  entry %s\n", found->refused[i].peer, (unsigned long)found->refused[i].n,
+                      found->refused[i].writer, found->refused[i].sentence, found->refused[i].id);
+    for (size_t i = 0; i < found->clocks && i < MOST_TOLD; i++) {
+        const tw_store_clock *clock = &found->clock[i];
+        const long long off = (long long)(clock->ahead_ms < 0 ? -clock->ahead_ms : clock->ahead_ms);
+        if (off < CLOCK_MS)
+            continue;
+        (void)fprintf(out, "clock: writer %s was %lld min %lld s %s this machine", clock->writer, off / 60000, off / 1000 % 60,
+                      clock->ahead_ms > 0 ? "ahead of" : "behind");
+        if (clock->doubt_ms >= 0)
+            (void)fprintf(out, ", give or take %lld s", (long long)(clock->doubt_ms + 999) / 1000);
+        (void)fprintf(out, "\n");
+    }
 }
 
 static int whole(const findings *found)
@@ -86,6 +131,7 @@ static void tell_text(tw_cli *cli, const findings *found)
                       (unsigned long)found->loss.had_n, found->loss.writer, (unsigned long)found->loss.has_n);
     if (found->compared)
         (void)fprintf(out, "%s\n", found->same ? "the seal is the one given" : "another seal: entries differ from those that were sealed");
+    tell_beside(out, found);
     if (whole(found))
         (void)fprintf(out, "whole: each entry follows the one before it\n");
     (void)fprintf(out, "seal %s\n", found->seal);
@@ -121,8 +167,31 @@ static void tell_json(tw_cli *cli, const findings *found)
             json_text(out, "entry", trouble->entry->id);
         if (trouble->after != NULL)
             json_text(out, "after", trouble->after->id);
+        if (trouble->hash != NULL) {
+            char hash[TW_SHA256_HEX];
+            tw_sha256_hex(trouble->hash, hash);
+            json_text(out, "hash", tw_units_text(hash));
+        }
+        if (trouble->named.n > 0)
+            json_text(out, "named", trouble->named);
         (void)fprintf(out, "}");
     }
+    (void)fprintf(out, "], \"refused\": [");
+    for (size_t i = 0; i < found->refusals; i++) {
+        const refusal *said = &found->refused[i];
+        (void)fprintf(out, "%s{\"n\": %lu", i > 0 ? ", " : "", (unsigned long)said->n);
+        json_text(out, "writer", tw_units_text(said->writer));
+        json_text(out, "entry", tw_units_text(said->id));
+        json_text(out, "by", tw_units_text(said->peer));
+        json_text(out, "reason", tw_units_text(said->reason));
+        json_text(out, "sentence", tw_units_text(said->sentence));
+        (void)fprintf(out, "}");
+    }
+    (void)fprintf(out, "], \"clocks\": [");
+    for (size_t i = 0; i < found->clocks && i < MOST_TOLD; i++)
+        (void)fprintf(out, "%s{\"writer\": \"%s\", \"ahead_ms\": %lld, \"doubt_ms\": %lld, \"at_ms\": %lld}", i > 0 ? ", " : "",
+                      found->clock[i].writer, (long long)found->clock[i].ahead_ms, (long long)found->clock[i].doubt_ms,
+                      (long long)found->clock[i].at_ms);
     (void)fprintf(out, "]}\n");
 }
 
@@ -142,6 +211,32 @@ static int read_seal(const char *typed, char out[TW_SHA256_HEX])
     return n == TW_SHA256_HEX - 1;
 }
 
+static tw_status note_refusal(void *to, const char *peer, const char *reason, const char *sentence, tw_text line)
+{
+    findings *found = to;
+    static tw_entry_room room; /* large */
+    tw_entry entry;
+    double n = 0;
+    if (found->refusals == found->room) {
+        const size_t more = 2 * found->room + 16;
+        refusal *list = realloc(found->refused, more * sizeof *list);
+        if (list == NULL)
+            return TW_ERR_CAPACITY;
+        found->refused = list;
+        found->room = more;
+    }
+    if (tw_logbook_line_read(line, TW_CHECK_IMPORTED, &room, &entry, NULL) != TW_OK)
+        return TW_OK;
+    refusal *said = &found->refused[found->refusals++];
+    (void)snprintf(said->peer, sizeof said->peer, "%s", peer);
+    (void)snprintf(said->reason, sizeof said->reason, "%s", reason);
+    (void)snprintf(said->sentence, sizeof said->sentence, "%s", sentence);
+    (void)snprintf(said->writer, sizeof said->writer, "%.*s", (int)entry.writer.n, entry.writer.at);
+    (void)snprintf(said->id, sizeof said->id, "%.*s", (int)entry.id.n, entry.id.at);
+    said->n = tw_logbook_number(&entry, TW_FIELD_N, &n) == TW_OK ? (uint32_t)n : 0;
+    return TW_OK;
+}
+
 /* The lines of the logbook, and what is wrong with its file. */
 static int look_at_store(tw_cli *cli, tw_cli_lines *lines, findings *found)
 {
@@ -151,6 +246,8 @@ static int look_at_store(tw_cli *cli, tw_cli_lines *lines, findings *found)
         return code;
     found->damaged = tw_store_check(store, &found->damage) != TW_OK;
     found->lost = tw_store_lost(store, &found->loss);
+    (void)tw_store_refused(store, note_refusal, found, NULL);
+    (void)tw_store_clocks(store, found->clock, MOST_TOLD, &found->clocks, NULL);
     code = tw_cli_lines_export(cli, store, tw_units_text(""), lines);
     tw_store_close(store);
     return code;
@@ -160,8 +257,6 @@ static int look_at_store(tw_cli *cli, tw_cli_lines *lines, findings *found)
 static int look_at_file(tw_cli *cli, const char *path, tw_cli_lines *lines)
 {
     char detail[5000];
-    size_t newer = 0;
-    size_t ahead = 0;
     FILE *file = strcmp(path, "-") == 0 ? cli->in : fopen(path, "rb");
     const int read = file != NULL && tw_cli_lines_read(lines, file);
     (void)snprintf(detail, sizeof detail, "%s: %s", path, strerror(errno));
@@ -169,7 +264,7 @@ static int look_at_file(tw_cli *cli, const char *path, tw_cli_lines *lines)
         (void)fclose(file);
     if (!read)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "input", "the file cannot be read", detail);
-    return tw_cli_lines_split(lines) ? tw_cli_lines_check(cli, lines, path, &newer, &ahead) : tw_cli_no_memory(cli);
+    return tw_cli_lines_split(lines) ? tw_cli_lines_check(cli, lines, path) : tw_cli_no_memory(cli);
 }
 
 static int look_at_chains(tw_cli *cli, const tw_cli_lines *lines, const char *seal, findings *found)
@@ -206,5 +301,6 @@ int tw_cli_verify(tw_cli *cli, int argc, char **argv)
     if (code == 0)
         code = look_at_chains(cli, &lines, typed != NULL ? seal : NULL, &found);
     tw_cli_lines_free(&lines);
+    free(found.refused);
     return code;
 }

@@ -145,6 +145,8 @@ static void add(trouble_list *list, tw_chain_fault kind, tw_text writer, uint32_
         out->last = last;
         out->entry = line ? &line->entry : NULL;
         out->after = after ? &after->entry : NULL;
+        out->hash = line ? line->hash : NULL;
+        out->named = after ? tw_logbook_text(&after->entry, TW_FIELD_PREV) : (tw_text){"", 0};
     }
     list->count++;
 }

@@ -44,6 +44,8 @@ typedef struct {
     uint32_t n, last;      /* last: MISSING only, else n                                             */
     const tw_entry *entry; /* the altered or forked one; NULL when missing                           */
     const tw_entry *after; /* the entry that names another one before it, or the one after the gap   */
+    const uint8_t *hash;   /* SHA-256 of entry's line; NULL when missing                             */
+    tw_text named;         /* what `after` names as the hash before it, 64 digits; else empty        */
 } tw_chain_trouble;
 
 /* Everything that is wrong with the chains, in order of writer and n. TW_OK also when something is

@@ -87,14 +87,19 @@ bad = {
 }
 for name, (line, fault) in bad.items():
     here = fresh(a[:2])
-    before = here.logbook.read_bytes()
     done = here.run("import", "-", stdin=text(a[2:3] + ["", line] + a[4:]))
     problem = done.problem
-    tap.check(done.code == 3 and problem.get("fault") == fault and problem.get("line") == "3" and here.logbook.read_bytes() == before,
-              f"one bad line rejects the file and is named: {name}", done)
+    told = json.loads(done.out)
+    tap.check(done.code == 3 and problem.get("fault") == fault and problem.get("line") == "3" and told["refused"] == 1
+              and told["added"] == len(a) - 3 and here.give() == text(a[:3] + a[4:]), f"one bad line is named, and blocks no other: {name}", done)
     untouched = fresh()
-    untouched.run("import", "-", stdin=text(a[2:3] + [line]))
-    tap.check(not list(untouched.home.glob("*.db*")), f"and makes no logbook: {name}")
+    done = untouched.run("import", "-", stdin=text([line]))
+    tap.check(done.code == 3 and not list(untouched.home.glob("*.db*")), f"alone it makes no logbook: {name}")
+done = fresh().run("import", "-", stdin=text([a[0], *(line for line, _ in bad.values())]), json_form=False)
+tap.check(done.code == 3 and all(f"line {number}: " in done.err for number in range(2, 11)) and "1 of them new" in done.out and "9 refused" in done.out,
+          "every refused line is named", done)
+done = fresh().run("import", "-", stdin="x\n" * 3000 + a[0] + "\n", json_form=False)
+tap.check(done.code == 3 and "and 2980 more" in done.err and "1 of them new" in done.out, "of very many the first", done.err[-300:])
 here = fresh()
 done = here.run("import", "-", stdin=text(a[:3]).encode() + b'{"by":"\xff"}\n')
 tap.check(done.code == 3 and done.problem.get("line") == "4", "bytes that are no UTF-8", done)
@@ -158,6 +163,8 @@ tap.check([(t["kind"], t["n"], t["entry"]) for t in found["trouble"]] == [("alte
 found = json.loads(fresh(a + [altered[6]]).run("verify").out)
 kinds = {(t["kind"], t["n"]) for t in found["trouble"]}
 tap.check(("forked", 7) in kinds, "a fork is named", found)
+both = {t.get("hash") for t in found["trouble"] if t["kind"] == "forked"}
+tap.check(both == {hashlib.sha256(line.encode()).hexdigest() for line in (a[6], altered[6])}, "with both hashes", found)
 done = fresh(altered).run("verify", json_form=False)
 tap.check(done.code == 5 and "altered: entry 7 of writer" in done.out and "seal " in done.out, "in words too", done)
 
@@ -167,7 +174,7 @@ def fits(schema: dict, value: object) -> bool:
     if "enum" in schema:
         return value in schema["enum"]
     kind = {"object": dict, "array": list, "string": str, "integer": int, "boolean": bool}[schema["type"]]
-    if not isinstance(value, kind) or (kind is int and (isinstance(value, bool) or value < schema["minimum"])):
+    if not isinstance(value, kind) or (kind is int and (isinstance(value, bool) or value < schema.get("minimum", value))):
         return False
     if kind is dict:
         return (set(schema["required"]) <= set(value) <= set(schema["properties"])

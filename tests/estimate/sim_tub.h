@@ -1,8 +1,7 @@
 /* tests/estimate/sim_tub.h: a start-up that never happened, with known truth.
  *
- * It shares no code with the kinetics of the estimator: fourth-order Runge-Kutta in steps of three
- * minutes, pH by bisection. It draws the hidden truth from the estimator's priors (that is what
- * calibration means) and lets the schedule depend on readings only, never on the truth. */
+ * The hidden truth is drawn from the estimator's priors (that is what calibration means), and the schedule
+ * depends on readings only, never on the truth. Water and readings: sim_water.h, sim_read.h. */
 #ifndef TW_TESTS_SIM_TUB_H
 #define TW_TESTS_SIM_TUB_H
 
@@ -10,194 +9,11 @@
 #include <stdint.h>
 #include <string.h>
 
-#include "../support/random.h"
-#include "estimate/carbonate.h"
-#include "estimate/instrument.h"
 #include "estimate/model.h"
 #include "estimate/segment.h"
 #include "gen/estimate_tables.h"
 #include "gen/tail_tables.h"
-
-typedef struct {
-    uint64_t state;
-} sim_random;
-
-static inline double sim_uniform(sim_random *r)
-{
-    return random_uniform(&r->state);
-}
-
-static inline double sim_normal(sim_random *r)
-{
-    return random_normal(&r->state);
-}
-
-#define SIM_DAYS 28
-#define SIM_MOST_DAYS 96 /* of a long water: the days after the first ones have a stream of their own */
-
-/* What the estimator does not know of: the truth may be another one than its model. */
-typedef enum sim_wrong {
-    SIM_AS_MODELLED,
-    SIM_OTHER_DECAY,    /* loss as the power 1.5 of chlorine, the same at 3 mg/L          */
-    SIM_LOT_HALF_HIGH,  /* one bottle of strips reads 1.5 times too high                  */
-    SIM_VOLUME_OFF,     /* said to be 30 % larger than it is                              */
-    SIM_WEAK_PRODUCT,   /* bleach at 80 % of what its label says                          */
-    SIM_WILD_READINGS,  /* one reading of chlorine in five wrong by four, either way      */
-    SIM_UNLOGGED_DOSE,  /* 3 mg/L on the second day that nobody wrote down                */
-    SIM_UNLOGGED_USE,   /* bathers that nobody wrote, on the third day: demand of 3 mg/L  */
-    SIM_UNLOGGED_OFF,   /* the generator off for a day that nobody noticed                */
-    SIM_WRONGS
-} sim_wrong;
-
-typedef struct {
-    sim_random random;
-    sim_wrong wrong; /* set by sim_start_up_wrong() */
-    tw_problem problem;
-    double fixed_x[TW_X_FIXED], cell_x, bias_x[TW_MAX_BIASES], product_x;
-    double loss_z[SIM_MOST_DAYS], made_z[SIM_MOST_DAYS];
-    /* truth in natural units */
-    double water, loss38, ea, film, film_h, rate, inflow, kla_still, kla_jets, dissolve, factor;
-    double strength;
-    double loss_day[SIM_MOST_DAYS], made_day[SIM_MOST_DAYS];
-    /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
-    double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4, ions;
-    double t, duty, temp, jets;
-    double remnant, stirred_h;
-    double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
-    int act;               /* an act that nobody wrote (enum tw_unlogged_act), -1 none: when, mg/kg */
-    double act_h, act_size;
-    double seen, lost;     /* chlorine times hours; the same weighed by the root of chlorine over 3 mg/L */
-} sim_tub;
-
-/* The same table of constants as the estimator's (temperature to 1 K, ionic strength to 5 mmol). */
-static inline void sim_constants(const sim_tub *s, double temp_c, tw_acid_constants *k)
-{
-    static tw_acid_constants table[48][64];
-    static unsigned char made[48][64];
-    const int t = (int)floor(temp_c + 0.5), i = (int)floor(s->ionic / 0.005 + 0.5);
-    const int row = t < 0 ? 0 : (t > 47 ? 47 : t), column = i < 0 ? 0 : (i > 63 ? 63 : i);
-    if (!made[row][column]) {
-        tw_estimate_acid_constants((double)t, 0.005 * i, &table[row][column]);
-        made[row][column] = 1;
-    }
-    *k = table[row][column];
-}
-
-static inline double sim_ph(const sim_tub *s, double temp_c, double dic, double alk_spent, double c)
-{
-    tw_acid_constants k;
-    sim_constants(s, temp_c, &k);
-    const double active = c / 70.906;
-    double low = 2.0, high = 13.0;
-    for (int i = 0; i < 60; i++) {
-        const double ph = 0.5 * (low + high), h = pow(10.0, -ph);
-        const double b = k.k1 / h, cc = k.k1 * k.k2 / (h * h);
-        const double charge = dic * (b + 2.0 * cc) / (1.0 + b + cc) + active * k.kocl / (k.kocl + h) +
-                              s->borate * k.kb / (k.kb + h) + s->cya * k.kcy / (k.kcy + h) +
-                              s->po4 * (1.0 + k.kp2 / (k.kp2 + h)) + k.kw / h - k.per_h * h;
-        if (charge < alk_spent + active)
-            low = ph;
-        else
-            high = ph;
-    }
-    return 0.5 * (low + high);
-}
-
-static inline double sim_co2(const sim_tub *s, double temp_c, double dic, double alk, double c)
-{
-    tw_acid_constants k;
-    sim_constants(s, temp_c, &k);
-    const double h = pow(10.0, -sim_ph(s, temp_c, dic, alk, c));
-    return dic / (1.0 + k.k1 / h + k.k1 * k.k2 / (h * h));
-}
-
-/* y: chlorine, demand, remnant (the tagged part of the chlorine). */
-static inline void sim_slope(const sim_tub *s, const double y[3], double t, double out[3])
-{
-    const double age = t - s->problem.film_from_h;
-    int day = (int)floor((t - s->problem.days_from_h) / 24.0);
-    const double temp_k = s->temp + 273.15;
-    double k = s->loss38 * exp(-s->ea * (1.0 / temp_k - 1.0 / 311.15) / 8.31446e-3);
-    double p = s->problem.plate_output_g_per_h * s->factor * s->duty * 1e3 / s->water;
-    if (day >= 0) {
-        day = day < SIM_MOST_DAYS ? day : SIM_MOST_DAYS - 1;
-        k *= exp(s->problem.day_sd * s->loss_day[day]);
-        p *= exp(s->problem.day_sd * s->made_day[day]);
-    }
-    if (age >= 0.0)
-        k += s->film * exp(-age / s->film_h);
-    if (s->wrong == SIM_OTHER_DECAY)
-        k *= sqrt((y[0] > 0.0 ? y[0] : 0.0) / 3.0);
-    out[0] = p - k * y[0] - s->rate * y[0] * y[1];
-    out[1] = (age >= 0.0 ? s->inflow : 0.0) - s->rate * y[0] * y[1];
-    out[2] = -(k + s->rate * y[1]) * y[2];
-}
-
-/* One step of at most 0.05 h, cut finer where the demand is fast. */
-static inline void sim_step(sim_tub *s, double h)
-{
-    const double stiff = h * s->rate * (s->c + s->d);
-    const int parts = stiff > 0.3 ? (int)ceil(stiff / 0.3) : 1;
-    const double q = h / parts;
-    double t = s->t;
-    for (int i = 0; i < parts; i++) {
-        double y[3] = {s->c, s->d, s->remnant}, k1[3], k2[3], k3[3], k4[3], z[3];
-        sim_slope(s, y, t, k1);
-        for (int j = 0; j < 3; j++) z[j] = y[j] + 0.5 * q * k1[j];
-        sim_slope(s, z, t + 0.5 * q, k2);
-        for (int j = 0; j < 3; j++) z[j] = y[j] + 0.5 * q * k2[j];
-        sim_slope(s, z, t + 0.5 * q, k3);
-        for (int j = 0; j < 3; j++) z[j] = y[j] + q * k3[j];
-        sim_slope(s, z, t + q, k4);
-        s->c += q / 6.0 * (k1[0] + 2.0 * k2[0] + 2.0 * k3[0] + k4[0]);
-        s->d += q / 6.0 * (k1[1] + 2.0 * k2[1] + 2.0 * k3[1] + k4[1]);
-        s->remnant += q / 6.0 * (k1[2] + 2.0 * k2[2] + 2.0 * k3[2] + k4[2]);
-        s->c = s->c > 0.0 ? s->c : 0.0;
-        s->d = s->d > 0.0 ? s->d : 0.0;
-        s->seen += q * s->c;
-        s->lost += q * s->c * sqrt(s->c / 3.0);
-        t += q;
-    }
-    s->t += h;
-}
-
-static inline void sim_gas(sim_tub *s, double h)
-{
-    tw_acid_constants k;
-    sim_constants(s, s->temp, &k);
-    const double gas = exp(0.0237165 * (s->temp - 20.0));
-    const double kla = gas * (s->kla_still * (1.0 - s->jets) + s->kla_jets * s->jets);
-    const int parts = kla * h > 0.2 ? (int)ceil(kla * h / 0.2) : 1;
-    const double q = kla * h / parts;
-    for (int i = 0; i < parts; i++) { /* midpoint rule */
-        const double half = s->dic - 0.5 * q * (sim_co2(s, s->temp, s->dic, s->alk, s->c) - k.co2_eq);
-        s->dic -= q * (sim_co2(s, s->temp, half, s->alk, s->c) - k.co2_eq);
-    }
-}
-
-/* Run to `until` with constant duty, jets; temperature linear to temp_end. */
-static inline void sim_run(sim_tub *s, double until, double temp_end)
-{
-    const double t0 = s->t, temp0 = s->temp;
-    double gas_h = 0.0;
-    while (s->t < until - 1e-9) {
-        const double h = until - s->t < 0.05 ? until - s->t : 0.05;
-        s->temp = temp0 + (temp_end - temp0) * (s->t + 0.5 * h - t0) / (until - t0);
-        sim_step(s, h);
-        const double more = (s->jets > 0.5 ? 5.0 : 1.0) * h * exp(0.03 * (s->temp - 38.0));
-        const double gone =
-            s->heap * (1.0 - exp(-s->dissolve * (sqrt(s->stirred_h + more) - sqrt(s->stirred_h))));
-        s->stirred_h += more;
-        s->heap -= gone;
-        s->cl += gone / 58.443 * 1e3 / s->water;
-        gas_h += h;
-        if (gas_h >= 0.5 || until - s->t < 1e-9) {
-            sim_gas(s, gas_h);
-            gas_h = 0.0;
-        }
-    }
-    s->temp = temp_end;
-}
+#include "sim_read.h"
 
 static inline void sim_setting(sim_tub *s, double temp_end)
 {
@@ -268,12 +84,7 @@ static inline void sim_salt(sim_tub *s, double g)
     s->ionic += 1e-3 * g / 58.443 * 1e3 / s->nominal;
 }
 
-/* How far a bottle or instrument is off, in its sd; what a product holds, in its own; both of a standard normal (data/tails.csv). */
-static inline double sim_off(double z)
-{
-    return z * (1.0 + TW_TAIL_BOTTLE_OFF * (z * z - 2.705543454));
-}
-
+/* What a product holds, in its sd, of a standard normal (data/tails.csv). */
 static inline double sim_holds(double z)
 {
     return z - TW_TAIL_PRODUCT_WEAK * log((1.0 + exp(-3.0 * z - 1.5)) / (1.0 + exp(-1.5)));
@@ -288,96 +99,6 @@ static inline double sim_inverse(double (*shape)(double), double value)
         *(shape(z) < value ? &low : &high) = z;
     }
     return low;
-}
-
-/* One reading: with noise by the instrument's row, written down as a person would. bias < 0: none.
- * Returns the value as typed. */
-static inline double sim_read(sim_tub *s, int tool, int observed, double truth_inside, int bias,
-                              double step, int source)
-{
-    const tw_instrument_row *row = tw_estimate_instrument(tool, observed);
-    const double to_inside = tw_estimate_inside_factor(observed, 1.0);
-    double truth = truth_inside / to_inside;
-    const double b = bias >= 0 ? sim_off(s->bias_x[bias]) * row->bias_sd : 0.0;
-    const double noise = sim_normal(&s->random);
-    const int rubbish = sim_uniform(&s->random) < 0.02;
-    const double where = sim_uniform(&s->random);
-    double typed = 0.0;
-    if (s->wrong == SIM_WILD_READINGS && observed == TW_OBSERVED_FREE_CHLORINE && sim_uniform(&s->random) < 0.2)
-        truth *= sim_uniform(&s->random) < 0.5 ? 4.0 : 0.25;
-    if (row->model == TW_ERROR_BLOCKS) {
-        const double least = 0.25 * (row->block[0] > 0.0 ? row->block[0] : row->block[1]);
-        const int ln_scale = row->sd_rel > 0.0;
-        const double off = ln_scale ? least : 0.0;
-        const double seen = ln_scale ? log(truth + off) + b + row->sd_rel * noise
-                                     : truth + b + row->sd_abs * noise;
-        double best = 1e300;
-        size_t at = 0;
-        for (size_t i = 0; i < row->blocks; i++) {
-            const double gap = fabs((ln_scale ? log(row->block[i] + off) : row->block[i]) - seen);
-            if (gap < best) {
-                best = gap;
-                at = i;
-            }
-        }
-        if (ln_scale && row->bleach > 0.0 &&
-            log(truth + off) + b + row->sd_rel * sim_normal(&s->random) > log(row->bleach + off))
-            at = 0;
-        if (rubbish)
-            at = (size_t)(where * (double)row->blocks);
-        typed = row->block[at];
-    } else if (row->model == TW_ERROR_DROPS) {
-        const double one = row->sd_rel > 0.0 ? 0.6 : 0.5, rel = row->sd_rel * truth;
-        const double sd = sqrt(one * step * one * step + rel * rel);
-        double n = ceil((truth + sd * noise) / step);
-        n = n < 0.0 ? 0.0 : n;
-        if (rubbish)
-            n = floor(where * row->high / step);
-        typed = n * step;
-    } else if (row->sd_rel > 0.0) {
-        const double off = row->sd_abs / row->sd_rel;
-        double x = exp(log(truth + off) + b + row->sd_rel * noise) - off;
-        if (rubbish)
-            x = exp(log(row->low + off) + where * log((row->high + off) / (row->low + off))) - off;
-        typed = step * floor(x / step + 0.5);
-        typed = typed < 0.0 ? 0.0 : typed;
-    } else {
-        double x = truth + b + row->sd_abs * noise;
-        if (rubbish)
-            x = row->low + where * (row->high - row->low);
-        typed = step * floor(x / step + 0.5);
-    }
-    tw_written_reading w;
-    memset(&w, 0, sizeof w);
-    w.instrument = tool;
-    w.observed = observed;
-    w.written = TW_WRITTEN_VALUE;
-    w.value = typed;
-    w.step = row->model == TW_ERROR_BLOCKS ? 0.0 : step;
-    w.dilution = 1.0;
-    w.density_kg_per_l = 1.0;
-    w.decimals = 6;
-    tw_reading *r = &s->problem.reading[s->problem.readings];
-    double bias_sd = 0.0;
-    if (tw_estimate_reading(&w, r, &bias_sd) != TW_OK)
-        return typed;
-    r->at_h = s->t;
-    r->source = source;
-    r->temp_c = s->temp;
-    r->entry = (uint32_t)s->problem.readings;
-    if (bias >= 0) {
-        r->bias = bias;
-        s->problem.bias_sd[bias] = bias_sd;
-    }
-    s->problem.readings++;
-    return typed;
-}
-
-static inline double sim_ec(const sim_tub *s)
-{
-    const tw_conductivity_fit *f = &s->problem.conductivity;
-    return f->base + f->per_alk * s->alk + f->per_ca * s->ca + f->per_mg * s->mg + f->per_so4 * s->so4 +
-           (f->cl[0] + f->cl[1] * sqrt(s->cl)) * s->cl + s->ions;
 }
 
 static inline double sim_prior(const tw_prior *p, double x)
@@ -442,23 +163,6 @@ static inline void sim_make(sim_tub *s)
     s->po4 = SIM_LN(TW_X_PHOSPHATE);
     s->ions = SIM_LN(TW_X_IONS);
 #undef SIM_LN
-}
-
-enum { SIM_LOT_A, SIM_LOT_B, SIM_PH, SIM_EC, SIM_BIASES };
-
-static inline double sim_drops_fc(sim_tub *s)
-{
-    return sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_FREE_CHLORINE, s->c, -1, 0.2, 0);
-}
-
-static inline void sim_ph_reading(sim_tub *s)
-{
-    sim_read(s, TW_TOOL_COMPARATOR, TW_OBSERVED_PH, sim_ph(s, s->temp, s->dic, s->alk, s->c), SIM_PH, 0.2, 0);
-}
-
-static inline double sim_alk_reading(sim_tub *s, int source)
-{
-    return sim_read(s, TW_TOOL_DROPS, TW_OBSERVED_ALKALINITY, s->alk + s->c / 70.906 - s->po4, -1, 10.0, source);
 }
 
 /* An empty tub with its priors. */

@@ -3,10 +3,10 @@
 
 #include <stdlib.h>
 
-#include "../tests/estimate/sim_tub.h"
 #include "estimate/forecast.h"
 #include "estimate/held.h"
 #include "estimate/sample.h"
+#include "startup.h"
 
 typedef struct {
     tw_problem problem;
@@ -59,24 +59,9 @@ static double week(void *data, uint64_t rounds)
     return sum;
 }
 
-/* Make a ten-day start-up denser: a strip every three hours from the chlorine on, as in a busy log. */
-static void add_strips(sim_tub *tub)
+static folded fold_of(const tw_problem *problem, tw_estimate_options options)
 {
-    tw_problem *p = &tub->problem;
-    const tw_reading *like = NULL;
-    for (size_t i = 0; i < p->readings; i++)
-        if (p->reading[i].observed == TW_OBSERVED_FREE_CHLORINE && p->reading[i].bias == SIM_LOT_A)
-            like = &p->reading[i];
-    for (double t = 34.0; like != NULL && t < p->now_h && p->readings < 120; t += 3.7) {
-        p->reading[p->readings] = *like;
-        p->reading[p->readings].at_h = t;
-        p->readings++;
-    }
-}
-
-static folded fold_of(const sim_tub *tub, tw_estimate_options options)
-{
-    folded f = {.problem = tub->problem, .options = options};
+    folded f = {.problem = *problem, .options = options};
     const size_t n = (size_t)options.chains * options.keep;
     f.bytes = tw_estimate_sample_bytes(&options);
     f.work_bytes = tw_estimate_held_bytes(n) + tw_estimate_forecast_bytes(n, TW_FAN_HOURS);
@@ -87,20 +72,20 @@ static folded fold_of(const sim_tub *tub, tw_estimate_options options)
     return f;
 }
 
-static sim_tub tub;
+static tw_problem plain, dense;
 static folded whole, quick;
 
 int main(void)
 {
-    sim_start_up(&tub, 8, 10.0);
-    whole = fold_of(&tub, tw_estimate_options_default());
+    startup_make(&plain, 8, 270.0, 0.0);
+    startup_make(&dense, 8, 270.0, 3.7); /* a strip every few hours, as in a busy log */
+    whole = fold_of(&plain, tw_estimate_options_default());
     bench_ms("estimate_ten_days", refold, &whole);
     bench_ms("estimate_held", verdict, &whole);
     bench_ms("estimate_forecast_week", week, &whole);
-    quick = fold_of(&tub, tw_estimate_options_quick());
+    quick = fold_of(&plain, tw_estimate_options_quick());
     bench_ms("estimate_ten_days_quick", refold, &quick);
-    add_strips(&tub);
-    whole.problem = tub.problem;
+    whole.problem = dense;
     bench_ms("estimate_ten_days_120", refold, &whole);
     return 0;
 }

@@ -5,8 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "../tests/estimate/sim_tub.h"
 #include "answer/core.h"
+#include "estimate/sample.h"
+#include "startup.h"
 #include "year.h"
 
 #define ANSWER_BYTES ((size_t)4 << 20)
@@ -153,7 +154,7 @@ static void of_many_tubs(unsigned tubs)
 /* 14 days, 120 readings: mean and worst of many start-ups. */
 static void of_start_ups(void)
 {
-    static sim_tub start;
+    static tw_problem start;
     const tw_estimate_options options = tw_estimate_options_default();
     const size_t bytes = tw_estimate_sample_bytes(&options);
     void *mem = malloc(bytes);
@@ -162,18 +163,9 @@ static void of_start_ups(void)
         abort();
     for (uint64_t seed = 1; seed <= STARTUPS; seed++) {
         tw_belief belief;
-        sim_start_up(&start, seed, 12.75); /* the first chlorine comes after 30 hours */
-        tw_problem *p = &start.problem;
-        const tw_reading *like = NULL;
-        for (size_t i = 0; i < p->readings; i++)
-            like = p->reading[i].observed == TW_OBSERVED_FREE_CHLORINE && p->reading[i].bias == SIM_LOT_A ? &p->reading[i] : like;
-        for (double t = 34.0; like != NULL && t < p->now_h && p->readings < 120; t += 7.3) {
-            const tw_reading copy = *like; /* not what would have been read: only as much work */
-            p->reading[p->readings] = copy;
-            p->reading[p->readings++].at_h = t;
-        }
+        startup_make(&start, seed, 336.0, 5.5);
         const double from = bench_cpu_s();
-        if (tw_estimate_sample(p, seed, 0, &options, mem, bytes, &belief) != TW_OK)
+        if (tw_estimate_sample(&start, seed, 0, &options, mem, bytes, &belief) != TW_OK)
             abort();
         const double took = bench_cpu_s() - from;
         sum += took;

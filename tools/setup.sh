@@ -42,6 +42,7 @@ look() {
     need libclang-rt-14-dev-wasm32 test -e /usr/lib/llvm-14/lib/clang/14.0.6/lib/wasi/libclang_rt.builtins-wasm32.a
     need libclang-rt-14-dev test -e "/usr/lib/llvm-14/lib/clang/14.0.6/lib/linux/libclang_rt.fuzzer-$(uname -m).a"
     need libcmocka-dev header cmocka.h
+    need libgnutls28-dev header gnutls/gnutls.h
     need libgsl-dev header gsl/gsl_cdf.h
     need libudunits2-dev header udunits2.h
     need nodejs has node

@@ -127,7 +127,8 @@ static int exchange(world *w, int from, int to, int may_die, int strict)
     }
     if (report.skew_known) {
         const int64_t off = report.skew_ms - (w->node[to].skew_ms - w->node[from].skew_ms);
-        HOLD(w, off <= report.skew_doubt_ms && -off <= report.skew_doubt_ms);
+        const int64_t doubt = report.skew_doubt_ms + (to == 0 ? w->how->tick_ms - 1 : 0);
+        HOLD(w, off <= doubt && -off <= doubt);
     }
     HOLD(w, status != TW_OK || !strict || report.same);
     if (w->plant == DOUBLE_COMING && w->planted && !w->found)
@@ -575,6 +576,8 @@ static void history(const transport *how, const char *folder, uint64_t seed, int
     w->now_ms = INT64_C(1774345200000); /* 24 March 2026 */
     /* Every other one is honest, the others have each fault in turn. */
     w->plant = seed % 2 == 0 ? NOTHING : (enum plant)(1 + seed / 2 % (PLANTS - 1));
+    if (w->plant == REFUSED && !how->refuses)
+        w->plant = NOTHING;
     w->nodes = 3 + (int)below(w, NODES - 2);
     (void)snprintf(w->folder, sizeof w->folder, "%s", folder);
     for (int i = 0; i < w->nodes; i++) {

@@ -168,6 +168,8 @@ typedef struct {
     uint32_t segment;                  /* number of this water, counted from 0                  */
     uint32_t days_drawn;               /* of the forecast's stream: days that have come since the last entry */
     uint32_t most_entries;             /* of its water that were used at most                   */
+    double since_h, unread_h;          /* from the last reading of chlorine to the last entry, and since: so long members may have
+                                          done what nobody wrote (unseen.h, later.h); the second is not kept */
     uint8_t digest[32];                /* names everything above: print.h of the members        */
 } tw_belief;
 

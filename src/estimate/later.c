@@ -86,22 +86,41 @@ static void set_for(way *w, double t)
     w->at = at;
 }
 
-/* The first act of each member after the last entry, if it comes before to_h: from a stream of its own, so that it is done
- * at the same hour whenever one asks. */
+/* Hours from the last entry to a member's first act: from a stream of its own, so that it is done at the same hour whenever one asks. */
+static double first_act_h(const tw_belief *b, size_t member, tw_stream *stream)
+{
+    const double used = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_USED].per_day / 24.0;
+    const double poured = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_POURED].per_day / 24.0;
+    *stream = tw_stream_make(b->seed, b->segment, TW_PURPOSE_UNSEEN_LATER, (uint32_t)member);
+    return -tw_log(tw_stream_uniform(stream)) / (used + poured);
+}
+
+int tw_estimate_did_something(const tw_belief *b, size_t member)
+{
+    tw_stream stream;
+    if (tw_estimate_unseen_since(b, member))
+        return 1;
+    if (!(b->unread_h > 0.0))
+        return 0;
+    const double h = first_act_h(b, member, &stream);
+    return h < b->unread_h && b->film_age_h - b->unread_h + h >= 0.0;
+}
+
+/* What each member does, if that comes before to_h. */
 static void draw_acts(way *w)
 {
     const tw_belief *b = w->walk.belief;
-    const double used = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_USED].per_day / 24.0;
-    const double poured = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_POURED].per_day / 24.0;
+    const double used = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_USED].per_day;
+    const double poured = tw_estimate_unlogged[TW_UNLOGGED_CHLORINE_POURED].per_day;
     for (size_t i = 0; i < w->walk.n; i++) {
-        tw_stream stream = tw_stream_make(b->seed, b->segment, TW_PURPOSE_UNSEEN_LATER, (uint32_t)i);
-        const double wait = tw_stream_uniform(&stream);
+        tw_stream stream;
+        const double h = first_act_h(b, i, &stream);
         const double which = tw_stream_uniform(&stream);
         const double z = tw_stream_normal(&stream);
         const int is_used = which * (used + poured) < used;
-        w->act_h[i] = w->from_h - tw_log(wait) / (used + poured);
+        w->act_h[i] = w->from_h + h;
         w->act_size[i] = 0.0;
-        if (w->act_h[i] < w->to_h && w->walk.belief->film_age_h + (w->act_h[i] - w->from_h) >= 0.0)
+        if (w->act_h[i] < w->to_h && b->film_age_h + h >= 0.0)
             w->act_size[i] = is_used ? -tw_estimate_unseen_size(TW_UNLOGGED_CHLORINE_USED, z)
                                      : tw_estimate_unseen_size(TW_UNLOGGED_CHLORINE_POURED, z);
     }
@@ -242,6 +261,7 @@ tw_status tw_estimate_later(const tw_belief *from, const tw_setting_event *setti
     out->days_drawn = from->days_drawn + w.walk.days;
     out->stirred_h = w.stirred_h;
     out->film_age_h += gone;
+    out->unread_h = gone;
     age(&out->hours_since_dose, gone);
     age(&out->hours_since_any_dose, gone);
     age(&out->hours_since_bathers, gone);

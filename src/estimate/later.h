@@ -19,4 +19,7 @@ size_t tw_estimate_later_bytes(size_t n);
 tw_status tw_estimate_later(const tw_belief *from, const tw_setting_event *setting, size_t settings, double from_h, double to_h,
                             tw_arena arena, tw_belief *out);
 
+/* 1: since the last reading of chlorine this member did what nobody wrote. Of what it says of one the act is the cause, not the logbook. */
+int tw_estimate_did_something(const tw_belief *belief, size_t member);
+
 #endif

@@ -9,6 +9,7 @@
 #include "estimate/teach.h"
 #include "estimate/sampler.h"
 #include "estimate/timeline.h"
+#include "estimate/unseen.h"
 #include "estimate/unwritten.h"
 
 tw_estimate_options tw_estimate_options_default(void)
@@ -223,6 +224,9 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
         /* On the stroke of a new day nothing is left of the last one. */
         out->day_left_h = gone > 1e-6 && gone < s.model->day_h - 1e-6 ? s.model->day_h - gone : 0.0;
     }
+    tw_unseen_gap gap[2];
+    tw_estimate_unseen_gaps(problem, gap);
+    out->since_h = gap[1].until_h - gap[1].from_h;
     const tw_conductivity_fit *ec = &problem->conductivity;
     const double fit[7] = {ec->base, ec->per_alk, ec->per_ca, ec->per_mg, ec->per_so4, ec->cl[0], ec->cl[1]};
     memcpy(out->ec_fit, fit, sizeof fit);

@@ -136,6 +136,15 @@ static deed in_gap(const tw_sampler *s, tw_stream *stream, const tw_unseen_gap *
     return d;
 }
 
+int tw_estimate_unseen_since(const tw_belief *b, size_t member)
+{
+    if (!(b->since_h > 0.0))
+        return 0;
+    tw_stream stream = tw_stream_make(b->seed, b->segment, TW_PURPOSE_UNSEEN, (uint32_t)member);
+    (void)tw_stream_uniform(&stream); /* when: as below */
+    return tw_stream_uniform(&stream) < chance(TW_UNLOGGED_CHLORINE_USED, b->since_h) + chance(TW_UNLOGGED_CHLORINE_POURED, b->since_h);
+}
+
 void tw_estimate_unseen(const tw_sampler *s, const uint32_t member[], tw_lanes *ln)
 {
     const tw_problem *p = s->model->problem;
@@ -154,10 +163,10 @@ void tw_estimate_unseen(const tw_sampler *s, const uint32_t member[], tw_lanes *
         eta[i] = path->eta[at[i]];
     for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
         tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_UNSEEN, member[l]);
-        d[l][0] = in_gap(s, &stream, &gap[0], 0.5, l);
-        dice[l] = tw_stream_uniform(&stream);
         const double since = tw_stream_uniform(&stream);
         d[l][1] = in_gap(s, &stream, &gap[1], since, l);
+        d[l][0] = in_gap(s, &stream, &gap[0], 0.5, l);
+        dice[l] = tw_stream_uniform(&stream);
         any |= d[l][0].act != TW_UNLOGGED_NONE;
         for (size_t i = 0; i < n && d[l][0].act != TW_UNLOGGED_NONE; i++)
             shift(&p->reading[at[i]], path, at[i], l, d[l][0].chlorine);

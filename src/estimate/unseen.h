@@ -8,6 +8,7 @@
 #ifndef TW_ESTIMATE_UNSEEN_H
 #define TW_ESTIMATE_UNSEEN_H
 
+#include "estimate/belief.h"
 #include "estimate/sampler.h"
 
 /* Hours between which members may do something; until_h of the first: the last reading, of the second: now. */
@@ -25,5 +26,8 @@ void tw_estimate_unseen(const tw_sampler *sampler, const uint32_t member[], tw_l
 
 /* How much, mg per kg, by a standard normal. */
 double tw_estimate_unseen_size(int act, double normal);
+
+/* 1: this member did something between the last reading of chlorine and the last entry. */
+int tw_estimate_unseen_since(const tw_belief *belief, size_t member);
 
 #endif

@@ -104,6 +104,22 @@ static void as_many_do_something_as_the_rates_say(void **state)
     }
 }
 
+/* A reading is doubted by those who did nothing: they are known, whoever poured or used up is not among them. */
+static void who_did_something_is_known(void **state)
+{
+    (void)state;
+    const tw_belief b = one_tub(17), then = after(&b, 30.0, 1);
+    size_t did = 0, odd = 0;
+    for (size_t i = 0; i < then.n; i++) {
+        const int elsewhere = fabs(then.column[TW_COLUMN_CHLORINE_MG_PER_KG][i] - 3.0) > 1e-9 || then.column[TW_COLUMN_DEMAND_MG_PER_KG][i] > 1e-9;
+        did += tw_estimate_did_something(&then, i) != 0;
+        odd += elsewhere != (tw_estimate_did_something(&then, i) != 0);
+        assert_false(tw_estimate_did_something(&b, i));
+    }
+    assert_int_equal(odd, 0);
+    assert_near((double)did / MEMBERS, share_within(30.0), 4.0 * sd_of_share(share_within(30.0)));
+}
+
 /* ln size has mean and variance of an even chance from the table's least to its greatest. */
 static void how_much_is_as_the_table_says(void **state)
 {
@@ -236,6 +252,7 @@ static deeds sampled(const tw_problem *p, double left)
     assert_int_equal(plain_sample(p, 5, NULL, &b), TW_OK);
     for (size_t i = 0; i < b.n; i++) {
         const double c = b.column[TW_COLUMN_CHLORINE_MG_PER_KG][i], e = b.column[TW_COLUMN_DEMAND_MG_PER_KG][i];
+        assert_true(!tw_estimate_did_something(&b, i) || e > 0.001 || c > left + 0.001);
         d.used += (e > 0.01) / (double)b.n;
         d.poured += (c > left + 0.01 && e <= 0.01) / (double)b.n;
     }
@@ -269,6 +286,7 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(as_many_do_something_as_the_rates_say),
+        cmocka_unit_test(who_did_something_is_known),
         cmocka_unit_test(how_much_is_as_the_table_says),
         cmocka_unit_test(nothing_is_done_before_the_last_entry),
         cmocka_unit_test(before_the_first_chlorine_nobody_does_anything),

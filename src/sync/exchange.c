@@ -100,6 +100,10 @@ static tw_status ask_have(exchange *x)
     clock.doubt_ms = (heard - asked + 1) / 2;
     clock.ahead_ms = x->theirs.now_ms - asked - (heard - asked) / 2;
     clock.at_ms = heard;
+    if (x->theirs.now_ms % 1000 == 0) { /* said in whole seconds: it is somewhere in this one */
+        clock.ahead_ms += 500;
+        clock.doubt_ms += 500;
+    }
     if (!x->report->skew_known || clock.doubt_ms < x->report->skew_doubt_ms) {
         x->report->skew_known = 1;
         x->report->skew_ms = clock.ahead_ms;

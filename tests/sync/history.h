@@ -127,8 +127,7 @@ static int exchange(world *w, int from, int to, int may_die, int strict)
     }
     if (report.skew_known) {
         const int64_t off = report.skew_ms - (w->node[to].skew_ms - w->node[from].skew_ms);
-        const int64_t doubt = report.skew_doubt_ms + (to == 0 ? w->how->tick_ms - 1 : 0);
-        HOLD(w, off <= doubt && -off <= doubt);
+        HOLD(w, off <= report.skew_doubt_ms && -off <= report.skew_doubt_ms);
     }
     HOLD(w, status != TW_OK || !strict || report.same);
     if (w->plant == DOUBLE_COMING && w->planted && !w->found)

@@ -336,7 +336,7 @@ static void http_peer(void *to, int from, tw_sync_peer *out)
     out->take = http_take;
 }
 
-static const transport OVER_HTTP = {"http", http_up, http_down, http_peer, 0, 1000};
-static const transport OVER_TLS = {"tls", https_up, http_down, http_peer, 0, 1000};
+static const transport OVER_HTTP = {"http", http_up, http_down, http_peer, 0};
+static const transport OVER_TLS = {"tls", https_up, http_down, http_peer, 0};
 
 #endif

@@ -32,8 +32,7 @@ typedef struct {
     void *(*up)(world *w, const char *logbook, const char *state);
     void (*down)(void *server);
     void (*peer)(void *server, int from, tw_sync_peer *out);
-    int refuses;       /* 1: it can be told to refuse one entry             */
-    int64_t tick_ms;   /* the server's clock is said in whole ones of these */
+    int refuses; /* 1: it can be told to refuse one entry */
 } transport;
 
 typedef struct {
@@ -311,6 +310,6 @@ static void direct_peer(void *to, int from, tw_sync_peer *out)
     out->take = direct_take;
 }
 
-static const transport DIRECT = {"store", direct_up, direct_down, direct_peer, 1, 1};
+static const transport DIRECT = {"store", direct_up, direct_down, direct_peer, 1};
 
 #endif

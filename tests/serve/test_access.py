@@ -59,6 +59,9 @@ with Server(here, "--sign-in", "--log", "--rate", "0") as server:
     claims.add(server.ask("GET", "/api/tubs").status == 200 and server.ask("GET", "/api/people").json["people"] == [{"name": "ann", "role": "owner"}], "then_all_is_open")
     owner = server.cookie, server.token
     reading = canonical({**json.loads(Writer(5).write(kind="reading", analyte="ph", form="value", value="7.2")), "tub": BARN})
+    sign_in(server, name="ann", passphrase=WORD)
+    claims.add(server.cookie != owner[0] and server.token != owner[1], "signing_in_again_is_another_session")
+    server.cookie, server.token = owner
     no_token = server.ask("POST", "/api/entries", reading, Content_Type="application/jsonl", Tubwright_Token="")
     bad_token = server.ask("POST", "/api/entries", reading, Content_Type="application/jsonl", Tubwright_Token="0" * 32)
     claims.add(no_token.type == bad_token.type == "token", "writing_needs_the_token_beside_the_cookie", bad_token)
@@ -117,10 +120,18 @@ with Server(here, "--sign-in", "--log", "--rate", "0") as server:
     posted = server.ask("POST", "/api/entries", other.lines[0], Content_Type="application/jsonl")
     claims.add(posted.json["results"][0]["reason"] == "other-tub", "and_writes_about_it_alone", posted)
     lid = server.cookie, server.token
+    stream = server.connect()
+    stream.request("GET", "/api/events", headers={"Cookie": server.cookie})
+    events = stream.getresponse()
+    events.readline()
     server.cookie, server.token = owner
     claims.add(server.ask("DELETE", f"/api/lids/{made.json['id']}").status == 204, "it_can_be_revoked")
     server.cookie, server.token = lid
     claims.add(server.ask("GET", f"/api/tubs/{BARN}/now").status == 401 and sign_in(server, lid=link.split("#")[1]).type == "lid", "then_it_opens_nothing")
+    assert here.take([Writer(11).write(kind="tub", name="Yard", volume="1420", volume_unit="L", tub="01890000-0000-7000-8000-00000000000c")]).code == 0
+    left = events.read()
+    claims.add(b"Yard" not in left, "a_stream_ends_with_its_session", left)
+    stream.close()
     bodies = [server.ask("POST", "/api/session", body, signed=False, Content_Type="application/json").type for body in
               ("[" * 5000, "{}", "[]", '{"name":"ann"}', '{"name":"ann","passphrase":7}', '{"name":"ann\\u0000","passphrase":"x"}', '{"lid":"x","name":"y"}', "\xff")]
     claims.add(set(bodies) == {"body"}, "bodies_that_are_none_are_refused", bodies)

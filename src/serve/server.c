@@ -512,6 +512,7 @@ static void raise_files(unsigned connections)
     (void)setrlimit(RLIMIT_NOFILE, &files);
 }
 
+/* A socket that listens at the address, and its port. -1: `why` says what stands against it. */
 static int listen_at(tw_serve *serve, char *why, size_t cap)
 {
     char port[8];
@@ -521,27 +522,49 @@ static int listen_at(tw_serve *serve, char *why, size_t cap)
     const int error = getaddrinfo(serve->config.address, port, &hints, &found);
     if (error != 0) {
         (void)snprintf(why, cap, "%s: %s", serve->config.address, gai_strerror(error));
-        return 0;
+        return -1;
     }
-    const int six = found->ai_family == AF_INET6;
-    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | (six ? MHD_USE_IPv6 : 0u);
+    const int on = 1;
+    int listening = socket(found->ai_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+    if (listening >= 0) {
+        (void)setsockopt(listening, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on);
+        if (found->ai_family == AF_INET6)
+            (void)setsockopt(listening, IPPROTO_IPV6, IPV6_V6ONLY, &on, sizeof on);
+    }
+    if (listening < 0 || bind(listening, found->ai_addr, found->ai_addrlen) != 0 || listen(listening, 1024) != 0) {
+        (void)snprintf(why, cap, "%s port %s: %s", serve->config.address, port, strerror(errno));
+        if (listening >= 0)
+            (void)close(listening);
+        listening = -1;
+    }
+    freeaddrinfo(found);
+    struct sockaddr_in6 bound; /* the port stands at the same place for both families */
+    socklen_t n = sizeof bound;
+    if (listening >= 0 && getsockname(listening, (struct sockaddr *)&bound, &n) == 0)
+        serve->port = ntohs(bound.sin6_port);
+    return listening;
+}
+
+/* The thread that speaks HTTP begins here; everything that it looks at is there by now. */
+static int start_daemon(tw_serve *serve, int listening, char *why, size_t cap)
+{
+    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME;
     struct MHD_OptionItem tls[] = {{MHD_OPTION_END, 0, NULL}, {MHD_OPTION_END, 0, NULL}, {MHD_OPTION_END, 0, NULL}};
     if (serve->config.certificate != NULL) {
         flags |= MHD_USE_TLS;
         tls[0] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(uintptr_t)serve->config.certificate};
         tls[1] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(uintptr_t)serve->config.key};
     }
-    errno = 0;
-    serve->daemon = MHD_start_daemon(flags, 0, NULL, NULL, handle, serve, MHD_OPTION_SOCK_ADDR, found->ai_addr,
+    serve->daemon = MHD_start_daemon(flags, 0, NULL, NULL, handle, serve, MHD_OPTION_LISTEN_SOCKET, listening,
         MHD_OPTION_CONNECTION_TIMEOUT, serve->config.patience_s, MHD_OPTION_CONNECTION_LIMIT, serve->config.connections,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, MEMORY_OF_A_CONNECTION, MHD_OPTION_STRICT_FOR_CLIENT, 1,
         MHD_OPTION_NOTIFY_CONNECTION, connection_changed, serve, MHD_OPTION_NOTIFY_COMPLETED, finished, serve,
         MHD_OPTION_URI_LOG_CALLBACK, begin, serve, MHD_OPTION_ARRAY, tls, MHD_OPTION_END);
-    (void)snprintf(why, cap, "%s port %s: %s", serve->config.address, port, errno != 0 ? strerror(errno) : "certificate or key cannot be used");
-    freeaddrinfo(found);
-    const union MHD_DaemonInfo *bound = serve->daemon != NULL ? MHD_get_daemon_info(serve->daemon, MHD_DAEMON_INFO_BIND_PORT) : NULL;
-    serve->port = bound != NULL ? bound->port : serve->config.port;
-    return serve->daemon != NULL;
+    if (serve->daemon != NULL)
+        return 1;
+    (void)close(listening);
+    (void)snprintf(why, cap, "%s", serve->config.certificate != NULL ? "The certificate or its key cannot be used." : "No thread could be had.");
+    return 0;
 }
 
 static tw_status open_all(tw_serve *serve, tw_store_fault *fault, char *why, size_t cap)
@@ -561,9 +584,14 @@ static tw_status open_all(tw_serve *serve, tw_store_fault *fault, char *why, siz
     if (status != TW_OK)
         return status;
     raise_files(config->connections);
-    if (!listen_at(serve, why, cap))
+    const int listening = listen_at(serve, why, cap);
+    if (listening < 0)
         return TW_ERR_IO;
-    return tw_serve_desk_open(&serve->writing, 256, tick, serve) ? TW_OK : tw_store_fault_set(fault, TW_STORE_NO_MEMORY, "no thread");
+    if (!tw_serve_desk_open(&serve->writing, 256, tick, serve)) {
+        (void)close(listening);
+        return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, "no thread");
+    }
+    return start_daemon(serve, listening, why, cap) ? TW_OK : TW_ERR_IO;
 }
 
 tw_status tw_serve_open(const tw_serve_config *config, tw_serve **out, tw_store_fault *fault, char *why, size_t cap)

@@ -62,6 +62,7 @@ typedef struct tw_serve_request {
     size_t used, room, seen;
     int begun;            /* 1: looked at                                      */
     int ready;            /* 1: the reply is there                             */
+    int held;             /* 1: a desk has it; of the thread that speaks HTTP  */
     int head;             /* 1: HEAD                                           */
     char question[1400];  /* to the core                                       */
     uint64_t since_ms;    /* when it began                                     */

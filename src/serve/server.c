@@ -228,6 +228,7 @@ void tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(t
 {
     request->job.run = run;
     set_phase(request, TW_PHASE_WORK);
+    request->held = 1;
     MHD_suspend_connection(request->connection);
     if (tw_serve_desk_put(desk, &request->job))
         return;
@@ -337,14 +338,18 @@ static enum MHD_Result handle(void *of, struct MHD_Connection *connection, const
         *size = 0;
         return take_body(request, data, n) ? MHD_YES : MHD_NO;
     }
+    if (request->held) { /* back from a desk, with its reply */
+        request->held = 0;
+        return tw_serve_reply_send(request);
+    }
     if (!request->ready && tw_serve_routes[request->route].gives == TW_GIVES_EVENTS && !request->head) {
         set_phase(request, TW_PHASE_STREAM);
         return tw_serve_events_begin(request);
     }
     if (!request->ready) {
         act(request);
-        if (!request->ready)
-            return MHD_YES; /* held */
+        if (request->held)
+            return MHD_YES; /* a desk has it: nothing else of it may be looked at here */
     }
     return tw_serve_reply_send(request);
 }

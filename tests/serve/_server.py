@@ -92,6 +92,12 @@ class Server:
         self.log.flush()
         return (self.here.home / "server.log").read_text(encoding="utf-8", errors="replace")
 
+    def ends_well(self) -> str:
+        """End it: "" when its exit code is 0 and standard error holds nothing but lines of its log; else what was seen."""
+        code = self.end()
+        odd = "\n".join(line for line in self.said().splitlines() if not line.endswith(" ms"))
+        return f"exit {code}\n{odd}" if code != 0 or odd else ""
+
     def connect(self) -> http.client.HTTPConnection:
         if self.tls:
             trust = ssl.create_default_context()

@@ -77,8 +77,8 @@ with Server(here) as server:
     claims.add(not wrong, "what_is_not_in_order_is_refused_by_name", "\n".join(wrong))
     claims.add(server.ask("PUT", "/api/tubs").headers.get("allow") == "GET, HEAD", "a_wrong_method_is_told_the_right_ones")
     claims.add(not server.odd, "every_response_is_as_described", "\n".join(server.odd))
-    code = server.end()
-    claims.add(code == 0, "SIGTERM_ends_it_cleanly", f"{code} {server.said()}")
+    bad = server.ends_well()
+    claims.add(not bad, "SIGTERM_ends_it_cleanly", bad)
 
 with Server(here, now=None) as server:
     first = server.ask("GET", "/api/tubs/Barn%20two/now").json["at"]

@@ -104,7 +104,8 @@ with Server(here, "--patience", "1", "--connections", "40", "--rate", "0", "--lo
     server.ask("GET", "/api/tubs/Barn/bathing?profile=secretword")
     claims.add("secretword" not in server.said() and "/api/tubs/{tub}/bathing" in server.said(), "the_log_holds_no_query", server.said()[-300:])
     claims.add(not server.odd, "every_response_is_as_described", "\n".join(server.odd))
-    claims.add(server.end() == 0, "and_it_ends_cleanly", server.said()[-300:])
+    bad = server.ends_well()
+    claims.add(not bad, "and_it_ends_cleanly", bad)
 
 with Server(here, "--rate", "5") as server:
     answers = [server.ask("GET", "/") for _ in range(30)]

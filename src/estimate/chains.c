@@ -20,24 +20,32 @@
 #define APART_MORE 16.0 /* a mode apart may lie so much higher: it has more room (pivots.h) */
 #define SETTLED 2  /* transitions before the states count for it */
 
+tw_lanes tw_estimate_minus_ln_prior(const tw_sampler *s)
+{
+    const tw_model *m = s->model;
+    tw_lanes sum;
+    TW_EACH_LANE(l) sum.v[l] = -s->bend.ln_jacobian.v[l];
+    for (size_t i = 0; i < m->active; i++) {
+        const tw_lanes *x = &s->x[m->role[i]];
+        if (!m->carried[m->role[i]])
+            TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
+    }
+    tw_estimate_carry_add(m, s->x, 1.0, &sum);
+    return sum;
+}
+
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u)
 {
     const tw_model *m = s->model;
     const size_t n = m->active;
-    tw_lanes ln, sum;
+    tw_lanes ln;
     tw_estimate_frame_out(&s->frame, y, s->step);
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) s->x[m->role[i]].v[l] = s->map[i] + s->step[i].v[l];
     for (size_t i = n; i < m->dims; i++)
         s->x[m->role[i]] = tw_lanes_of(0.0);
     tw_estimate_bend(m, s->x, &s->bend);
-    TW_EACH_LANE(l) sum.v[l] = -s->bend.ln_jacobian.v[l];
-    for (size_t i = 0; i < n; i++) {
-        const tw_lanes *x = &s->x[m->role[i]];
-        if (!m->carried[m->role[i]])
-            TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
-    }
-    tw_estimate_carry_add(m, s->x, 1.0, &sum);
+    const tw_lanes sum = tw_estimate_minus_ln_prior(s);
     tw_estimate_forward(m, s->x, s->path);
     tw_estimate_likelihood(m, s->path, 1.0, &ln);
     TW_EACH_LANE(l) u->v[l] = sum.v[l] - ln.v[l];

@@ -17,22 +17,23 @@ static size_t among_all(const tw_sampler *s, size_t k)
     return k / s->options.chains * s->all_chains + s->first_chain + k % s->options.chains;
 }
 
-static void fill_x(tw_sampler *s, size_t first, size_t members)
+/* The kept states of a group of lanes. move: of each lane, in steps of s->last.shift; NULL: none. */
+static void fill_x(tw_sampler *s, const size_t kept[], const tw_lanes *move)
 {
     const tw_model *m = s->model;
     const size_t n = m->active;
     for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-        size_t k = first + (size_t)l;
-        k = k < members ? k : members - 1;
         for (size_t i = 0; i < n; i++)
-            s->y[i].v[l] = s->kept[k * n + i];
-        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_FREE, (uint32_t)among_all(s, k));
+            s->y[i].v[l] = s->kept[kept[l] * n + i];
+        tw_stream stream = tw_stream_make(s->seed, s->segment, TW_PURPOSE_FREE, (uint32_t)among_all(s, kept[l]));
         for (size_t i = n; i < m->dims; i++)
             s->x[m->role[i]].v[l] = tw_stream_normal(&stream);
     }
     tw_estimate_frame_out(&s->frame, s->y, s->step);
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) s->x[m->role[i]].v[l] = s->map[i] + s->step[i].v[l];
+    for (size_t i = 0; i < n && move != NULL; i++)
+        TW_EACH_LANE(l) s->x[m->role[i]].v[l] += move->v[l] * s->last.shift[i];
     tw_estimate_bend(m, s->x, &s->bend);
 }
 
@@ -261,22 +262,83 @@ static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, 
     }
 }
 
+/* A group of lanes on its way to members. */
+typedef struct {
+    size_t kept[TW_ESTIMATE_LANES], n;
+    tw_unseen unseen;
+    tw_lanes ln, prior; /* ln likelihood, minus ln prior */
+} group;
+
+/* The next of a list of kept states (NULL: of all), with what each of them may do. */
+static void next_group(const tw_sampler *s, const double *list, size_t first, size_t count, group *g)
+{
+    uint32_t member[TW_ESTIMATE_LANES];
+    g->n = count - first < TW_ESTIMATE_LANES ? count - first : TW_ESTIMATE_LANES;
+    for (size_t l = 0; l < TW_ESTIMATE_LANES; l++) {
+        const size_t at = first + (l < g->n ? l : g->n - 1);
+        g->kept[l] = list != NULL ? (size_t)list[at] : at;
+        member[l] = (uint32_t)among_all(s, g->kept[l]);
+    }
+    tw_estimate_unseen_draw(s, member, &g->unseen);
+}
+
+static void run_group(tw_sampler *s, group *g, int with_act)
+{
+    fill_x(s, g->kept, with_act ? &g->unseen.move : NULL);
+    tw_estimate_forward_tagged(s->model, s->x, s->path);
+    if (with_act)
+        tw_estimate_unseen_show(s, &g->unseen);
+    tw_estimate_likelihood(s->model, s->path, 1.0, &g->ln);
+    g->prior = tw_estimate_minus_ln_prior(s);
+}
+
+static void add_lane(tw_sampler *s, const group *g, int l, tw_belief *b, tw_member_sums *sums)
+{
+    add_member(s, l, among_all(s, g->kept[l]), g->ln.v[l], b, sums);
+    if (s->act != NULL)
+        s->sizes[g->kept[l]] = tw_estimate_guess_size(s, s->act, l);
+}
+
+/* Members that may have done something before the last reading come after the others, those that let go of it last: in lists, so
+ * that the sums do not know how wide the lanes are. (Where s->sizes lies in the same memory nobody may have: unseen.h.) */
 void tw_estimate_members_add(tw_sampler *s, tw_belief *b, tw_member_sums *sums)
 {
     const size_t members = (size_t)s->options.chains * s->options.keep;
+    double *who = b->scratch, *without = b->scratch + b->n;
+    size_t may = 0, gone = 0;
+    group g;
     for (size_t first = 0; first < members; first += TW_ESTIMATE_LANES) {
-        tw_lanes ln;
-        uint32_t member[TW_ESTIMATE_LANES];
-        fill_x(s, first, members);
-        tw_estimate_forward_tagged(s->model, s->x, s->path);
-        tw_estimate_likelihood(s->model, s->path, 1.0, &ln);
-        for (size_t l = 0; l < TW_ESTIMATE_LANES; l++)
-            member[l] = (uint32_t)among_all(s, first + l < members ? first + l : members - 1);
-        tw_estimate_unseen(s, member, &ln);
-        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
-            add_member(s, l, among_all(s, first + (size_t)l), ln.v[l], b, sums);
-        for (int l = 0; s->act != NULL && l < TW_ESTIMATE_LANES && first + (size_t)l < members; l++)
-            s->sizes[first + (size_t)l] = tw_estimate_guess_size(s, s->act, l);
+        next_group(s, NULL, first, members, &g);
+        run_group(s, &g, 0);
+        tw_estimate_unseen_do(s, &g.unseen, 0);
+        for (int l = 0; l < (int)g.n; l++)
+            if (g.unseen.before[l].act == TW_UNLOGGED_NONE) {
+                add_lane(s, &g, l, b, sums);
+            } else {
+                who[may] = (double)g.kept[l];
+                without[may++] = g.ln.v[l] - g.prior.v[l];
+            }
+    }
+    for (size_t first = 0; first < may; first += TW_ESTIMATE_LANES) {
+        tw_lanes over = tw_lanes_of(0.0);
+        next_group(s, who, first, may, &g);
+        run_group(s, &g, 1);
+        for (int l = 0; l < (int)g.n; l++)
+            over.v[l] = g.ln.v[l] - g.prior.v[l] - without[first + (size_t)l];
+        tw_estimate_unseen_keep(s, &g.unseen, &over);
+        tw_estimate_unseen_do(s, &g.unseen, 1);
+        for (int l = 0; l < (int)g.n; l++)
+            if (g.unseen.before[l].act != TW_UNLOGGED_NONE)
+                add_lane(s, &g, l, b, sums);
+            else
+                who[gone++] = (double)g.kept[l];
+    }
+    for (size_t first = 0; first < gone; first += TW_ESTIMATE_LANES) {
+        next_group(s, who, first, gone, &g);
+        run_group(s, &g, 0);
+        tw_estimate_unseen_do(s, &g.unseen, 0);
+        for (int l = 0; l < (int)g.n; l++)
+            add_lane(s, &g, l, b, sums);
     }
 }
 

@@ -45,7 +45,7 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
                    tw_estimate_timeline_bytes();
     bytes += 8 * d * sizeof(tw_lanes);
-    bytes += (6 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
+    bytes += (7 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
     bytes += TW_MAX_BIASES * members * sizeof(double);
     bytes += chains * sizeof(tw_stream);
@@ -77,6 +77,7 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->score = doubles(a, d);
     s->weight_point = doubles(a, d);
     s->map_spare = doubles(a, d);
+    s->last.shift = doubles(a, d);
     s->hessian = doubles(a, d * d);
     s->frame.l = doubles(a, d * d);
     s->frame.lt = doubles(a, d * d);
@@ -147,6 +148,7 @@ static void tell_unwritten(const tw_sampler *s, const tw_water_guess *g, const t
 static uint32_t walk_waters(tw_sampler *s, const tw_problem *written, tw_guesses *guesses, uint32_t flags, tw_belief *out)
 {
     tw_member_sums sums;
+    tw_estimate_unseen_begin(s);
     const size_t count = flags & TW_BELIEF_PRIOR_FRAME || s->model->active == 0 ? 1 : tw_estimate_guess(s, written, guesses);
     s->told_h = -1.0;
     for (size_t i = 1; i < count; i++)

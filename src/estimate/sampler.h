@@ -37,6 +37,19 @@ typedef struct {
     double *way;                 /* dims                                              */
 } tw_pivot;
 
+/* Chlorine used up, or poured, before its last reading, of which nobody wrote: odds against none; by size (cells equally likely
+ * before any reading) what it changes at that reading, mg per kg, by how much likelier ln says the readings then are, and the odds
+ * up to there. */
+#define TW_LAST_SIZES 24
+typedef struct {
+    double odds, move[TW_LAST_SIZES], ln[TW_LAST_SIZES], up_to[TW_LAST_SIZES];
+} tw_last_act;
+
+typedef struct {
+    tw_last_act act[2];
+    double *shift; /* by place: how the best point moves with a mg per kg more at that reading */
+} tw_last_gap;
+
 typedef struct {
     tw_model *model;
     tw_path *path;
@@ -56,6 +69,7 @@ typedef struct {
     uint32_t guess;                  /* which of the waters that are weighed; 0: as written      */
     const struct tw_water_guess *act; /* that nobody wrote, in which the chains walk; NULL: as written */
     double told_h;                   /* until when the waters that share the chains hold one; -1: none do */
+    tw_last_gap last;                /* estimate/unseen.h                                        */
     double *sizes;                   /* of it, by member                                         */
     uint32_t first_chain, all_chains; /* where its chains stand among all                        */
     double *points;                  /* a few points by place, for the average frame             */
@@ -83,6 +97,9 @@ typedef struct {
  * best point along the frame: z = map + L^-T y, x = bend(z). With gradient: its gradient by y to
  * y_gradient. Points, chains and kept states are in z; s->x is x. */
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u);
+
+/* Minus ln prior of the points in sampler->x, which sampler->bend has just bent, by z. */
+tw_lanes tw_estimate_minus_ln_prior(const tw_sampler *s);
 
 /* `count` vectors of n numbers, from the one called `first`, into lanes (the last one fills up). */
 void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, tw_lanes *to);

@@ -4,12 +4,14 @@
 #include <math.h>
 #include <string.h>
 
+#include "estimate/unseen.h"
 #include "estimate/unwritten_off.h"
 #include "estimate/unwritten_other.h"
 #include "gen/estimate_tables.h"
 #include "num/elementary.h"
 
 #define FAR_BETTER 6.0  /* gain of ln probability by the screen that calls for a search */
+#define LIKELY_ODDS 0.25 /* before the last reading, where members are told the odds: so much does too */
 #define APART_H 0.05    /* readings closer than this are of one time                    */
 #define LEAST_SHARE (1.0 / 16.0)
 #define LEAST_POOLED_SHARE (1.0 / 32.0)
@@ -61,8 +63,9 @@ static void wake_add(wake *w, const tw_sampler *s, size_t r)
     w->first = (uint32_t)r;
 }
 
-/* What the act gains in one step of the search, all coordinates moving with it; *size: mg per kg. */
-static double gain_of(const wake *w, const tw_sampler *s, const tw_frame *soft, double *spare, double *size)
+/* What the act gains in one step of the search, all coordinates moving with it (less spare[] by a mg); *size: mg per kg.
+ * Of an act before the last reading members are told. */
+static double gain_of(const wake *w, tw_sampler *s, const tw_frame *soft, int is_last, double *spare, double *size)
 {
     const size_t n = s->model->active;
     double slope = w->slope, info = w->info;
@@ -70,6 +73,11 @@ static double gain_of(const wake *w, const tw_sampler *s, const tw_frame *soft, 
     for (size_t i = 0; i < n; i++) {
         slope -= spare[i] * s->score[i];
         info -= spare[i] * w->shared[i];
+    }
+    if (is_last) {
+        for (size_t i = 0; i < n; i++)
+            s->last.shift[i] = -spare[i];
+        tw_estimate_unseen_screened(s, slope, info > 0.0 ? info : 0.0);
     }
     *size = info > 1e-9 ? slope / info : 0.0;
     return info > 1e-9 ? 0.5 * slope * slope / info : 0.0;
@@ -108,6 +116,7 @@ static size_t screen(tw_sampler *s, const tw_frame *soft, tw_guesses *out)
     const double loss = s->path->par.fixed[TW_X_LOSS].v[0];
     wake w = {m->problem->now_h, 0.0, 0.0, 0, s->weight_point};
     size_t count = 1;
+    int is_last = 1;
     for (size_t i = 0; i < n; i++)
         w.shared[i] = 0.0;
     for (size_t op = m->ops; op-- > 0;) {
@@ -125,7 +134,10 @@ static size_t screen(tw_sampler *s, const tw_frame *soft, tw_guesses *out)
         double size = 0.0;
         tw_water_guess g;
         memset(&g, 0, sizeof g);
-        g.gain = gain_of(&w, s, soft, s->map_spare, &size);
+        g.gain = gain_of(&w, s, soft, is_last, s->map_spare, &size);
+        if (is_last && s->last.act[size > 0.0].odds > LIKELY_ODDS && g.gain < FAR_BETTER)
+            g.gain = FAR_BETTER;
+        is_last = 0;
         g.act = size > 0.0 ? TW_UNLOGGED_CHLORINE_POURED : TW_UNLOGGED_CHLORINE_USED;
         g.from_h = before;
         g.until_h = r->at_h;

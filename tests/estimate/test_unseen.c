@@ -282,6 +282,73 @@ static void the_last_reading_speaks_to_what_was_done_before_it(void **state)
     assert_near(since.poured - sharp.poured, poured, 4.0 * sd_of_share(poured));
 }
 
+/* Chlorine of the known tub at 34 h when so much used it up (less than 0: was poured) at 22 h, by small steps. */
+static double level_after(double used)
+{
+    double c = 3.0 * exp(-0.02 * 22.0) + (used < 0.0 ? -used : 0.0), e = used > 0.0 ? used : 0.0;
+    for (int i = 0; i < 12000; i++) {
+        const double gone = 1e-3 * 0.01 * c * e;
+        c -= 1e-3 * 0.02 * c + gone;
+        e -= gone;
+    }
+    return c;
+}
+
+/* Who did it is the posterior: of a tub of which all else is known, Bayes' rule over the sizes by hand. The screen alone, by one
+ * step at the middle of each size, would be off. */
+static void who_did_it_is_as_bayes_has_it(void **state)
+{
+    static const double LESS[] = {0.0, 0.3, 0.6};
+    (void)state;
+    const double left = 3.0 * exp(-0.02 * 34.0), sd = 0.3;
+    for (size_t i = 0; i < sizeof LESS / sizeof *LESS; i++) {
+        double odds[2] = {0.0, 0.0};
+        for (int a = 0; a < 2; a++) {
+            const int act = a == 0 ? TW_UNLOGGED_CHLORINE_USED : TW_UNLOGGED_CHLORINE_POURED;
+            for (int k = 0; k < 400; k++) {
+                const double size = tw_estimate_unseen_size(act, tw_normal_quantile((k + 0.5) / 400.0));
+                const double c = level_after(a == 0 ? size : -size), z = (left - LESS[i] - c) / sd, none = LESS[i] / sd;
+                odds[a] += (1.0 - exp(-per_h(act) * 24.0)) / 400.0 * (exp(-0.5 * z * z) + 3e-5) / (exp(-0.5 * none * none) + 3e-5);
+            }
+        }
+        const double all = 1.0 + odds[0] + odds[1], used = odds[0] / all;
+        const deeds d = sampled(known_tub(left - LESS[i], sd, 34.0), left - LESS[i] + 0.3);
+        print_message("# %.1f mg/L less than expected: used %.3f of the members, %.3f by Bayes\n", LESS[i], d.used, used);
+        assert_near(d.used, used, 4.0 * sd_of_share(used));
+    }
+}
+
+/* Of two ways with odds of 1 to 4, foreseen as 1 to 4: three in five of those that tried stay (one in five of all, of two in six
+ * that tried); half as likely as foreseen (1 to 8) or five times (5 to 4): as Bayes has it, as far as enough tried. */
+static void an_act_stays_by_what_its_readings_are_worth(void **state)
+{
+    static const double WORTH[] = {1.0, 0.5, 5.0, 0.001};
+    static tw_unseen u;
+    static tw_sampler s;
+    tw_lanes over;
+    (void)state;
+    s.last.act[0].odds = 0.2;
+    s.last.act[1].odds = 0.05;
+    const double tried = 2.0 * 0.25 / (1.0 + 2.0 * 0.25);
+    for (size_t i = 0; i < sizeof WORTH / sizeof *WORTH; i++) {
+        int stay = 0;
+        for (int k = 0; k < 1000; k++) {
+            for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+                u.before[l].act = TW_UNLOGGED_CHLORINE_USED;
+                u.foreseen.v[l] = 1.5;
+                u.move.v[l] = -1.0;
+                u.dice[l] = (k + 0.5) / 1000.0;
+                over.v[l] = 1.5 + log(WORTH[i]);
+            }
+            tw_estimate_unseen_keep(&s, &u, &over);
+            stay += u.before[0].act == TW_UNLOGGED_CHLORINE_USED;
+            assert_true((u.move.v[1] < 0.0) == (u.before[1].act == TW_UNLOGGED_CHLORINE_USED));
+        }
+        const double want = WORTH[i] * 0.25 / (1.0 + WORTH[i] * 0.25);
+        assert_near(tried * stay / 1000.0, want < tried ? want : tried, 0.001);
+    }
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
@@ -294,6 +361,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(the_longer_nothing_was_read_the_wider),
         cmocka_unit_test(what_is_foreseen_is_of_the_plan_alone),
         cmocka_unit_test(the_last_reading_speaks_to_what_was_done_before_it),
+        cmocka_unit_test(who_did_it_is_as_bayes_has_it),
+        cmocka_unit_test(an_act_stays_by_what_its_readings_are_worth),
     };
     const int failed = check_run(argc, argv, tests, sizeof tests / sizeof *tests);
     for (int i = 0; i < 3; i++)

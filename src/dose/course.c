@@ -278,13 +278,12 @@ static void tell_limits(const course *c, const tw_course_judged *judged, tw_cour
     v->chance_any = judged->chance_any;
 }
 
-/* What a visit takes off the risk: the chance that the judges find, with the margin for their number, and no more than
- * its share. What no judge crosses costs nothing. */
-static void spend(const course *c, double left, double budget, tw_course_visit *v)
+/* What a visit takes off the risk: the chance that the judges find. They did not choose the dose, so it is fair, and the
+ * margin for their number is kept once, out of what is left for the visits to come. */
+static void spend(const course *c, double left, double share, tw_course_visit *v)
 {
-    v->risk_worked_at = tw_dose_visit_worked_at(budget, c->members);
-    const double margin = v->chance_any > 0.0 ? budget - v->risk_worked_at : 0.0;
-    v->risk_spent = v->chance_any + margin < budget ? v->chance_any + margin : budget;
+    v->risk_worked_at = share * tw_dose_visit_worked_at(left, c->members);
+    v->risk_spent = v->chance_any < left ? v->chance_any : left;
     v->risk_left = left - v->risk_spent > 0.0 ? left - v->risk_spent : 0.0;
 }
 
@@ -364,7 +363,7 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
         return 0; /* nothing more can be foretold before the retest */
     tw_course_visit *v = &out->visit[out->visits];
     memset(v, 0, sizeof *v);
-    const double budget = best->arrives ? *left : 0.5 * *left;
+    const double share = best->arrives ? 1.0 : 0.5;
     tw_course_judged judged;
     tw_dose_tell_visit(&c->rows, best, v); /* for the pH that air reaches */
     tw_course_doing doing = {.visit = best->visit, .air_to_ph = v->moves.air_to_ph};
@@ -375,7 +374,7 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
     memset(v, 0, sizeof *v);
     tw_dose_tell_visit(&c->rows, best, v);
     tell_limits(c, &judged, v);
-    spend(c, *left, budget, v);
+    spend(c, *left, share, v);
     spreads(c, &doing, first, v);
     v->start_min = start_min;
     if (first) {

@@ -149,7 +149,7 @@ typedef struct {
     size_t limits;
     tw_course_limit limit[TW_COURSE_LIMITS];
     double chance_any;           /* of crossing any, by the judges                                          */
-    double risk_worked_at;       /* share that the visit might spend, less the margin                       */
+    double risk_worked_at;       /* share that the visit might spend, of the course's risk less the margin  */
     double risk_spent, risk_left;/* what it takes off the course's risk, and what travels on                */
     tw_course_bound bound;
     size_t bound_limit, bound_at;

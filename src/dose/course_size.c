@@ -291,8 +291,8 @@ static int without_chlorine(const tw_rows *r, tw_visit *v)
     return v->additions > 0 || v->share > 0.0 || v->air != 0;
 }
 
-/* All the risk when it arrives with this visit, else half. Chlorine is lost with the hours: it goes in once there is a
- * fair chance that nothing else is left to move. */
+/* All the risk when it arrives with this visit, else half, less the margin of the whole: the course pays it once.
+ * Chlorine is lost with the hours: it goes in once there is a fair chance that nothing else is left to move. */
 void tw_dose_visit_size(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_search *s, double left, double members, tw_candidate *c)
 {
     tw_visit aimed = c->visit;
@@ -310,7 +310,7 @@ void tw_dose_visit_size(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_se
     }
     if (!c->arrives) {
         c->visit = aimed;
-        size_it(r, way, s, tw_dose_visit_worked_at(0.5 * left, members), c);
+        size_it(r, way, s, 0.5 * tw_dose_visit_worked_at(left, members), c);
     }
     drop_empty(c);
 }

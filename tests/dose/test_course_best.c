@@ -120,13 +120,6 @@ static double worked_at(double risk)
     return at > 0.0 ? at : 0.0;
 }
 
-/* What is left of a risk after a visit with half of it. */
-static double left_of(double risk, double chance)
-{
-    const double half = 0.5 * risk, spent = chance > 0.0 ? chance + half - worked_at(half) : 0.0;
-    return risk - (spent < half ? spent : half);
-}
-
 /* The least distance after two visits of all that there are, each within half of the risk that is left, or, for a
  * second one that arrives, within all of it. */
 static double best_of_all(double *first_best)
@@ -137,16 +130,16 @@ static double best_of_all(double *first_best)
     for (int a = 0; a < 216; a++) {
         const int first[PRODUCTS] = {a % 6, a / 6 % 6, a / 36};
         const double chance = crossing(none, first);
-        if (chance > worked_at(0.5 * A.risk) - ONE)
+        if (chance > 0.5 * worked_at(A.risk) - ONE)
             continue;
         const double now = distance(first);
         *first_best = now < *first_best ? now : *first_best;
-        const double left = left_of(A.risk, chance);
+        const double left = A.risk - chance;
         for (int b = 0; b < 216; b++) {
             const int second[PRODUCTS] = {b % 6, b / 6 % 6, b / 36};
             const int both[PRODUCTS] = {first[0] + second[0], first[1] + second[1], first[2] + second[2]};
             const double d = distance(both);
-            if (d < best && crossing(first, second) <= worked_at(d > 0.0 ? 0.5 * left : left) - ONE)
+            if (d < best && crossing(first, second) <= (d > 0.0 ? 0.5 : 1.0) * worked_at(left) - ONE)
                 best = d;
         }
     }
@@ -220,7 +213,7 @@ static void two_visits_come_as_far_as_any(void **state)
         }
         double first_best;
         const double start = distance(none), best = best_of_all(&first_best), got = distance(both), got_first = distance(first);
-        assert_true(crossing(none, first) <= worked_at(0.5 * A.risk) + ONE);
+        assert_true(crossing(none, first) <= 0.5 * worked_at(A.risk) + ONE);
         const double gap = (got - best) / (start - best), gap_first = (got_first - first_best) / (start - first_best);
         printf("# %.2f half bands: two visits %.3f of %.3f, gap %.4f; the first %.3f of %.3f, gap %.4f; marks %d %d %d, %d %d %d\n", start, got, best, gap,
                got_first, first_best, gap_first, first[0], first[1], first[2], second[0], second[1], second[2]);

@@ -107,17 +107,6 @@ static void lay_out(const tw_course_ask *ask, void *mem, course *c)
     c->search.order = (uint32_t *)(void *)((unsigned char *)c->plan + ((c->plan_bytes + 7) & ~(size_t)7));
 }
 
-static double effective(const tw_waters *w)
-{
-    double sum = 0.0, squares = 0.0;
-    for (size_t i = 0; i < w->n; i++) {
-        const double one = w->weight != NULL ? w->weight[i] : 1.0;
-        sum += one;
-        squares += one * one;
-    }
-    return sum * sum / squares;
-}
-
 /* ------------------------------------------------------------------------------------ checks */
 
 static int crosses(double low, double high)
@@ -282,7 +271,7 @@ static void tell_limits(const course *c, const tw_course_judged *judged, tw_cour
  * margin for their number is kept once, out of what is left for the visits to come. */
 static void spend(const course *c, double left, double share, tw_course_visit *v)
 {
-    v->risk_worked_at = share * tw_dose_visit_worked_at(left, c->members);
+    v->risk_worked_at = share * tw_dose_worked_at(left, c->members);
     v->risk_spent = v->chance_any < left ? v->chance_any : left;
     v->risk_left = left - v->risk_spent > 0.0 ? left - v->risk_spent : 0.0;
 }
@@ -326,8 +315,7 @@ static void rounding_of(course *c, const tw_candidate *best, double left, tw_cou
     if (marks) {
         tw_candidate any = *best;
         tw_dose_visit_unrounded(&c->rows, &c->search, left, c->members, &any);
-        out->rounding_visits = best->visits - tw_dose_recourse(&c->rows, &any.visit, any.arrives ? 0.0 : 0.5 * left, TW_COURSE_RETESTS,
-                                                                &c->search, &any.most_visits);
+        out->rounding_visits = best->visits - tw_dose_visit_worth(&c->rows, &c->search, left, c->members, TW_COURSE_RETESTS, &any);
         out->rounding_grams = best->grams - any.grams;
     }
     for (size_t k = 0; k < best->visit.additions; k++)
@@ -366,7 +354,7 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
     const double share = best->arrives ? 1.0 : 0.5;
     tw_course_judged judged;
     tw_dose_tell_visit(&c->rows, best, v); /* for the pH that air reaches */
-    tw_course_doing doing = {.visit = best->visit, .air_to_ph = v->moves.air_to_ph};
+    tw_course_doing doing = {.visit = best->visit, .before_air = tw_dose_visit_before_air(&c->rows, &best->visit), .air_to_ph = v->moves.air_to_ph};
     tw_dose_rows_acids(&c->rows, &best->visit, doing.acids);
     let_judges(c, first, best, &doing, &judged);
     if (best->visit.additions > 0 && !(best->visit.grams[0] > 0.0) && best->visit.share == 0.0 && best->visit.air == 0)
@@ -456,7 +444,7 @@ tw_status tw_dose_course(const tw_course_ask *ask, void *mem, size_t bytes, tw_c
         return status;
     c.ask = *ask;
     lay_out(ask, mem, &c);
-    c.members = out->members = effective(judges);
+    c.members = out->members = tw_dose_effective(judges);
     int open = 0;
     for (;;) {
         status = freeze(&c);

@@ -63,6 +63,17 @@ int tw_dose_visit_rank(tw_effect effect, int *after)
     return RANK[effect];
 }
 
+size_t tw_dose_visit_before_air(const tw_rows *r, const tw_visit *v)
+{
+    size_t before = 0;
+    for (size_t k = 0; k < v->additions; k++) {
+        int after;
+        (void)tw_dose_visit_rank(r->ask->stock[v->stock[k]].substance.effect, &after);
+        before += !after;
+    }
+    return before;
+}
+
 double tw_dose_visit_cap(const tw_rows *r, size_t j, int serves, tw_course_bound *by)
 {
     const tw_course_stock *s = &r->ask->stock[j];
@@ -83,12 +94,6 @@ double tw_dose_visit_cap(const tw_rows *r, size_t j, int serves, tw_course_bound
         *by = TW_COURSE_BOUND_STOCK;
     }
     return cap;
-}
-
-double tw_dose_visit_worked_at(double risk, double members)
-{
-    const double at = risk - 1.645 * sqrt(risk * (1.0 - risk) / members);
-    return at > 0.0 ? at : 0.0;
 }
 
 /* ------------------------------------------------------------------------------------ grams to the targets */

@@ -97,7 +97,7 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int way, int j, doubl
 {
     tw_course_free *f = &out->free;
     tw_visit v = {.additions = 1, .stock = {(uint32_t)j}, .serves = {q}, .keeps = 1.0};
-    const double risk = tw_dose_visit_worked_at(left, members), grid = r->ask->stock[j].grid_g;
+    const double risk = tw_dose_worked_at(left, members), grid = r->ask->stock[j].grid_g;
     tw_course_bound by;
     const double cap = tw_dose_visit_cap(r, (size_t)j, q, &by);
     tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);

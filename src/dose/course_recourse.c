@@ -13,7 +13,7 @@
 #include "num/elementary.h"
 #include "num/philox.h"
 
-#define VISITS_MOST 8
+#define VISITS_MOST TW_COURSE_VISITS
 #define BINS 128
 #define STREAM_RETEST 0x72657465u /* "rete" */
 
@@ -107,25 +107,28 @@ static double means_of(const tw_columns *c, double row[TW_ROWS])
     return 1.0 / per_kg;
 }
 
-/* The factor of the grams that a share `risk` of the weights cannot bear: by bins, the lower edge taken. */
-static double factor_at(const tw_rows *r, const tw_visit *v, const tw_columns *c, double risk, double *room)
+/* The factor of the grams that a share `risk` of the weights cannot bear: by bins, the lower edge taken. *spent: what
+ * cannot bear that either. */
+static double factor_at(const tw_rows *r, const tw_visit *v, const tw_columns *c, double risk, double *room, double *spent)
 {
-    double bin[BINS + 1] = {0.0}, sum = 0.0;
+    double bin[BINS + 1] = {0.0};
     tw_dose_rows_factors(r, v, c, room);
     for (size_t i = 0; i < c->n; i++) {
         const double f = room[i];
         bin[f < 1.0 ? (size_t)(f * BINS) : BINS] += c->weight[i];
     }
-    for (size_t b = 0; b <= BINS; b++) {
-        sum += bin[b];
-        if (sum > risk)
+    *spent = 0.0;
+    for (size_t b = 0; b < BINS; b++) {
+        if (*spent + bin[b] > risk)
             return (double)b / BINS;
+        *spent += bin[b];
     }
     return 1.0;
 }
 
-/* The plainest visit from the columns as they are. 0: nothing is to move; -1: nothing goes. */
-static int plain_visit(const tw_rows *r, const tw_columns *c, double left, double *room, tw_visit *v, int *arrives)
+/* The plainest visit from the columns as they are, within the risk that may be worked at, and what it spends of it.
+ * 0: nothing is to move; -1: nothing goes. */
+static int plain_visit(const tw_rows *r, const tw_columns *c, double may, double *room, tw_visit *v, double *spent)
 {
     static const int ORDER[] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
                                 TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_CHLORINE};
@@ -166,19 +169,17 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double left, doubl
     v->air = tw_dose_visit_air(r, row, way);
     if (v->additions == 0 && v->air == 0)
         return -1;
-    *arrives = served == open || (v->air != 0 && served + 1 >= open);
-    double f = factor_at(r, v, c, *arrives ? left : 0.5 * left, room);
-    if (f < 1.0 && *arrives) {
-        *arrives = 0;
-        f = factor_at(r, v, c, 0.5 * left, room);
-    }
+    const int arrives = served == open || (v->air != 0 && served + 1 >= open);
+    double f = factor_at(r, v, c, arrives ? may : 0.5 * may, room, spent);
+    if (f < 1.0 && arrives)
+        f = factor_at(r, v, c, 0.5 * may, room, spent);
     for (size_t k = 0; k < v->additions; k++)
         v->grams[k] *= f < 1.0 ? f : 1.0;
     return f < 1.0 / BINS && v->air == 0 ? -1 : 1;
 }
 
-double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, uint32_t outcomes, tw_search *s,
-                        size_t *most)
+double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, double members, uint32_t outcomes,
+                        tw_search *s, size_t *most)
 {
     double sum = 0.0, longest = 0.0;
     for (size_t a = 0; a < TW_ROWS; a++)
@@ -198,8 +199,8 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, ui
         retest(r, &s->post, member_at(&s->post, ((double)o + 0.5) / (double)outcomes), o, s->trial.weight);
         while (visits < VISITS_MOST) {
             tw_visit v;
-            int arrives = 0;
-            const int goes = plain_visit(r, &s->trial, now_left, s->value, &v, &arrives);
+            double spent = 0.0;
+            const int goes = plain_visit(r, &s->trial, tw_dose_worked_at(now_left, members), s->value, &v, &spent);
             if (goes == 0)
                 break;
             if (goes < 0) {
@@ -207,7 +208,7 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, ui
                 break;
             }
             tw_dose_rows_move(r, &v, &s->trial);
-            now_left *= arrives ? 0.0 : 0.5;
+            now_left -= spent;
             visits += 1.0;
         }
         sum += visits;

@@ -246,8 +246,43 @@ void tw_dose_rows_middle(const tw_rows *r, const tw_visit *v, double row[TW_ROWS
     move_one(r, v, rates, row);
 }
 
+static int takes_away(const tw_rows *r, const tw_visit *v)
+{
+    int takes = 0;
+    for (size_t k = 0; k < v->additions; k++)
+        takes = takes || r->per_g[TW_OF_CHLORINE][v->stock[k]] < 0.0 || r->per_g[TW_OF_PHOSPHATE][v->stock[k]] < 0.0;
+    return takes;
+}
+
+/* One row of all members: loops that lanes can take. */
+static void move_row(const tw_rows *r, const tw_visit *v, const tw_columns *c, int at)
+{
+    const double keeps = 1.0 - v->share, brings = v->share * r->source[at];
+    double *row = c->row[at];
+    for (size_t i = 0; i < c->n && v->share > 0.0; i++)
+        row[i] = keeps * row[i] + brings;
+    for (size_t k = 0; k < v->additions; k++) {
+        const double *rate = c->rate[v->stock[k]], grams = v->grams[k], each = r->per_g[at][v->stock[k]];
+        for (size_t i = 0; i < c->n && each != 0.0; i++)
+            row[i] += each * (rate[i] * grams);
+    }
+}
+
 void tw_dose_rows_move(const tw_rows *r, const tw_visit *v, tw_columns *c)
 {
+    if (!takes_away(r, v)) { /* all that goes in acts: row by row, in lanes */
+        for (int a = 0; a < TW_ROWS; a++)
+            if (r->has[a] > 0.0)
+                move_row(r, v, c, a);
+        for (size_t i = 0; i < c->n && v->air != 0; i++) {
+            const double carbon = c->row[v->air][i] < 0.0 ? -c->row[v->air][i] / r->charge[v->air] : 0.0;
+            for (int a = TW_ROW_PH_FLOOR; a < TW_ROWS; a++)
+                c->row[a][i] += r->charge[a] * carbon;
+        }
+        for (size_t i = 0; i < c->n; i++)
+            c->row[TW_OF_CHLORINE][i] *= v->keeps;
+        return;
+    }
     for (size_t i = 0; i < c->n; i++) {
         double row[TW_ROWS], rates[TW_COURSE_ADDITIONS] = {0.0, 0.0, 0.0};
         for (int a = 0; a < TW_ROWS; a++)
@@ -290,11 +325,6 @@ double tw_dose_rows_factor(const tw_rows *r, const tw_visit *v, const tw_columns
     return least;
 }
 
-static int takes_away(const tw_rows *r, uint32_t stock)
-{
-    return r->per_g[TW_OF_CHLORINE][stock] < 0.0 || r->per_g[TW_OF_PHOSPHATE][stock] < 0.0;
-}
-
 /* One limit on all members, three additions written out: a loop that lanes can take. */
 static void factors_of(const tw_rows *r, const tw_row_limit *m, const tw_visit *v, const tw_columns *c,
                        const double away[TW_COURSE_ADDITIONS], double *factor)
@@ -315,13 +345,10 @@ static void factors_of(const tw_rows *r, const tw_row_limit *m, const tw_visit *
 
 void tw_dose_rows_factors(const tw_rows *r, const tw_visit *v, const tw_columns *c, double *factor)
 {
-    int slow = 0;
+    const int slow = takes_away(r, v);
     tw_visit padded = *v;
-    for (size_t k = 0; k < TW_COURSE_ADDITIONS; k++) {
-        slow = slow || (k < v->additions && takes_away(r, v->stock[k]));
-        if (k >= v->additions)
-            padded.stock[k] = v->additions > 0 ? v->stock[0] : 0;
-    }
+    for (size_t k = v->additions; k < TW_COURSE_ADDITIONS; k++)
+        padded.stock[k] = v->additions > 0 ? v->stock[0] : 0;
     for (size_t i = 0; i < c->n; i++) {
         size_t bound;
         factor[i] = slow ? tw_dose_rows_factor(r, v, c, i, &bound) : TW_DOSE_NEVER;

@@ -109,7 +109,7 @@ double tw_dose_rows_chance(const tw_rows *rows, const tw_visit *visit, const tw_
 
 /* A visit is not begun for a quantity whose median is in its band with this much of `reach`: readings scatter and carbon
  * dioxide leaves between visits, and a trim for that at every visit is the see-saw. */
-#define TW_COURSE_STAY 0.9
+#define TW_COURSE_STAY 0.78
 
 /* How a quantity stands. */
 typedef struct {

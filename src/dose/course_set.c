@@ -75,20 +75,24 @@ static tw_water aired(const tw_rows *r, const tw_course_doing *d, size_t n, size
         to_ph += r->ask->air_read_sd * z;
     }
     const tw_reduced_water q = tw_water_reduced_acids(w.total_mol_per_kg);
-    const double dic = tw_water_reduced_dic_at_ph(&d->acids[d->visit.additions], &q, to_ph);
+    const double dic = tw_water_reduced_dic_at_ph(&d->acids[d->before_air], &q, to_ph);
     if (dic >= 0.0 && dic < w.total_mol_per_kg[TW_TOTAL_DIC])
         w.total_mol_per_kg[TW_TOTAL_DIC] = dic;
     return w;
 }
 
-static tw_water poured(const tw_rows *r, const tw_visit *v, size_t k, const tw_course_set *s, size_t i, tw_water w)
+/* The k-th addition, air before it where it goes in at the pH that air left. */
+static tw_water poured(const tw_rows *r, const tw_course_doing *d, size_t k, const tw_course_set *s, size_t i, tw_water w)
 {
+    const tw_visit *v = &d->visit;
+    if (v->air != 0 && k == d->before_air)
+        w = aired(r, d, s->view.n, i, w);
     return tw_dose_apply(w, s->view.water_kg[i], &r->ask->stock[v->stock[k]].substance, v->grams[k] * s->error[v->stock[k]][i]);
 }
 
 static tw_water ended(const tw_rows *r, const tw_course_doing *d, const tw_course_set *s, size_t i, tw_water w)
 {
-    if (d->visit.air != 0)
+    if (d->visit.air != 0 && d->before_air == d->visit.additions)
         w = aired(r, d, s->view.n, i, w);
     if (d->visit.keeps < 1.0)
         w = tw_dose_spend_chlorine(w, (1.0 - d->visit.keeps) * w.total_mol_per_kg[TW_TOTAL_ACTIVE_CHLORINE]);
@@ -169,7 +173,7 @@ void tw_dose_set_judge(const tw_rows *r, const tw_course_doing *d, int commit, t
             w = tw_dose_exchange(w, &r->ask->source, v->share);
         for (size_t k = 0; k <= v->additions; k++) {
             if (k > 0)
-                w = poured(r, v, k - 1, s, i, w);
+                w = poured(r, d, k - 1, s, i, w);
             if (k == 0 && !(v->share > 0.0))
                 continue;
             margins(r, &d->acids[k], need[k], &w, now);
@@ -206,7 +210,7 @@ void tw_dose_set_spread(const tw_rows *r, const tw_course_doing *d, size_t addit
         if (v->share > 0.0)
             w = tw_dose_exchange(w, &r->ask->source, v->share);
         for (size_t k = 0; k < v->additions && k < additions; k++)
-            w = poured(r, v, k, s, i * stride, w);
+            w = poured(r, d, k, s, i * stride, w);
         if (additions > v->additions)
             w = ended(r, d, s, i * stride, w);
         for (int q = 0; q < TW_OF_QUANTITIES; q++)

@@ -28,9 +28,11 @@ size_t tw_dose_set_doubles(size_t n, size_t stocks);
 /* Copy the waters into `room`; draw errors by the seed. One water alone has none. */
 void tw_dose_set_init(const tw_course_ask *ask, const tw_waters *waters, uint64_t seed, double *room, tw_course_set *out);
 
-/* A visit as it is carried out: the acids of each of its moments (tw_dose_rows_acids), the pH that its air reaches. */
+/* A visit as it is carried out: the acids of each of its moments (tw_dose_rows_acids), the pH that its air reaches
+ * after the first `before_air` additions. */
 typedef struct {
     tw_visit visit;
+    size_t before_air;
     tw_reduced acids[TW_COURSE_ADDITIONS + 1];
     double air_to_ph;
 } tw_course_doing;

@@ -9,6 +9,7 @@
 
 #define WORTHWHILE 0.05 /* of the way: less is not worth a visit   */
 #define FAIR 0.25       /* chance that all but chlorine is settled */
+#define OVER 0.025      /* chance to land over a band that nothing brings down again, while other things take visits yet */
 
 /* ------------------------------------------------------------------------------------ how much */
 
@@ -182,24 +183,11 @@ static void open_after(const tw_rows *r, tw_search *s, tw_candidate *c)
             const int way = tw_dose_rows_standing(r, &s->post, q).way;
             const double open = way != 0 && tw_dose_choice_can_move(r, q, way) ? 1.0 : 0.0;
             c->open += open;
+            c->open_of[q] = open > 0.0;
             c->others_open += q != TW_OF_CHLORINE ? open : 0.0;
         }
     c->arrives = c->open == 0.0;
     c->others_in = tw_dose_rows_in_all(r, &s->post, TW_OF_CHLORINE);
-}
-
-static void minutes_of(const tw_rows *r, tw_candidate *c)
-{
-    const tw_course_ask *a = r->ask;
-    const double litres = r->middle_kg / a->waters->solvent_kg_per_l;
-    c->attended_min = a->way_min + a->test_min + a->pour_min * (double)c->visit.additions;
-    if (c->visit.share > 0.0 && a->exchange_l_per_min > 0.0)
-        c->attended_min += 2.0 * c->visit.share * litres / a->exchange_l_per_min;
-    if (c->visit.air != 0)
-        c->attended_min += TW_COURSE_PRESS_MIN * (2.0 + (a->jets_stop_min > 0.0 ? floor(60.0 * a->air_hours / a->jets_stop_min) : 0.0));
-    c->grams = 0.0;
-    for (size_t k = 0; k < c->visit.additions; k++)
-        c->grams += c->visit.grams[k];
 }
 
 /* What kept it from its targets. */
@@ -256,7 +244,6 @@ static void size_it(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_search
     }
     air_again(r, way, &c->visit);
     open_after(r, s, c);
-    minutes_of(r, c);
     bound(r, &t, c);
     c->distance = distance_of(r, c, way);
 }
@@ -279,6 +266,9 @@ static void drop_empty(tw_candidate *c)
         }
     c->small = !besides;
     c->visit.additions = n;
+    c->grams = 0.0;
+    for (size_t k = 0; k < n; k++)
+        c->grams += c->visit.grams[k];
 }
 
 /* Take out of a visit what goes in last. */
@@ -291,18 +281,38 @@ static int without_chlorine(const tw_rows *r, tw_visit *v)
     return v->additions > 0 || v->share > 0.0 || v->air != 0;
 }
 
+/* What nothing on hand takes out again, salt mostly, need not be whole while something else takes more visits anyway:
+ * then half of it, or as much as is over its band in few of the members, and the rest after a retest. */
+static void draw_in(const tw_rows *r, tw_search *s, const tw_candidate *sized, tw_visit *v)
+{
+    for (size_t k = 0; k < v->additions; k++) {
+        const int q = v->serves[k];
+        const double each = q == TW_OF_PH || q == TW_OF_CHLORINE ? 0.0 : r->per_g[q][v->stock[k]], half = 0.5 * v->grams[k];
+        double others = 0.0;
+        for (int of = 0; of < TW_OF_QUANTITIES; of++)
+            others += of != q && sized->open_of[of] ? 1.0 : 0.0;
+        if (others == 0.0 || !(each > 0.0) || tw_dose_choice_can_move(r, q, -1))
+            continue;
+        for (size_t i = 0; i < s->full.n; i++)
+            s->value[i] = (r->ask->band[q].high - s->full.row[q][i]) / (each * s->full.rate[v->stock[k]][i]);
+        const double most = tw_quantile_picked(s->value, s->full.weight, s->full.n, OVER, s->order);
+        if (most < v->grams[k])
+            v->grams[k] = most > half ? most : half;
+    }
+}
+
 /* All the risk when it arrives with this visit, else half, less the margin of the whole: the course pays it once.
  * Chlorine is lost with the hours: it goes in once there is a fair chance that nothing else is left to move. */
 void tw_dose_visit_size(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_search *s, double left, double members, tw_candidate *c)
 {
     tw_visit aimed = c->visit;
     memcpy(c->wanted, c->visit.grams, sizeof c->wanted);
-    size_it(r, way, s, tw_dose_visit_worked_at(left, members), c);
+    size_it(r, way, s, tw_dose_worked_at(left, members), c);
     tw_visit less = aimed;
     if (!c->arrives && c->others_open > 0.0 && c->others_in < FAIR && without_chlorine(r, &less)) {
         tw_candidate first = *c;
         first.visit = less;
-        size_it(r, way, s, tw_dose_visit_worked_at(left, members), &first);
+        size_it(r, way, s, tw_dose_worked_at(left, members), &first);
         if (first.others_open > 0.0 && first.others_in < FAIR) { /* not for the pH that the chlorine itself lifts */
             aimed = less;
             *c = first;
@@ -310,7 +320,9 @@ void tw_dose_visit_size(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_se
     }
     if (!c->arrives) {
         c->visit = aimed;
-        size_it(r, way, s, 0.5 * tw_dose_visit_worked_at(left, members), c);
+        draw_in(r, s, c, &c->visit);
+        memcpy(c->wanted, c->visit.grams, sizeof c->wanted);
+        size_it(r, way, s, 0.5 * tw_dose_worked_at(left, members), c);
     }
     drop_empty(c);
 }

@@ -7,6 +7,7 @@
 #include "dose/threshold.h"
 #include "num/elementary.h"
 
+#define PRESS_MIN 1.0     /* attended minutes of pressing a button; starting and ending air are two (assumed) */
 #define STEPS 48          /* of carbon: midpoint rule, within 1 % of the hours */
 
 static tw_reduced_answer solved(const tw_reduced *acids, const tw_water *w)
@@ -106,16 +107,34 @@ static double start_of(const tw_rows *r, const tw_course_visit *v, size_t k, tw_
     return start;
 }
 
+/* pH at which air ends: between steps of acid the one that was asked; else the one from which what goes in after it
+ * brings the water to its target. */
+static double ph_of_air(const tw_rows *r, const tw_visit *v, const tw_water *before)
+{
+    const double ph = r->ph[v->air];
+    const tw_water all = tw_dose_tell_middle(r, v, v->additions);
+    const tw_reduced_water q = tw_water_reduced_acids(all.total_mol_per_kg);
+    tw_water w = *before;
+    w.total_mol_per_kg[TW_TOTAL_DIC] -= all.total_mol_per_kg[TW_TOTAL_DIC] - tw_water_reduced_dic_at_ph(&r->acids, &q, ph);
+    return v->air == TW_ROW_PH_AIR || !(w.total_mol_per_kg[TW_TOTAL_DIC] > 0.0) ? ph : solved(&r->acids, &w).ph;
+}
+
+/* Draining and filling. */
+static double exchange_min(const tw_course_ask *a, const tw_course_moves *m)
+{
+    return a->exchange_l_per_min > 0.0 ? 2.0 * m->exchange_l / a->exchange_l_per_min : 0.0;
+}
+
 static void air_of(const tw_rows *r, const tw_visit *v, size_t before, tw_course_moves *out)
 {
     const tw_course_ask *a = r->ask;
     const tw_water w = tw_dose_tell_middle(r, v, before);
-    const double slow = tw_exp(1.645 * a->kla_sd_ln);
-    out->air_hours = tw_dose_air_hours(&r->acids, &w, a->kla_jets_per_h, a->air_co2_atm, r->ph[v->air], a->air_hours, &out->air_to_ph);
+    const double slow = tw_exp(1.645 * a->kla_sd_ln), end = ph_of_air(r, v, &w);
+    out->air_hours = tw_dose_air_hours(&r->acids, &w, a->kla_jets_per_h, a->air_co2_atm, end, a->air_hours, &out->air_to_ph);
     if (!(a->kla_jets_per_h > 0.0)) {
         /* Nothing known of the exchange: a reading ends it, the hours are all that may be. */
         out->air_hours = a->air_hours;
-        out->air_to_ph = r->ph[v->air];
+        out->air_to_ph = end;
     }
     out->air_hours_slow = out->air_hours * slow < a->air_hours ? out->air_hours * slow : a->air_hours;
     out->air_after = (uint32_t)before;
@@ -123,30 +142,33 @@ static void air_of(const tw_rows *r, const tw_visit *v, size_t before, tw_course
         out->air_presses = (uint32_t)ceil(60.0 * out->air_hours / a->jets_stop_min - 1e-9);
 }
 
+double tw_dose_tell_moves(const tw_rows *r, const tw_visit *v, tw_course_moves *out)
+{
+    const tw_course_ask *a = r->ask;
+    double attended = a->way_min + a->test_min + a->pour_min * (double)v->additions;
+    memset(out, 0, sizeof *out);
+    if (v->share > 0.0) {
+        out->exchange_share = v->share;
+        out->exchange_l = v->share * r->middle_kg / a->waters->solvent_kg_per_l;
+        attended += exchange_min(a, out);
+    }
+    if (v->air != 0) {
+        air_of(r, v, tw_dose_visit_before_air(r, v), out);
+        attended += PRESS_MIN * (double)(out->air_presses > 2 ? out->air_presses : 2);
+    }
+    if (v->keeps < 1.0)
+        out->wait_hours = -tw_log(v->keeps) / a->loss_per_h;
+    return attended;
+}
+
 void tw_dose_tell_visit(const tw_rows *r, const tw_candidate *c, tw_course_visit *out)
 {
     const tw_visit *v = &c->visit;
     const tw_course_ask *a = r->ask;
-    double clock = 0.0, end = 0.0, air_end = 0.0;
-    size_t before_air = 0;
+    const size_t before_air = tw_dose_visit_before_air(r, v);
     out->additions = v->additions;
-    out->attended_min = a->way_min + a->test_min + a->pour_min * (double)v->additions;
-    if (v->share > 0.0) {
-        out->moves.exchange_share = v->share;
-        out->moves.exchange_l = v->share * r->middle_kg / a->waters->solvent_kg_per_l;
-        clock = a->exchange_l_per_min > 0.0 ? 2.0 * out->moves.exchange_l / a->exchange_l_per_min : 0.0;
-        out->attended_min += clock;
-    }
-    for (size_t k = 0; k < v->additions; k++) {
-        int after;
-        (void)tw_dose_visit_rank(product(r, v->stock[k])->effect, &after);
-        before_air += !after;
-    }
-    if (v->air != 0) {
-        air_of(r, v, before_air, &out->moves);
-        out->attended_min += TW_COURSE_PRESS_MIN * (double)(out->moves.air_presses > 2 ? out->moves.air_presses : 2);
-    }
-    end = clock;
+    out->attended_min = tw_dose_tell_moves(r, v, &out->moves);
+    double clock = exchange_min(a, &out->moves), end = clock, air_end = v->air != 0 && before_air == 0 ? clock + 60.0 * out->moves.air_hours_slow : 0.0;
     for (size_t k = 0; k < v->additions; k++) {
         tw_course_addition *now = &out->addition[k];
         const tw_effect effect = product(r, v->stock[k])->effect;
@@ -166,13 +188,8 @@ void tw_dose_tell_visit(const tw_rows *r, const tw_candidate *c, tw_course_visit
         out->grams += now->grams;
         sides(r, v, k, now);
     }
-    if (v->air != 0 && before_air == 0)
-        air_end = clock + 60.0 * out->moves.air_hours_slow;
     end = air_end > end ? air_end : end;
-    if (v->keeps < 1.0) {
-        out->moves.wait_hours = -tw_log(v->keeps) / a->loss_per_h;
-        end = 60.0 * out->moves.wait_hours > end ? 60.0 * out->moves.wait_hours : end;
-    }
+    end = 60.0 * out->moves.wait_hours > end ? 60.0 * out->moves.wait_hours : end;
     out->retest_min = end;
     out->unattended_min = end + a->test_min > out->attended_min ? end + a->test_min - out->attended_min : 0.0;
     out->bound = c->bound;

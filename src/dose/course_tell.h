@@ -13,6 +13,9 @@ double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double 
 /* The middle water after the first `additions` of a visit, its exchange before them. */
 tw_water tw_dose_tell_middle(const tw_rows *rows, const tw_visit *visit, size_t additions);
 
+/* A visit's exchange, air and waiting; returns its attended minutes. */
+double tw_dose_tell_moves(const tw_rows *rows, const tw_visit *visit, tw_course_moves *out);
+
 /* Order, waits, places, times, sides and air of the candidate's visit into *out; spreads, chances and risk are the
  * caller's. Sets out->moves.air_to_ph to what the air reaches. */
 void tw_dose_tell_visit(const tw_rows *rows, const tw_candidate *candidate, tw_course_visit *out);

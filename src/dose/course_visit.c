@@ -6,6 +6,7 @@
 
 #include "dose/course_choice.h"
 #include "dose/course_size.h"
+#include "dose/course_tell.h"
 
 /* Fewest visits to a sixteenth, a half band that is left counted as a tenth of a visit (sixteen retests see no more); then
  * attended minutes, a half band that is left counted as the pour that it will cost later; then nearness to a twentieth of a half band, then mass. */
@@ -32,6 +33,12 @@ void tw_dose_visit_unrounded(const tw_rows *r, tw_search *s, double left, double
     tw_dose_visit_size(r, w.way, s, left, members, c);
 }
 
+double tw_dose_visit_worth(const tw_rows *r, tw_search *s, double left, double members, uint32_t retests, tw_candidate *c)
+{
+    const double spent = tw_dose_rows_chance(r, &c->visit, &s->full, s->value);
+    return tw_dose_recourse(r, &c->visit, left > spent ? left - spent : 0.0, members, retests, s, &c->most_visits);
+}
+
 size_t tw_dose_visit_find(const tw_rows *r, tw_search *s, double left, double members, int all,
                           tw_candidate out[TW_COURSE_SHORTLIST])
 {
@@ -44,8 +51,9 @@ size_t tw_dose_visit_find(const tw_rows *r, tw_search *s, double left, double me
         tw_dose_visit_size(r, w.way, s, left, members, &c);
         if (c.visit.additions == 0 && c.visit.share == 0.0 && c.visit.air == 0 && c.visit.keeps >= 1.0)
             continue;
-        c.visits = tw_dose_recourse(r, &c.visit, c.arrives ? 0.0 : 0.5 * left,
-                                    all ? TW_COURSE_RETESTS : TW_COURSE_RETESTS_LATER, s, &c.most_visits);
+        c.visits = tw_dose_visit_worth(r, s, left, members, all ? TW_COURSE_RETESTS : TW_COURSE_RETESTS_LATER, &c);
+        tw_course_moves moves;
+        c.attended_min = tw_dose_tell_moves(r, &c.visit, &moves);
         c.minutes = c.attended_min + r->ask->pour_min * c.distance;
         size_t at = kept++;
         while (at > 0 && is_better(&c, &out[at - 1])) {

@@ -20,6 +20,7 @@ typedef struct {
     double risk;                  /* that it may spend, the margin taken off           */
     int arrives;                  /* 1: nothing is to move afterwards, or can be        */
     double open, others_open;     /* quantities still to move afterwards that something moves; those but chlorine */
+    int open_of[TW_OF_QUANTITIES]; /* which they are                                     */
     double distance;              /* in half bands                                     */
     double others_in;             /* chance that all but chlorine lie in their bands   */
     int small;                    /* 1: less than a twentieth of the way of anything   */
@@ -36,9 +37,6 @@ typedef struct {
     uint32_t *order;
 } tw_search;
 
-/* Attended minutes of pressing a button; starting and ending air are two (assumed). */
-#define TW_COURSE_PRESS_MIN 1.0
-
 /* 1 when a product may be used in a visit at all. */
 int tw_dose_visit_may(const tw_course_ask *ask, size_t stock);
 
@@ -50,6 +48,9 @@ int tw_dose_visit_plainest(const tw_rows *rows, int quantity, int way);
 
 /* Where an addition stands in the safe order of a visit: smaller goes first. After is 1 for what goes in after air. */
 int tw_dose_visit_rank(tw_effect effect, int *after);
+
+/* How many additions of a visit go in before its air; the others (chlorine) at the pH that it leaves. */
+size_t tw_dose_visit_before_air(const tw_rows *rows, const tw_visit *visit);
 
 /* Most grams of a product in one visit: largest change of what it is for, label, stock; which of them: 0 nothing. */
 double tw_dose_visit_cap(const tw_rows *rows, size_t stock, int serves, tw_course_bound *by);
@@ -65,19 +66,21 @@ int tw_dose_visit_air(const tw_rows *rows, const double after[TW_ROWS], const in
 size_t tw_dose_visit_find(const tw_rows *rows, tw_search *search, double left, double members, int all,
                           tw_candidate out[TW_COURSE_SHORTLIST]);
 
+/* Expected visits of a candidate that is sized, its retest counted in; sets most_visits. */
+double tw_dose_visit_worth(const tw_rows *rows, tw_search *search, double left, double members, uint32_t retests,
+                           tw_candidate *candidate);
+
 /* The same products sized again with the measures that rows->ask has now: 0 for any amount. */
 void tw_dose_visit_unrounded(const tw_rows *rows, tw_search *search, double left, double members, tw_candidate *candidate);
-
-/* Share that may be worked at: risk less 1.645 sqrt(risk (1 - risk)/members). */
-double tw_dose_visit_worked_at(double risk, double members);
 
 /* Retests looked at for the first visit, and for one that is only foretold. */
 #define TW_COURSE_RETESTS 16
 #define TW_COURSE_RETESTS_LATER 4
 
 /* Expected visits from here on when the visit is done now, so many likely answers of the retest counted in. left: of
- * the risk after it. *most: what none of them exceeds; 0 when that is more than is counted. */
-double tw_dose_recourse(const tw_rows *rows, const tw_visit *visit, double left, uint32_t retests, tw_search *search,
-                        size_t *most);
+ * the risk after it, before the margin for so many members. *most: what none of them exceeds; 0 when that is more than
+ * is counted. */
+double tw_dose_recourse(const tw_rows *rows, const tw_visit *visit, double left, double members, uint32_t retests,
+                        tw_search *search, size_t *most);
 
 #endif

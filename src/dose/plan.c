@@ -84,8 +84,7 @@ static int are_waters(const tw_waters *w)
     return sum > 0.0;
 }
 
-/* Kish's effective number of members: (sum w)^2 / sum w^2. */
-static double effective_members(const tw_waters *w)
+double tw_dose_effective(const tw_waters *w)
 {
     double sum = 0.0, squares = 0.0;
     for (size_t i = 0; i < w->n; i++) {
@@ -93,6 +92,12 @@ static double effective_members(const tw_waters *w)
         squares += weight_of(w, i) * weight_of(w, i);
     }
     return sum * sum / squares;
+}
+
+double tw_dose_worked_at(double risk, double members)
+{
+    const double at = risk - 1.645 * sqrt(risk * (1.0 - risk) / members);
+    return at > 0.0 ? at : 0.0;
 }
 
 static tw_water middle_of(const tw_waters *w, room *r, double *water_kg)
@@ -186,10 +191,7 @@ static void thresholds(const tw_waters *w, const tw_dose_frame *f, const tw_dose
 static void largest_admissible(const tw_waters *w, const tw_dose_frame *f, const tw_dose_ask *ask, room *r,
                                tw_dose_step *out)
 {
-    double risk = ask->risk;
-    if (ask->margin)
-        risk -= 1.645 * sqrt(risk * (1.0 - risk) / out->members);
-    out->risk_worked_at = risk > 0.0 ? risk : 0.0;
+    out->risk_worked_at = ask->margin ? tw_dose_worked_at(ask->risk, out->members) : ask->risk;
     for (size_t i = 0; i < w->n; i++)
         r->least[i] = TW_DOSE_NEVER;
     double tightest = TW_DOSE_NEVER;
@@ -327,7 +329,7 @@ tw_status tw_dose_plan(const tw_waters *w, const tw_dose_ask *ask, void *mem, si
     if (way == 0)
         return TW_ERR_UNKNOWN;
     room r = room_in(mem, w->n);
-    out->members = effective_members(w);
+    out->members = tw_dose_effective(w);
     draw_errors(ask, w->n, r.error);
     for (size_t i = 0; i < w->n; i++) {
         const tw_water one = tw_dose_member(w, i);

@@ -103,6 +103,12 @@ tw_water tw_dose_member(const tw_waters *waters, size_t member);
  * member by seed and number. One water alone has no spread to speak of: then it is 1. */
 double tw_dose_error_of(const tw_dose_ask *ask, size_t n, size_t member);
 
+/* Kish's effective number of the waters: (sum w)^2 / sum w^2. */
+double tw_dose_effective(const tw_waters *waters);
+
+/* Share of a risk that may be worked at with so many members: the risk less 1.645 sqrt(risk (1 - risk)/members). */
+double tw_dose_worked_at(double risk, double members);
+
 /* 5, 50, 95 % quantiles of a quantity as the waters stand. */
 tw_status tw_dose_spread_of(const tw_waters *waters, tw_quantity_of_water of, void *mem, size_t bytes,
                             double out[3]);

@@ -308,7 +308,11 @@ static inline void trial_air(trial_world *w, const trial_visit *v, belief *b, tr
 {
     double before[REAL_QUANTITIES], after[REAL_QUANTITIES];
     trial_values(&w->tub, before);
-    /* Read first at half of the time that was foretold, then after each fifth of it, not oftener than every six minutes. */
+    const double mixed = trial_read(w, REAL_PH);
+    out->minutes += 3.0;
+    if (b != NULL)
+        belief_weigh(b, REAL_PH, &w->tool[REAL_PH], mixed, b->ln_air);
+    /* Read before the jets go on, at half of the time that was foretold, then after each fifth of it, not oftener than every six minutes. */
     for (double gone = 0.0; gone < v->air_most - 1e-9;) {
         const double fifth = 0.2 * v->air_hours > 0.1 ? 0.2 * v->air_hours : 0.1, part = gone > 0.0 || 0.5 * v->air_hours < fifth ? fifth : 0.5 * v->air_hours;
         const double h = v->air_most - gone < part ? v->air_most - gone : part;

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Export, import, verify: lossless, idempotent, whole files or nothing, the same bytes whichever way
+"""Export, import, verify: lossless, idempotent, each line for itself, the same bytes whichever way
 the entries came together, and what verify finds."""
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import json
 import os
 import random
 import re
+import sqlite3
 import sys
 from pathlib import Path
 
@@ -168,6 +169,18 @@ tap.check(both == {hashlib.sha256(line.encode()).hexdigest() for line in (a[6], 
 done = fresh(altered).run("verify", json_form=False)
 tap.check(done.code == 5 and "altered: entry 7 of writer" in done.out and "seal " in done.out, "in words too", done)
 
+# What stands beside the entries: refusals and clocks.
+beside = fresh(a)
+with sqlite3.connect(beside.logbook) as db:
+    db.execute("insert into refused values ('office', ?, 'not-of-role', 'A reader does not write this.', 1774345200000)",
+               [hashlib.sha256(a[3].encode()).digest()])
+    db.execute("insert into clock values (?, 215000, 40, 1774345200000), (?, -900, 40, 1774345200000)", [Writer(1).id, Writer(2).id])
+db.close()
+done = beside.run("verify", json_form=False)
+tap.check(done.code == 0 and f"refused by office: entry 4 of writer {Writer(1).id}: A reader does not write this." in done.out
+          and f"clock: writer {Writer(1).id} was 3 min 35 s ahead of this machine, give or take 1 s" in done.out and Writer(2).id not in done.out,
+          "what another side refused, and a clock that is off, are shown", done)
+
 # The forms of --json are those that the documents promise.
 def fits(schema: dict, value: object) -> bool:
     """The few words of JSON Schema that these schemas use."""
@@ -187,7 +200,7 @@ def fits(schema: dict, value: object) -> bool:
 forms = {name: json.loads((Path(os.environ["SRC"]) / "docs/schemas" / f"{name}.schema.json").read_text())
          for name in ("export", "import", "verify")}
 here = fresh(altered + a[6:7])
-for name, shown in [("export", here.run("export").err), ("import", here.run("import", "-", stdin=given).out), ("verify", here.run("verify").out),
+for name, shown in [("export", here.run("export").err), ("import", here.run("import", "-", stdin=given).out), ("verify", here.run("verify").out), ("verify", beside.run("verify").out),
                     ("verify", fresh(a[:4] + a[6:]).run("verify", "--seal", "0" * 64).out)]:
     tap.check(fits(forms[name], json.loads(shown)), f"{name} --json fits its schema", shown)
 tap.check(not fits(forms["verify"], {**json.loads(shown), "more": 1}) and not fits(forms["verify"], {"whole": True}), "and what does not fit is seen")

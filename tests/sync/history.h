@@ -564,6 +564,7 @@ static void history(const transport *how, const char *folder, uint64_t seed, int
     static char unsure[MOST_LINES][TW_ID_BYTES];
     static world room;
     char template[200];
+    char its[200];
     world *w = &room;
     memset(w, 0, sizeof *w);
     w->seed = seed;
@@ -582,10 +583,11 @@ static void history(const transport *how, const char *folder, uint64_t seed, int
     for (int i = 0; i < w->nodes; i++) {
         node *at = &w->node[i];
         (void)snprintf(at->name, sizeof at->name, "node %d", i);
-        (void)snprintf(at->folder, sizeof at->folder, "%s/%" PRIu64 "-%d", folder, seed, i);
-        (void)snprintf(at->logbook, sizeof at->logbook, "%s/logbook.db", at->folder);
-        (void)snprintf(at->state, sizeof at->state, "%s/state", at->folder);
-        (void)snprintf(at->kept, sizeof at->kept, "%s/kept.db", at->folder);
+        (void)snprintf(its, sizeof its, "%s/%" PRIu64 "-%d", folder, seed, i);
+        (void)snprintf(at->folder, sizeof at->folder, "%s", its);
+        (void)snprintf(at->logbook, sizeof at->logbook, "%s/logbook.db", its);
+        (void)snprintf(at->state, sizeof at->state, "%s/state", its);
+        (void)snprintf(at->kept, sizeof at->kept, "%s/kept.db", its);
         HOLD(w, mkdir(at->folder, 0700) == 0);
         /* An empty logbook is a file like another: it is made once, and copied. */
         (void)snprintf(template, sizeof template, "%s/empty.db", folder);

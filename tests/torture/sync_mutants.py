@@ -19,6 +19,7 @@ from mutate import places
 
 SRC, BUILD = Path(os.environ["SRC"]), Path(os.environ["BUILD"])
 FLAGS = ["-std=c17", "-O1", "-w", "-fno-common", "-ffp-contract=off", f"-I{SRC}/src", f"-I{SRC}/include", f"-I{BUILD}/src"]
+LIBRARIES = ["-lsqlite3", "-lmicrohttpd", "-ljansson", "-lsodium", "-lgnutls", "-lpthread", "-lm"]
 FILES = ["sync/chains.c", "sync/have.c", "sync/take.c", "sync/lacking.c", "sync/exchange.c", "store/page.c", "store/links.c", "store/noted.c"]
 HISTORIES = "60"
 
@@ -40,7 +41,7 @@ def program(folder: Path, text: str | None) -> list[str]:
         first = [str(folder / "changed.o")]
         if subprocess.run(["gcc", *FLAGS, "-c", "-o", first[0], str(folder / "changed.c")], capture_output=True, check=False).returncode:
             return []
-    link = ["gcc", *first, str(folder / "main.o"), str(BUILD / "libtubwright_shell.a"), str(BUILD / "libtubwright_core.a"), "-lsqlite3", "-lm",
+    link = ["gcc", *first, str(folder / "main.o"), str(BUILD / "libtubwright_shell.a"), str(BUILD / "libtubwright_core.a"), *LIBRARIES,
             "-o", str(out)]
     return [str(out)] if subprocess.run(link, capture_output=True, check=False).returncode == 0 else []
 

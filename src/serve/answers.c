@@ -25,7 +25,8 @@ struct tw_serve_answers {
     tw_serve_book book;
     char tub[TW_ID_BYTES]; /* what is recalled in the book is of this one */
     char *room;            /* of one answer                               */
-    pthread_mutex_t lock;  /* of the rows                                 */
+    pthread_mutex_t lock;  /* of the following                            */
+    tw_serve_request *asked; /* questions that wait at the desk, each once */
     answered row[ROWS];
     size_t next;
 };
@@ -164,8 +165,54 @@ static void ask(tw_serve_request *request)
 static void at_desk(tw_serve_job *job)
 {
     tw_serve_request *request = (tw_serve_request *)job;
+    struct tw_serve_answers *answers = request->serve->answers;
     ask(request);
+    /* From here on nobody joins it; who joined is answered out of what is remembered now. */
+    (void)pthread_mutex_lock(&answers->lock);
+    tw_serve_request **at = &answers->asked;
+    while (*at != NULL && *at != request)
+        at = &(*at)->asked_next;
+    if (*at != NULL)
+        *at = request->asked_next;
+    tw_serve_request *other = request->same;
+    (void)pthread_mutex_unlock(&answers->lock);
     tw_serve_release(request);
+    while (other != NULL) {
+        tw_serve_request *next = other->same;
+        ask(other);
+        tw_serve_release(other);
+        other = next;
+    }
+}
+
+/* Wait with somebody who asks the same; 0: nobody does, and this request is now the one that asks. */
+static int join(tw_serve_request *request)
+{
+    struct tw_serve_answers *answers = request->serve->answers;
+    (void)pthread_mutex_lock(&answers->lock);
+    tw_serve_request *first = answers->asked;
+    while (first != NULL && strcmp(first->question, request->question) != 0)
+        first = first->asked_next;
+    if (first != NULL) {
+        tw_serve_wait(request);
+        request->same = first->same;
+        first->same = request;
+    } else {
+        request->asked_next = answers->asked;
+        answers->asked = request;
+    }
+    (void)pthread_mutex_unlock(&answers->lock);
+    return first != NULL;
+}
+
+/* It could not be handed in. Only the thread that speaks HTTP joins, so nobody has yet. */
+static void leave(tw_serve_request *request)
+{
+    struct tw_serve_answers *answers = request->serve->answers;
+    (void)pthread_mutex_lock(&answers->lock);
+    if (answers->asked == request)
+        answers->asked = request->asked_next;
+    (void)pthread_mutex_unlock(&answers->lock);
 }
 
 /* ---- a question ---------------------------------------------------------------------------------------------- */
@@ -241,8 +288,10 @@ void tw_serve_answers_ask(tw_serve_request *request)
     (void)pthread_mutex_lock(&serve->lock);
     const uint64_t place = serve->place;
     (void)pthread_mutex_unlock(&serve->lock);
-    if (!recall(request, place))
-        tw_serve_hold(request, &serve->answers->desk, at_desk);
+    if (recall(request, place) || join(request))
+        return;
+    if (!tw_serve_hold(request, &serve->answers->desk, at_desk))
+        leave(request);
 }
 
 tw_status tw_serve_answers_open(tw_serve *serve, tw_store_fault *fault)

@@ -378,5 +378,5 @@ void tw_serve_exchange(tw_serve_request *request)
     if (tw_serve_routes[request->route].gives == TW_GIVES_HAVE && request->who.tub[0] != '\0')
         tw_serve_reply_problem(request, TW_PROBLEM_RIGHT, "You may see one tub, and not the chains of all.", NULL, NULL);
     else
-        tw_serve_hold(request, &request->serve->writing, at_desk);
+        (void)tw_serve_hold(request, &request->serve->writing, at_desk);
 }

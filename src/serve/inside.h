@@ -65,6 +65,8 @@ typedef struct tw_serve_request {
     int held;             /* 1: a desk has it; of the thread that speaks HTTP  */
     int head;             /* 1: HEAD                                           */
     char question[1400];  /* to the core                                       */
+    struct tw_serve_request *asked_next; /* the next question that is being asked     */
+    struct tw_serve_request *same;       /* others that wait for the same answer      */
     uint64_t since_ms;    /* when it began                                     */
     tw_serve_reply reply;
 } tw_serve_request;
@@ -183,8 +185,11 @@ uint64_t tw_serve_ms(void);
 /* A header of a request; empty: not there. */
 tw_text tw_serve_header(const tw_serve_request *request, const char *name);
 
-/* Hand a request to a desk and hold its connection, or answer that too many wait. */
-void tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(tw_serve_job *job));
+/* Hand a request to a desk and hold its connection. 0: too many wait; the reply says so. */
+int tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(tw_serve_job *job));
+
+/* Hold a connection for something else than a job of its own. */
+void tw_serve_wait(tw_serve_request *request);
 
 /* At the desk: the reply is there, the connection goes on. */
 void tw_serve_release(tw_serve_request *request);

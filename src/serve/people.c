@@ -419,7 +419,7 @@ void tw_serve_people_act(tw_serve_request *request)
     if (request->route == TW_ROUTE_SESSION)
         tw_serve_session_tell(request);
     else
-        tw_serve_hold(request, &request->serve->signing, at_desk);
+        (void)tw_serve_hold(request, &request->serve->signing, at_desk);
 }
 
 tw_status tw_serve_people_open(tw_serve *serve, tw_store_fault *fault)

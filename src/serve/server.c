@@ -224,17 +224,23 @@ static void look(tw_serve_request *request, const char *method)
 
 /* ---- a request ------------------------------------------------------------------------------------------------ */
 
-void tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(tw_serve_job *job))
+void tw_serve_wait(tw_serve_request *request)
 {
-    request->job.run = run;
     set_phase(request, TW_PHASE_WORK);
     request->held = 1;
     MHD_suspend_connection(request->connection);
+}
+
+int tw_serve_hold(tw_serve_request *request, tw_serve_desk *desk, void (*run)(tw_serve_job *job))
+{
+    request->job.run = run;
+    tw_serve_wait(request);
     if (tw_serve_desk_put(desk, &request->job))
-        return;
+        return 1;
     tw_serve_reply_problem(request, TW_PROBLEM_BUSY, NULL, NULL, NULL);
     request->reply.wait_s = 2;
     MHD_resume_connection(request->connection);
+    return 0;
 }
 
 void tw_serve_release(tw_serve_request *request)

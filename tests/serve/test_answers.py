@@ -2,6 +2,7 @@
 """Answers over HTTP: the bytes of the command line, tags, methods, what is refused; and all of it as described."""
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 from _server import Claims, Server, place
 
@@ -56,6 +57,11 @@ with Server(here) as server:
         after = server.ask("GET", "/api/tubs/Barn%20two/logbook")
     claims.add(b"7.5" in after.body, "what_another_program_writes_shows", after)
     claims.add(server.ask("GET", "/api/tubs/Barn%20two/now").headers["etag"] != before, "and_changes_the_tag")
+
+    with ThreadPoolExecutor(16) as pool:
+        at_once = list(pool.map(lambda i: server.ask("GET", f"/api/tubs/Barn%20two/{'now' if i % 3 else 'water'}?at=2026-03-27T10:0{i % 4}:00+01:00"), range(96)))
+    claims.add(all(answer.status == 200 for answer in at_once) and len({answer.body for answer in at_once}) == 8, "many_at_once_get_the_same_answer",
+               [answer.status for answer in at_once])
 
     refused = [
         ("GET", "/api/tubs/Deck/now", {}, 404, "which-tub"), ("GET", "/api/tubs/Barn%20two/nothing", {}, 404, "path"),

@@ -271,16 +271,13 @@ static void sort_additions(const tw_rows *r, tw_visit *v)
         }
 }
 
-/* Two products that one visit must not have together. */
+/* Two products that one visit must not have together. What moves a quantity up never meets what moves it down: a need has
+ * one way, and pH waits for alkalinity. */
 static int clash(const tw_rows *r, uint32_t a, uint32_t b)
 {
     const tw_substance *x = &r->ask->stock[a].substance, *y = &r->ask->stock[b].substance;
     const tw_dose_pair *pair = tw_dose_pair_of(x->family, y->family);
-    const int fight = (x->effect == TW_EFFECT_TA_UP && y->effect == TW_EFFECT_TA_DOWN) ||
-                      (x->effect == TW_EFFECT_TA_DOWN && y->effect == TW_EFFECT_TA_UP) ||
-                      (x->effect == TW_EFFECT_FC_UP && y->effect == TW_EFFECT_FC_DOWN) ||
-                      (x->effect == TW_EFFECT_FC_DOWN && y->effect == TW_EFFECT_FC_UP);
-    return x->effect == y->effect || fight || (pair != NULL && pair->wait_min < 0.0);
+    return x->effect == y->effect || (pair != NULL && pair->wait_min < 0.0);
 }
 
 static int add(const tw_rows *r, const tw_needs *w, size_t a, int pick, tw_visit *v)

@@ -224,7 +224,7 @@ static void spread_after(const tw_waters *w, const tw_dose_frame *f, tw_quantity
     static const double P[3] = {0.05, 0.50, 0.95};
     for (size_t i = 0; i < w->n; i++) {
         tw_water one = tw_dose_member(w, i);
-        if (f->substance != NULL && grams > 0.0)
+        if (f->substance != NULL)
             one = tw_dose_apply(one, w->water_kg[i], f->substance, grams * r->error[i]);
         r->value[i] = tw_dose_value(f, of, &one);
     }

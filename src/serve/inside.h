@@ -176,6 +176,20 @@ void tw_serve_people_act(tw_serve_request *request);
 /* Tell who is signed in. */
 void tw_serve_session_tell(tw_serve_request *request);
 
+/* ---- lines.c ---- */
+
+/* As many open files as connections need. */
+void tw_serve_raise_files(unsigned connections);
+
+/* A socket that listens at the address of the configuration, and its port. -1: `why` says what stands against it. */
+int tw_serve_listen(tw_serve *serve, char *why, size_t cap);
+
+/* The library tells that a connection begins or ends. */
+void tw_serve_line_changed(void *of, struct MHD_Connection *connection, void **context, enum MHD_ConnectionNotificationCode code);
+
+/* Shut down what takes longer than patience allows. */
+void tw_serve_end_drips(tw_serve *serve);
+
 /* ---- server.c ---- */
 
 

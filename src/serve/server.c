@@ -1,15 +1,12 @@
-/* serve/server.c: the daemon: what is looked at before a request is answered, connections that only drip, begin and end. */
+/* serve/server.c: the daemon: what is looked at before a request is answered, what a route does, begin and end. */
 #define _GNU_SOURCE
 
 #include <arpa/inet.h>
-#include <errno.h>
-#include <netdb.h>
 #include <netinet/in.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
-#include <sys/resource.h>
 #include <sys/socket.h>
 #include <time.h>
 #include <unistd.h>
@@ -404,62 +401,7 @@ static void finished(void *of, struct MHD_Connection *connection, void **context
     *context = NULL;
 }
 
-/* ---- connections ------------------------------------------------------------------------------------------------ */
-
-static void connection_changed(void *of, struct MHD_Connection *connection, void **context, enum MHD_ConnectionNotificationCode code)
-{
-    tw_serve *serve = of;
-    tw_serve_line *line = *context;
-    if (code == MHD_CONNECTION_NOTIFY_STARTED) {
-        const union MHD_ConnectionInfo *info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
-        line = calloc(1, sizeof *line);
-        if (line == NULL || info == NULL) {
-            free(line);
-            return;
-        }
-        line->socket = info->connect_fd;
-        line->since_ms = tw_serve_ms();
-        line->first = 1;
-        (void)pthread_mutex_lock(&serve->lock);
-        line->next = serve->lines;
-        if (serve->lines != NULL)
-            serve->lines->before = line;
-        serve->lines = line;
-        (void)pthread_mutex_unlock(&serve->lock);
-        *context = line;
-        return;
-    }
-    if (line == NULL)
-        return;
-    (void)pthread_mutex_lock(&serve->lock);
-    if (line->before != NULL)
-        line->before->next = line->next;
-    else
-        serve->lines = line->next;
-    if (line->next != NULL)
-        line->next->before = line->before;
-    (void)pthread_mutex_unlock(&serve->lock);
-    free(line);
-    *context = NULL;
-}
-
-/* The library counts silence, so who sends a byte now and then is never silent. Here the age counts: of a head, of a body, of
- * an answer that nobody fetches. Shut down, not closed: the library notices and cleans up itself. */
-static void end_drips(tw_serve *serve)
-{
-    const uint64_t now = tw_serve_ms();
-    const uint64_t patience = (uint64_t)serve->config.patience_s * 1000u;
-    (void)pthread_mutex_lock(&serve->lock);
-    for (tw_serve_line *line = serve->lines; line != NULL; line = line->next) {
-        const uint64_t age = now - line->since_ms;
-        /* A connection that is kept alive may be idle as long before its next head. */
-        const uint64_t most = line->phase == TW_PHASE_HEAD ? (line->first ? patience : 2 * patience)
-            : line->phase == TW_PHASE_BODY ? 3 * patience : line->phase == TW_PHASE_WORK ? 30 * patience : UINT64_MAX;
-        if (age > most)
-            (void)shutdown(line->socket, SHUT_RDWR);
-    }
-    (void)pthread_mutex_unlock(&serve->lock);
-}
+/* ---- what arrives ------------------------------------------------------------------------------------------------- */
 
 void tw_serve_arrived(tw_serve *serve)
 {
@@ -483,7 +425,7 @@ void tw_serve_arrived(tw_serve *serve)
 static void tick(void *of)
 {
     tw_serve_arrived(of);
-    end_drips(of);
+    tw_serve_end_drips(of);
 }
 
 /* ---- begin and end ------------------------------------------------------------------------------------------------ */
@@ -512,50 +454,6 @@ static void fill_hosts(tw_serve *serve)
                    serve->config.hosts != NULL ? "," : "", serve->config.hosts != NULL ? serve->config.hosts : "");
 }
 
-/* As many open files as connections need. */
-static void raise_files(unsigned connections)
-{
-    struct rlimit files;
-    const rlim_t wanted = (rlim_t)connections + 64;
-    if (getrlimit(RLIMIT_NOFILE, &files) != 0 || files.rlim_cur >= wanted)
-        return;
-    files.rlim_cur = files.rlim_max == RLIM_INFINITY || files.rlim_max > wanted ? wanted : files.rlim_max;
-    (void)setrlimit(RLIMIT_NOFILE, &files);
-}
-
-/* A socket that listens at the address, and its port. -1: `why` says what stands against it. */
-static int listen_at(tw_serve *serve, char *why, size_t cap)
-{
-    char port[8];
-    struct addrinfo *found = NULL;
-    const struct addrinfo hints = {.ai_family = AF_UNSPEC, .ai_socktype = SOCK_STREAM, .ai_flags = AI_PASSIVE | AI_NUMERICSERV};
-    (void)snprintf(port, sizeof port, "%u", serve->config.port);
-    const int error = getaddrinfo(serve->config.address, port, &hints, &found);
-    if (error != 0) {
-        (void)snprintf(why, cap, "%s: %s", serve->config.address, gai_strerror(error));
-        return -1;
-    }
-    const int on = 1;
-    int listening = socket(found->ai_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-    if (listening >= 0) {
-        (void)setsockopt(listening, SOL_SOCKET, SO_REUSEADDR, &on, sizeof on);
-        if (found->ai_family == AF_INET6)
-            (void)setsockopt(listening, IPPROTO_IPV6, IPV6_V6ONLY, &on, sizeof on);
-    }
-    if (listening < 0 || bind(listening, found->ai_addr, found->ai_addrlen) != 0 || listen(listening, 1024) != 0) {
-        (void)snprintf(why, cap, "%s port %s: %s", serve->config.address, port, strerror(errno));
-        if (listening >= 0)
-            (void)close(listening);
-        listening = -1;
-    }
-    freeaddrinfo(found);
-    struct sockaddr_in6 bound; /* the port stands at the same place for both families */
-    socklen_t n = sizeof bound;
-    if (listening >= 0 && getsockname(listening, (struct sockaddr *)&bound, &n) == 0)
-        serve->port = ntohs(bound.sin6_port);
-    return listening;
-}
-
 /* The thread that speaks HTTP begins here; everything that it looks at is there by now. */
 static int start_daemon(tw_serve *serve, int listening, char *why, size_t cap)
 {
@@ -569,7 +467,7 @@ static int start_daemon(tw_serve *serve, int listening, char *why, size_t cap)
     serve->daemon = MHD_start_daemon(flags, 0, NULL, NULL, handle, serve, MHD_OPTION_LISTEN_SOCKET, listening,
         MHD_OPTION_CONNECTION_TIMEOUT, serve->config.patience_s, MHD_OPTION_CONNECTION_LIMIT, serve->config.connections,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, MEMORY_OF_A_CONNECTION, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_NOTIFY_CONNECTION, connection_changed, serve, MHD_OPTION_NOTIFY_COMPLETED, finished, serve,
+        MHD_OPTION_NOTIFY_CONNECTION, tw_serve_line_changed, serve, MHD_OPTION_NOTIFY_COMPLETED, finished, serve,
         MHD_OPTION_URI_LOG_CALLBACK, begin, serve, MHD_OPTION_ARRAY, tls, MHD_OPTION_END);
     if (serve->daemon != NULL)
         return 1;
@@ -594,8 +492,8 @@ static tw_status open_all(tw_serve *serve, tw_store_fault *fault, char *why, siz
         status = tw_serve_answers_open(serve, fault);
     if (status != TW_OK)
         return status;
-    raise_files(config->connections);
-    const int listening = listen_at(serve, why, cap);
+    tw_serve_raise_files(config->connections);
+    const int listening = tw_serve_listen(serve, why, cap);
     if (listening < 0)
         return TW_ERR_IO;
     if (!tw_serve_desk_open(&serve->writing, 256, tick, serve)) {

@@ -122,6 +122,7 @@ static const question_row QUESTIONS[] = {
     {"water", 1, tw_answer_view_water},
     {"forecast", 1, tw_answer_view_forecast},
     {"ahead", 1, tw_answer_view_ahead},
+    {"plan", 1, tw_answer_view_plan},
     {"worth", 1, tw_answer_view_worth},
     {"tubs", 0, tw_answer_view_tubs},
 };

@@ -16,7 +16,7 @@
 /* Commands that only ask may be typed instead of words. */
 static int is_view(const char *word)
 {
-    static const char *const VIEWS[] = {"now", "why", "water", "forecast", "logbook", "bathing", "sheet", "ahead", "worth", "tubs"};
+    static const char *const VIEWS[] = {"now", "why", "water", "forecast", "logbook", "bathing", "sheet", "ahead", "plan", "worth", "tubs"};
     for (size_t i = 0; i < sizeof VIEWS / sizeof VIEWS[0]; i++)
         if (strcmp(word, VIEWS[i]) == 0)
             return 1;
@@ -29,7 +29,7 @@ static void help(tw_cli *cli)
                             "  added 97 g dry acid                        what was put in\n"
                             "  adding   done   couldn't 'no acid left'    the card's act\n"
                             "  duty=42%%   cover=open   note 'windy'       settings, notes\n"
-                            "  now  why  water  forecast  ahead  worth  logbook  bathing  sheet\n"
+                            "  now  why  plan  water  forecast  ahead  worth  logbook  bathing  sheet\n"
                             "  tub NAME   tub new Deck volume=900L        another tub\n"
                             "  q                                          leave\n");
 }

@@ -116,6 +116,11 @@ int tw_cli_forecast(tw_cli *cli, int argc, char **argv)
     return view(cli, argc, argv, "forecast");
 }
 
+int tw_cli_plan(tw_cli *cli, int argc, char **argv)
+{
+    return view(cli, argc, argv, "plan");
+}
+
 int tw_cli_worth(tw_cli *cli, int argc, char **argv)
 {
     return view(cli, argc, argv, "worth");

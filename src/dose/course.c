@@ -409,6 +409,11 @@ static void times(const tw_course_ask *a, tw_course *out)
     out->cannot_be_ready = out->ready_min > a->ready_by_min; /* not without an hour */
 }
 
+static size_t most_visits(const tw_course_ask *a)
+{
+    return a->visits_most > 0 && a->visits_most < TW_COURSE_VISITS ? a->visits_most : TW_COURSE_VISITS;
+}
+
 static void stand(course *c, double left, int open, tw_course *out)
 {
     if (out->visits == 0) {
@@ -419,7 +424,7 @@ static void stand(course *c, double left, int open, tw_course *out)
         return;
     }
     const int sure = out->visit[out->visits - 1].in_band_all >= c->ask.reach;
-    if (open > 0 && out->visits < TW_COURSE_VISITS)
+    if (open > 0 && out->visits < most_visits(&c->ask))
         tw_dose_course_free(&c->rows, &c->search, left, c->members, out);
     out->stands = open == 0 && sure ? TW_COURSE_GOES : TW_COURSE_GOES_ON;
 }
@@ -453,7 +458,7 @@ tw_status tw_dose_course(const tw_course_ask *ask, void *mem, size_t bytes, tw_c
         open = open_now(&c, out->visits == 0);
         if (out->visits > 0)
             in_bands(&c, &out->visit[out->visits - 1]);
-        if (open == 0 || out->visits == TW_COURSE_VISITS || !visit(&c, &left, start, out))
+        if (open == 0 || out->visits == most_visits(ask) || !visit(&c, &left, start, out))
             break;
         const tw_course_visit *v = &out->visit[out->visits - 1];
         start = v->start_min + v->retest_min + ask->test_min + ask->between_min;

@@ -89,6 +89,7 @@ typedef struct {
     double ready_by_min;     /* minutes from now to the hour at which all shall be in band; NaN: no hour   */
     double between_min;      /* least minutes from a retest to the next visit's first act; 0: the same stay */
     uint64_t seed;           /* draws of strength, weighing, air and readings                              */
+    size_t visits_most;      /* tell so many visits at most: 1 saves those that are only foretold; 0: all  */
 } tw_course_ask;
 
 /* ------------------------------------------------------------------------------------------ what is answered */

@@ -3,10 +3,10 @@
 
 #include <math.h>
 
-#include "dose/series.h"
 #include "estimate/events.h"
 #include "estimate/forecast.h"
 #include "num/elementary.h"
+#include "procedure/course.h"
 
 #define LONGEST_H 4u
 #define SHORTEST_H 0.25
@@ -27,7 +27,7 @@ size_t tw_procedure_air_bytes(size_t members)
 double tw_procedure_air_aim(const tw_scene *s)
 {
     const double ta = tw_procedure_middle(s, TW_OBSERVED_ALKALINITY);
-    return ta > tw_procedure_band(s, TW_BAND_TA).high ? TW_DOSE_PH_AT_REST : tw_procedure_bands[TW_BAND_PH].target;
+    return ta > tw_procedure_band(s, TW_BAND_TA).high ? TW_PROCEDURE_PH_AT_REST : tw_procedure_bands[TW_BAND_PH].target;
 }
 
 /* When the middle of the fan comes to the aim. CO2 falls to an end by an exponential, and with it the hydrogen ion

@@ -1,5 +1,5 @@
-/* procedure/dose.c: acts that pour something: which substance, which limits, how much of the plan's
- * risk, on what scale it is measured, and what the sentences say of it. */
+/* procedure/dose.c: acts that pour something: the first visit of the tub's course (procedure/course.h), its first
+ * addition as the act, what follows it, and what the sentences say. */
 #include "procedure/dose.h"
 
 #include <math.h>
@@ -7,222 +7,114 @@
 
 #include "dose/hazard.h"
 #include "dose/pairs.h"
-#include "dose/series.h"
 #include "dose/size.h"
+#include "dose/threshold.h"
 #include "estimate/events.h"
+#include "num/require.h"
 #include "procedure/air.h"
+#include "procedure/course.h"
+#include "procedure/make.h"
 #include "procedure/refuse.h"
 #include "procedure/sentence.h"
 
-#define PLAN_RISK 0.05 /* chance that a whole plan ever crosses a hard limit */
 #define WORTH_SAYING 1.1 /* a table dose that is this much more than ours */
-#define FIRST_SALT_SHARE 0.85 /* of the dose for the rough volume; common practice: half to nine tenths */
 
-/* A job of pouring: what is aimed at, the hard limits, the largest change of one step. The last column
- * is the cap that no mistake in what is believed can lift, for the rough volume of the tub. */
-typedef struct {
-    tw_effect effect;
-    tw_quantity_of_water aim;
-    int by_steps;         /* 1: the risk of the plan is shared over several steps  */
-    double largest_change; /* of the aim, in its unit                              */
-} job;
-
-static job job_of(tw_act_id id)
+tw_message tw_procedure_limit_message(int quantity, int is_floor)
 {
-    switch ((int)id) {
-    case TW_ACT_ACID_STEP: return (job){TW_EFFECT_TA_DOWN, TW_OF_ALKALINITY, 1, 45.0};
-    case TW_ACT_ACID_TRIM: return (job){TW_EFFECT_TA_DOWN, TW_OF_PH, 0, 15.0};
-    case TW_ACT_BICARBONATE: return (job){TW_EFFECT_TA_UP, TW_OF_ALKALINITY, 0, 60.0};
-    case TW_ACT_CALCIUM_CHLORIDE: return (job){TW_EFFECT_CH_UP, TW_OF_CALCIUM, 0, 80.0};
-    case TW_ACT_LANTHANUM: return (job){TW_EFFECT_PO4_DOWN, TW_OF_PHOSPHATE, 0, 5.0};
-    case TW_ACT_SALT_STEP: return (job){TW_EFFECT_SALT_UP, TW_OF_SALT, 1, 2600.0};
-    default: return (job){TW_EFFECT_FC_UP, TW_OF_CHLORINE, 0, 10.0};
-    }
-}
-
-static void limit(tw_dose_ask *ask, tw_quantity_of_water of, double value, int is_floor)
-{
-    if (ask->limits < TW_DOSE_LIMITS && value == value)
-        ask->limit[ask->limits++] = (tw_dose_limit){of, value, is_floor};
-}
-
-static void limits_of(const tw_scene *s, tw_act_id id, tw_dose_ask *ask)
-{
-    const tw_band ph = tw_procedure_bands[TW_BAND_PH], ta = tw_procedure_band(s, TW_BAND_TA);
-    switch ((int)id) {
-    case TW_ACT_ACID_STEP:
-        ask->target = ta.target;
-        limit(ask, TW_OF_PH, ph.hard_low, 1);
-        limit(ask, TW_OF_ALKALINITY, ta.hard_low, 1);
-        break;
-    case TW_ACT_ACID_TRIM:
-        ask->target = ph.target;
-        limit(ask, TW_OF_PH, ph.hard_low, 1);
-        limit(ask, TW_OF_ALKALINITY, ta.hard_low, 1);
-        break;
-    case TW_ACT_BICARBONATE:
-        ask->target = ta.target;
-        limit(ask, TW_OF_PH, ph.hard_high, 0);
-        limit(ask, TW_OF_ALKALINITY, ta.hard_high, 0);
-        break;
-    case TW_ACT_CALCIUM_CHLORIDE:
-        ask->target = tw_procedure_band(s, TW_BAND_CH).target;
-        limit(ask, TW_OF_CALCIUM, tw_procedure_band(s, TW_BAND_CH).high, 0);
-        break;
-    case TW_ACT_LANTHANUM:
-        ask->target = tw_procedure_bands[TW_BAND_PO4].target;
-        limit(ask, TW_OF_ALKALINITY, ta.hard_low, 1);
-        break;
-    case TW_ACT_SALT_STEP:
-        ask->target = tw_procedure_band(s, TW_BAND_SALT).target;
-        limit(ask, TW_OF_SALT, tw_procedure_band(s, TW_BAND_SALT).hard_high, 0);
-        break;
-    case TW_ACT_HOLDING_DOSE:
-        ask->target = tw_procedure_bands[TW_BAND_HOLD].target;
-        limit(ask, TW_OF_CHLORINE, tw_procedure_bands[TW_BAND_HOLD].hard_high, 0);
-        break;
-    default:
-        ask->target = id == TW_ACT_BRIDGE_DOSE ? s->profile->fc_min_mg_per_l + 1.0 : tw_procedure_bands[TW_BAND_FC].target;
-        limit(ask, TW_OF_CHLORINE, tw_procedure_bands[TW_BAND_FC].hard_high, 0);
-        limit(ask, TW_OF_CYANURATE, 30.0, 0);
-        break;
-    }
-}
-
-/* Grams that move the aim by the largest change in the tub's rough volume: a cap that does not rest on
- * what the estimate believes. */
-static double cap_g(const tw_scene *s, const job *j, const tw_substance *sub)
-{
-    double litres = tw_estimate_volume_l(s->belief).q50;
-    if (s->tub->has_volume && litres > 1.25 * s->tub->volume_l)
-        litres = 1.25 * s->tub->volume_l;
-    double change = j->largest_change;
-    /* Salt comes out only with water, and its first step teaches the volume: never the whole dose of the plate. */
-    if (j->effect == TW_EFFECT_SALT_UP && s->pours[TW_EFFECT_SALT_UP] == 0) {
-        const double whole = tw_procedure_band(s, TW_BAND_SALT).target - tw_procedure_middle(s, TW_OBSERVED_CHLORIDE);
-        litres = s->tub->has_volume ? s->tub->volume_l : litres;
-        change = FIRST_SALT_SHARE * (whole > 0.0 ? whole : 0.0);
-    }
-    /* The cap of a trim is one of alkalinity: a straight line, which pH is not. */
-    return tw_dose_grams_for_change(litres * s->belief->density_kg_per_l, sub, j->aim == TW_OF_PH ? TW_OF_ALKALINITY : j->aim,
-                                    change, s->belief->density_kg_per_l);
-}
-
-/* Liquids are measured by a jug (5 mL, 1 mL under 50), solids on a scale of 1 g. */
-static double grid_g(const tw_substance *sub, double grams)
-{
-    if (!sub->liquid)
-        return grams > 400.0 ? 10.0 : 1.0;
-    return sub->density_kg_per_l * (grams / sub->density_kg_per_l > 50.0 ? 5.0 : 1.0);
-}
-
-/* As the person measures it: kilograms from 1 kg, millilitres of liquids. */
-static void measured(const tw_substance *sub, double grams, tw_act *out)
-{
-    out->amount_g = grams;
-    if (sub->liquid) {
-        out->amount = floor(grams / sub->density_kg_per_l + 0.5);
-        out->amount_unit = "mL";
-    } else if (grams >= 1000.0) {
-        out->amount = floor(grams / 10.0 + 0.5) / 100.0;
-        out->amount_decimals = 2;
-        out->amount_unit = "kg";
-    } else {
-        out->amount = floor(grams + 0.5);
-        out->amount_unit = "g";
-    }
-}
-
-static tw_message limit_message(const tw_dose_limit *l)
-{
-    switch (l->of) {
-    case TW_OF_PH: return l->is_floor ? TW_SAY_LIMIT_PH_LOW : TW_SAY_LIMIT_PH_HIGH;
-    case TW_OF_ALKALINITY: return l->is_floor ? TW_SAY_LIMIT_TA_LOW : TW_SAY_LIMIT_TA_HIGH;
+    switch (quantity) {
+    case TW_OF_PH: return is_floor ? TW_SAY_LIMIT_PH_LOW : TW_SAY_LIMIT_PH_HIGH;
+    case TW_OF_ALKALINITY: return is_floor ? TW_SAY_LIMIT_TA_LOW : TW_SAY_LIMIT_TA_HIGH;
     case TW_OF_CALCIUM: return TW_SAY_LIMIT_CALCIUM;
     case TW_OF_SALT: return TW_SAY_LIMIT_SALT;
     case TW_OF_CHLORINE: return TW_SAY_LIMIT_CHLORINE;
     case TW_OF_CYANURATE: return TW_SAY_LIMIT_CYANURATE;
-    case TW_OF_SULFATE: case TW_OF_PHOSPHATE: case TW_OF_QUANTITIES: break;
+    default: return TW_MESSAGES;
     }
-    return TW_MESSAGES;
 }
 
-/* The limit that bound first, then the others. */
-static void tell_limits(const tw_dose_ask *ask, const tw_dose_step *step, tw_act *out)
+static void measured(const tw_substance *sub, double grams, tw_act *out)
 {
-    for (size_t turn = 0; turn < ask->limits; turn++) {
-        const size_t l = turn == 0 ? step->bound_limit : turn <= step->bound_limit ? turn - 1 : turn;
-        if (out->limits < TW_ACT_LIMITS) {
-            tw_act_limit *to = &out->limit[out->limits++];
-            to->what = tw_units_say(limit_message(&ask->limit[l]));
-            to->limit = ask->limit[l].value;
-            to->chance = step->chance[l];
-        }
+    out->amount_g = grams;
+    out->amount = tw_procedure_measured(sub, grams, &out->amount_decimals, &out->amount_unit);
+}
+
+/* The limit that bound, else the likeliest to be crossed, comes first. */
+static void tell_limits(const tw_course_visit *v, tw_act *out)
+{
+    size_t first = 0;
+    for (size_t l = 1; l < v->limits; l++)
+        if (v->limit[l].chance > v->limit[first].chance)
+            first = l;
+    if (v->bound == TW_COURSE_BOUND_LIMIT)
+        first = v->bound_limit;
+    for (size_t turn = 0; turn < v->limits && out->limits < TW_ACT_LIMITS; turn++) {
+        const tw_course_limit *l = &v->limit[turn == 0 ? first : turn <= first ? turn - 1 : turn];
+        out->limit[out->limits++] = (tw_act_limit){tw_units_say(tw_procedure_limit_message(l->quantity, l->is_floor)), l->value, l->chance};
     }
-    if (ask->limits == 0)
+    if (v->limits == 0)
         return;
-    out->chance = step->chance[step->bound_limit];
+    out->chance = v->limit[first].chance;
     tw_said said = tw_units_say(TW_SAY_SURE_LIMIT);
-    tw_units_say_message(&said, "what", limit_message(&ask->limit[step->bound_limit]));
+    tw_units_say_message(&said, "what", tw_procedure_limit_message(v->limit[first].quantity, v->limit[first].is_floor));
     tw_units_say_number(&said, "chance", out->chance);
     out->sure.line[out->sure.n++] = said;
 }
 
-static void tell_numbers(const tw_scene *s, const tw_dose_ask *ask, const tw_dose_step *step, tw_act *out, tw_facts *f)
+/* What stands after this addition, nothing lost to the air yet. */
+static void tell_numbers(const tw_scene *s, const tw_course_addition *a, tw_quantity_of_water aim, tw_act *out, tw_facts *f)
 {
     double before[3];
     const tw_waters w = tw_procedure_waters(s);
-    if (tw_dose_spread_of(&w, ask->aim, s->mem, s->bytes, before) == TW_OK)
+    const tw_course_spread *after = &a->after;
+    if (tw_dose_spread_of(&w, aim, s->mem, s->bytes, before) == TW_OK)
         f->now = before[1];
-    f->after = step->after[ask->aim][1];
-    f->low = step->after[ask->aim][0];
-    f->high = step->after[ask->aim][2];
-    f->phlow = step->after[TW_OF_PH][0];
-    f->ph = step->after[TW_OF_PH][1];
-    f->phhigh = step->after[TW_OF_PH][2];
-    memcpy(out->predicted_ph, step->after[TW_OF_PH], sizeof out->predicted_ph);
-    memcpy(out->predicted_ta, step->after[TW_OF_ALKALINITY], sizeof out->predicted_ta);
-    memcpy(out->predicted_salt, step->after[TW_OF_SALT], sizeof out->predicted_salt);
-    memcpy(out->predicted_chlorine, step->after[TW_OF_CHLORINE], sizeof out->predicted_chlorine);
+    f->low = after->of[aim][0];
+    f->after = after->of[aim][1];
+    f->high = after->of[aim][2];
+    f->phlow = after->of[TW_OF_PH][0];
+    f->ph = after->of[TW_OF_PH][1];
+    f->phhigh = after->of[TW_OF_PH][2];
+    memcpy(out->predicted_ph, after->of[TW_OF_PH], sizeof out->predicted_ph);
+    memcpy(out->predicted_ta, after->of[TW_OF_ALKALINITY], sizeof out->predicted_ta);
+    memcpy(out->predicted_salt, after->of[TW_OF_SALT], sizeof out->predicted_salt);
+    memcpy(out->predicted_chlorine, after->of[TW_OF_CHLORINE], sizeof out->predicted_chlorine);
 }
 
-/* The whole table dose beside ours, when ours is smaller. */
-static void tell_single(const tw_substance *sub, const tw_dose_step *step, const job *j, tw_act *out)
+/* The whole table dose beside ours, when ours is smaller: what brings the middle water to the target at once. */
+static void tell_single(const tw_scene *s, const tw_job *j, const tw_substance *sub, double target, tw_act *out)
 {
-    tw_act single = *out;
-    measured(sub, step->to_target_g, &single);
-    out->label_amount = single.amount * (tw_units_text_is(tw_units_text(single.amount_unit), "kg") && tw_units_text_is(tw_units_text(out->amount_unit), "g") ? 1000.0 : 1.0);
-    if (step->to_target_g <= WORTH_SAYING * step->grams || out->why.n == TW_ACT_LINES)
-        return;
     const int acid_or_base = j->effect == TW_EFFECT_TA_DOWN || j->effect == TW_EFFECT_TA_UP;
+    const tw_waters w = tw_procedure_waters(s);
+    tw_water middle;
+    double kg, whole_g = 0.0;
+    tw_reduced acids;
+    tw_act single = *out;
+    if (tw_dose_frozen(&w, s->mem, s->bytes, &middle, &kg, &acids) != TW_OK ||
+        tw_dose_grams_to(&middle, kg, sub, j->of, target, w.solvent_kg_per_l, &whole_g) != TW_OK)
+        return;
+    measured(sub, whole_g, &single);
+    out->label_amount = single.amount * (single.amount_unit[0] == 'k' && out->amount_unit[0] == 'g' ? 1000.0 : 1.0);
+    if (whole_g <= WORTH_SAYING * out->amount_g || out->why.n == TW_ACT_LINES)
+        return;
     tw_said said = tw_units_say(acid_or_base ? TW_SAY_LABEL_SINGLE : TW_SAY_LABEL_SINGLE_SALT);
     tw_units_say_amount(&said, "amount", single.amount, single.amount_decimals, tw_units_text(single.amount_unit));
-    if (acid_or_base)
-        tw_units_say_number(&said, "ph", step->single_ph);
+    if (acid_or_base) {
+        const tw_dose_frame frame = {&acids, NULL, w.solvent_kg_per_l};
+        const tw_water after = tw_dose_apply(middle, kg, sub, whole_g);
+        tw_units_say_number(&said, "ph", tw_dose_value(&frame, TW_OF_PH, &after));
+    }
     out->why.line[out->why.n++] = said;
 }
 
-static tw_status stop(const tw_scene *s, tw_act_id id, tw_effect wanted, tw_stage stage, tw_act *out)
+static tw_status stop(const tw_scene *s, tw_act_id id, tw_effect wanted, const tw_course *c, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
     tw_procedure_begin(s, id, stage, TW_STANDS_STOPPED, out);
     if (id == TW_ACT_NO_STOCK && tw_procedure_makes_milk(s, &tw_dose_substances[TW_SUBSTANCE_SODIUM_CARBONATE]) && wanted == TW_EFFECT_TA_UP)
         tw_procedure_line(&out->why, TW_SAY_WHY_SODA_MILK);
     tw_procedure_finish(s, &f, out);
+    (void)c;
     return TW_OK;
-}
-
-/* Steps already taken have spent half of what was left each; the planner shares out the rest. */
-static tw_status plan(const tw_waters *w, tw_dose_ask *ask, const job *j, uint32_t taken, const tw_scene *s,
-                      tw_dose_step *step)
-{
-    double left = PLAN_RISK;
-    ask->risk = left;
-    if (!j->by_steps)
-        return tw_dose_plan(w, ask, s->mem, s->bytes, step);
-    for (uint32_t i = 0; i < taken && i < 6; i++)
-        left *= 0.5;
-    return tw_dose_plan_share(w, ask, &left, s->mem, s->bytes, step);
 }
 
 /* What went in before and must not meet this: the longest wait, or a pair that waiting does not help. */
@@ -298,10 +190,10 @@ static tw_status read_what_may_have_gone_in(const tw_scene *s, const tw_entry *t
 }
 
 /* Hours of air after a step of acid: to rest before the next one, to the target of pH after the last. */
-static double air_after(const tw_scene *s, const tw_dose_step *step, const tw_substance *acid)
+static double air_after(const tw_scene *s, const tw_course_visit *v, const tw_substance *acid, double grams)
 {
-    const double aim = step->bound == TW_BOUND_TARGET ? tw_procedure_bands[TW_BAND_PH].target : TW_DOSE_PH_AT_REST;
-    return tw_procedure_air_hours(s, aim, 1e3 * step->grams * tw_dose_alk_eq_per_g(acid));
+    const double aim = v->bound == TW_COURSE_BOUND_NOTHING ? tw_procedure_bands[TW_BAND_PH].target : TW_PROCEDURE_PH_AT_REST;
+    return tw_procedure_air_hours(s, aim, 1e3 * grams * tw_dose_alk_eq_per_g(acid));
 }
 
 /* The cautions of what is poured stand among what must be so first; the label wins, and is said last. */
@@ -314,61 +206,106 @@ static void tell_cautions(const tw_substance *sub, tw_act *out)
     tw_procedure_line(&out->first, TW_SAY_CAUTION_LABEL);
 }
 
-tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
+void tw_procedure_tell_following(const tw_substance *row, tw_time at, tw_act *out)
 {
-    const job j = job_of(id);
+    tw_said said = tw_units_say(TW_SAY_NEXT_POUR);
+    tw_units_say_text(&said, "name", tw_units_text(row->plain));
+    tw_units_say_time(&said, "next", at);
+    if (out->next_lines.n < TW_ACT_LINES)
+        out->next_lines.line[out->next_lines.n++] = said;
+}
+
+/* What follows in the same visit, each with the hour before which it must not go in; the retest comes after the last. */
+static void tell_visit(const tw_scene *s, const tw_course_of_tub *asked, const tw_course_visit *v, tw_act *out)
+{
+    if (v->additions < 2)
+        return;
+    for (size_t k = 1; k < v->additions; k++)
+        tw_procedure_tell_following(asked->row[v->addition[k].stock], tw_procedure_later(s->now, v->addition[k].start_min / 60.0), out);
+    out->next = out->until = tw_procedure_later(s->now, v->addition[1].start_min / 60.0);
+    out->tests = 0;
+}
+
+/* The card of the visit's first addition. */
+static tw_status card(const tw_scene *s, const tw_course_of_tub *asked, const tw_course *c, int job, tw_stage stage, tw_act *out)
+{
+    const tw_course_visit *v = &c->visit[0];
+    const tw_course_addition *a = &v->addition[0];
+    const tw_job *j = &tw_procedure_jobs[job];
+    const tw_substance *row = asked->row[a->stock], *sub = &asked->ask.stock[a->stock].substance;
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, j->act, stage, TW_STANDS_TO_DO, out);
+    out->substance = (int)(row - tw_dose_substances);
+    measured(sub, a->grams, out);
+    tell_cautions(row, out);
+    out->next = out->until = tw_procedure_later(s->now, tw_dose_waits[j->effect].test_min / 60.0 +
+                                                            (j->act == TW_ACT_ACID_STEP ? air_after(s, v, sub, a->grams) : 0.0));
+    tell_visit(s, asked, v, out);
+    if (j->by_steps) {
+        const uint32_t more = c->expected_visits > 1.0 ? (uint32_t)(c->expected_visits + 0.5) : 1;
+        out->step = s->pours[j->effect] + 1;
+        out->steps = s->pours[j->effect] + more;
+    }
+    f.has_amount = 1;
+    f.name = tw_units_text(row->plain);
+    tell_numbers(s, a, j->of, out, &f);
+    tell_limits(v, out);
+    tell_single(s, j, sub, asked->ask.band[j->of].target, out);
+    if (v->bound == TW_COURSE_BOUND_STOCK && v->bound_at == 0)
+        tw_procedure_line(&out->why, TW_SAY_WHY_STOCK_LEFT);
+    if (!asked->listed[a->stock])
+        tw_procedure_line(&out->how, TW_SAY_NOT_IN_STOCK);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
+/* 1: the visit pours for the job that was asked for. */
+static int serves(const tw_course_of_tub *asked, const tw_course *c, int job)
+{
+    const tw_course_visit *v = &c->visit[0];
+    for (size_t k = 0; c->visits > 0 && k < v->additions; k++)
+        if (asked->row[v->addition[k].stock]->effect == tw_procedure_jobs[job].effect)
+            return 1;
+    return 0;
+}
+
+tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, tw_stage stage, tw_act *out)
+{
+    const tw_job *j = &tw_procedure_jobs[job];
     int listed = 0;
     tw_substance sub;
     double left_h = 0.0;
     if (tw_procedure_bathing(s, &left_h))
         return wait_for_bathers(s, left_h, stage, out);
-    const tw_entry *taken = tw_procedure_taken_back(s, j.effect);
+    const tw_entry *taken = tw_procedure_taken_back(s, j->effect), *before = NULL;
     if (taken != NULL)
-        return read_what_may_have_gone_in(s, taken, j.effect, stage, out);
-    const tw_substance *row = tw_procedure_substance(s, j.effect, &listed, &sub);
+        return read_what_may_have_gone_in(s, taken, j->effect, stage, out);
+    const tw_substance *row = tw_procedure_substance(s, j->effect, &listed, &sub);
     if (row == NULL)
-        return stop(s, TW_ACT_NO_STOCK, j.effect, stage, out);
+        return stop(s, TW_ACT_NO_STOCK, j->effect, NULL, stage, out);
     if (s->belief == NULL)
-        return stop(s, TW_ACT_CANNOT_DOSE, j.effect, stage, out);
-    const tw_entry *before = NULL;
+        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, NULL, stage, out);
     const tw_dose_pair *pair = must_not_meet(s, row, &before, &left_h);
     if (pair != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);
-    const tw_waters w = tw_procedure_waters(s);
-    tw_dose_ask ask;
-    memset(&ask, 0, sizeof ask);
-    ask.substance = &sub;
-    ask.aim = j.aim;
-    ask.aim_quantile = 0.5;
-    ask.margin = 1;
-    ask.weighing_sd_ln = 0.01;
-    ask.seed = s->belief->seed;
-    ask.cap_g = cap_g(s, &j, &sub);
-    limits_of(s, id, &ask);
-    tw_dose_step step;
-    tw_status status = plan(&w, &ask, &j, s->pours[j.effect], s, &step);
-    if (status == TW_OK) {
-        ask.grid_g = grid_g(&sub, step.grams);
-        status = plan(&w, &ask, &j, s->pours[j.effect], s, &step);
-    }
-    if (status != TW_OK || !(step.grams > 0.0))
-        return stop(s, TW_ACT_CANNOT_DOSE, j.effect, stage, out);
-    tw_facts f = tw_procedure_no_facts();
-    tw_procedure_begin(s, id, stage, TW_STANDS_TO_DO, out);
-    out->substance = (int)(row - tw_dose_substances);
-    measured(&sub, step.grams, out);
-    tell_cautions(row, out);
-    out->next = out->until = tw_procedure_later(s->now, tw_dose_waits[j.effect].test_min / 60.0 +
-                                                            (id == TW_ACT_ACID_STEP ? air_after(s, &step, &sub) : 0.0));
-    out->step = j.by_steps ? s->pours[j.effect] + 1 : 0;
-    out->steps = j.by_steps ? s->pours[j.effect] + step.steps : 0;
-    f.has_amount = 1;
-    f.name = tw_units_text(row->plain);
-    tell_numbers(s, &ask, &step, out, &f);
-    tell_limits(&ask, &step, out);
-    tell_single(&sub, &step, &j, out);
-    if (!listed)
-        tw_procedure_line(&out->how, TW_SAY_NOT_IN_STOCK);
-    tw_procedure_finish(s, &f, out);
-    return TW_OK;
+    tw_course_of_tub asked;
+    tw_course course;
+    const tw_job_set own = 1u << job;
+    tw_status status = tw_procedure_course(s, own | jobs, 1, &asked, &course);
+    /* The order of the stages stands: a visit that leaves this one out is not gone on. */
+    if (status == TW_OK && !serves(&asked, &course, job) && (jobs | own) != own)
+        status = tw_procedure_course(s, own, 1, &asked, &course);
+    if (status != TW_OK || !serves(&asked, &course, job) || !(course.visit[0].addition[0].grams > 0.0))
+        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, &course, stage, out);
+    const int first = tw_procedure_job_of_addition(&asked, course.visit[0].addition[0].stock, job);
+    if (first != job && (pair = must_not_meet(s, asked.row[course.visit[0].addition[0].stock], &before, &left_h)) != NULL)
+        return keep_apart(s, pair, before, left_h, stage, out);
+    return card(s, &asked, &course, first, first == job ? stage : tw_procedure_conditions[tw_procedure_jobs[first].condition].stage, out);
+}
+
+tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
+{
+    const int job = tw_procedure_job_of(id);
+    TW_REQUIRE(job < TW_JOBS); /* every act that adds has one */
+    return tw_procedure_make_visit(s, job, tw_procedure_jobs_of_card(s, job), stage, out);
 }

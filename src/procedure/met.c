@@ -181,7 +181,7 @@ static double sure_under(const tw_scene *s, int observed)
 }
 
 /* pH drifts up while the generator runs: then the guidance sets the limits, not the start-up. */
-static double ph_limit(const tw_scene *s, int high)
+double tw_procedure_ph_limit(const tw_scene *s, int high)
 {
     const tw_band band = tw_procedure_bands[TW_BAND_PH];
     const double guide = high ? s->profile->ph_max : s->profile->ph_min;
@@ -200,7 +200,7 @@ static int salt_read(const tw_scene *s, double hours)
 static int ph_not_low(const tw_scene *s, tw_act_id *act)
 {
     if (s->belief == NULL || (s->in_care && s->read[TW_ANALYTE_PH] == NULL) ||
-        !(sure_under(s, TW_OBSERVED_PH) < ph_limit(s, 0)))
+        !(sure_under(s, TW_OBSERVED_PH) < tw_procedure_ph_limit(s, 0)))
         return 1;
     if (!air_is_no_help(s))
         return 0;
@@ -236,7 +236,7 @@ static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *a
 {
     const size_t band = band_of(row);
     const tw_band_id id = BANDS[band].id;
-    const double high = id == TW_BAND_PH ? ph_limit(s, 1) : tw_procedure_band(s, id).high;
+    const double high = id == TW_BAND_PH ? tw_procedure_ph_limit(s, 1) : tw_procedure_band(s, id).high;
     if (s->belief == NULL || unread_in_care(s, band) || !(sure_over(s, BANDS[band].observed) > high))
         return 1;
     /* Acid only into water that is at rest: at low pH air comes first. */

@@ -9,6 +9,8 @@
 #include "num/bytes.h"
 #include "num/sha256.h"
 #include "procedure/air.h"
+#include "procedure/course.h"
+#include "procedure/dose.h"
 #include "procedure/make.h"
 #include "procedure/met.h"
 #include "procedure/refuse.h"
@@ -19,7 +21,7 @@
 
 size_t tw_procedure_bytes(size_t members)
 {
-    const size_t plan = tw_dose_plan_bytes(members), held = tw_estimate_held_bytes(members), air = tw_procedure_air_bytes(members);
+    const size_t plan = tw_procedure_course_bytes(members), held = tw_estimate_held_bytes(members), air = tw_procedure_air_bytes(members);
     const size_t trial = tw_estimate_trial_bytes(members);
     size_t most = plan > held ? plan : held;
     most = most > trial ? most : trial;
@@ -292,6 +294,39 @@ static void seal(const tw_scene *s, tw_act *out)
     tw_sha256(seen, sizeof seen, out->digest);
 }
 
+/* A visit that has begun goes on with what rests on nothing that it has moved: when the last pour has mixed, without
+ * the retest. *found: 1 when there is such an act. */
+static tw_status go_on(const tw_scene *s, tw_act *out, int *found)
+{
+    tw_visit_so_far visit;
+    tw_procedure_visit(s, &visit);
+    const tw_job_set next = tw_procedure_jobs_next(s, &visit);
+    int job = 0;
+    *found = 0;
+    if (next == 0)
+        return TW_OK;
+    while ((next >> job & 1u) == 0)
+        job++;
+    const tw_condition unmet = tw_procedure_jobs[job].condition;
+    if (visit.mixing_h > 0.5 / 60.0) {
+        int listed = 0;
+        tw_substance sub;
+        const tw_substance *row = tw_procedure_substance(s, tw_procedure_jobs[job].effect, &listed, &sub);
+        if (row == NULL)
+            return TW_OK;
+        *found = 1;
+        const tw_status status = wait_for(s, s->last_pour, visit.mixing_h, tw_procedure_conditions[unmet].stage, out);
+        out->tests = 0;
+        out->next_lines.n = 0;
+        tw_procedure_tell_following(row, out->next, out);
+        return status;
+    }
+    const tw_status status = tw_procedure_make_visit(s, job, next, tw_procedure_conditions[unmet].stage, out);
+    out->unmet = unmet;
+    *found = status == TW_OK && out->verb != TW_VERB_STOP;
+    return status;
+}
+
 static tw_status choose(const tw_scene *s, tw_act *out)
 {
     tw_act_id act = TW_ACT_CARE_REST;
@@ -319,11 +354,16 @@ static tw_status choose(const tw_scene *s, tw_act *out)
     if (s->unknown != NULL)
         return guard(s, TW_ACT_UNKNOWN_POUR, stage, TW_STANDS_DOUBTFUL, tw_logbook_text(s->unknown, TW_FIELD_SUBSTANCE), s->unknown, out);
     double left_h = 0.0;
+    int found = 0;
     const tw_entry *pour = running_wait(s, &left_h);
+    tw_status status = doubt(s, stage, out, &found);
+    if (status == TW_OK && !found && unmet < TW_CONDITIONS) {
+        status = go_on(s, out, &found);
+        if (status != TW_OK || found)
+            return status;
+    }
     if (pour != NULL)
         return wait_for(s, pour, left_h, stage, out);
-    int found = 0;
-    const tw_status status = doubt(s, stage, out, &found);
     if (status != TW_OK || found)
         return status;
     if (needs_holding(s, stage)) {

@@ -300,6 +300,34 @@ static tw_substance as_written(const tw_scene *scene, const tw_entry *e, const t
     return *s;
 }
 
+double tw_procedure_grams_of(const tw_scene *scene, const tw_entry *e, const tw_substance *s)
+{
+    double amount = 0.0;
+    tw_quantity quantity;
+    if (tw_logbook_book_amount(scene->book, e, scene->now, &amount, &quantity) != TW_OK ||
+        (quantity != TW_QUANTITY_MASS && quantity != TW_QUANTITY_VOLUME) || (quantity == TW_QUANTITY_VOLUME && !s->liquid))
+        return (double)NAN;
+    return quantity == TW_QUANTITY_MASS ? amount : 1e3 * amount * s->density_kg_per_l;
+}
+
+double tw_procedure_left_g(const tw_scene *scene, const tw_substance *substance)
+{
+    double left = (double)NAN;
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
+        if ((e->kind != TW_KIND_STOCK && e->kind != TW_KIND_ADDITION) || tw_procedure_substance_of(scene, e) != substance)
+            continue;
+        if (e->kind == TW_KIND_STOCK) {
+            left = tw_logbook_has(e, TW_FIELD_AMOUNT) ? tw_procedure_grams_of(scene, e, substance) : (double)NAN;
+        } else if (left == left) {
+            const double poured = tw_procedure_grams_of(scene, e, substance);
+            left -= poured == poured ? poured : 0.0;
+        }
+    }
+    return left < 0.0 ? 0.0 : left;
+}
+
 const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *out)
 {
     const tw_entry *e;
@@ -310,7 +338,7 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
         const int stock = e->kind == TW_KIND_STOCK;
         const tw_substance *s = stock || e->kind == TW_KIND_ADDITION
                                     ? tw_procedure_substance_of(scene, e) : NULL;
-        if (s == NULL || s->effect != effect || !may_advise(scene, s))
+        if (s == NULL || s->effect != effect || !may_advise(scene, s) || (stock && tw_procedure_left_g(scene, s) == 0.0))
             continue;
         /* What stands in the list before what was poured once; of a list what the trade reaches for first. */
         if (*listed && (!stock || rank(s) > rank(found)))

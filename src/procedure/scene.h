@@ -72,9 +72,16 @@ const tw_substance *tw_procedure_substance_of(const tw_scene *scene, const tw_en
 tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry);
 
 /* The substance that serves an effect here: what is in stock first, then what the trade prefers,
- * within the plate's and the person's bounds. NULL: the stock list has nothing for it. *listed: 1 when
+ * within the plate's and the person's bounds. What is used up by the list is not in it. NULL: the stock list has nothing for it. *listed: 1 when
  * it stands in the stock list. *strength gets the row at the stock's strength. */
 const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *strength);
+
+/* Grams of a stock entry or an addition of a substance; NaN when they cannot be told. */
+double tw_procedure_grams_of(const tw_scene *scene, const tw_entry *entry, const tw_substance *substance);
+
+/* Grams of a substance that are left of what the stock list last said, less what was poured since; NaN: not listed, or
+ * listed without an amount. */
+double tw_procedure_left_g(const tw_scene *scene, const tw_substance *substance);
 
 /* The band of a quantity as it counts for this tub: the plate wins over the table. */
 tw_band tw_procedure_band(const tw_scene *scene, tw_band_id id);

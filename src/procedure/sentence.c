@@ -124,6 +124,6 @@ void tw_procedure_finish(const tw_scene *s, const tw_facts *f, tw_act *act)
     tell_all(f, act, &act->sure);
     tell_all(f, act, &act->because);
     tell_all(f, act, &act->lift);
-    if (act->verb != TW_VERB_STOP)
+    if (act->verb != TW_VERB_STOP && act->next_lines.n == 0)
         tell_next(act);
 }

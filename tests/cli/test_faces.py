@@ -23,7 +23,7 @@ STORY = [
     ("2026-03-23T09:20:00+01:00", ["log", "ph=7.7", "ta=190", "ch=90", "by", "drops"]),
     ("2026-03-24T12:40:00+01:00", ["log", "ph=7.4", "ta=180", "th=60..120", "fc=0", "by", "strips", "lot=B"]),
 ]
-VIEWS = ["now", "why", "water", "forecast", "logbook", "bathing", "sheet", "ahead", "worth"]
+VIEWS = ["now", "why", "water", "forecast", "logbook", "bathing", "sheet", "ahead", "plan", "worth"]
 AVOID = re.compile(r"\b(safe|safely|OK|perfect|score|programme|gate|commissioning|exclusion|cap|capful|shock)\b|\bgal\b(?!-)")
 ALLOWED = '"Met" is not "safe"'
 

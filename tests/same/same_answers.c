@@ -20,7 +20,7 @@ typedef enum order { AS_WRITTEN, BACKWARDS, SHUFFLED_AND_ASKED, TWO_FILES, TWICE
 
 static const char *const ORDER_NAMES[ORDERS] = {"as written", "backwards", "shuffled and asked", "two files in turn",
                                                 "twice over", "asked meanwhile"};
-static const char *const QUESTIONS[] = {"now", "why", "water", "forecast", "bathing", "sheet", "logbook", "ahead", "worth"};
+static const char *const QUESTIONS[] = {"now", "why", "water", "forecast", "bathing", "sheet", "logbook", "ahead", "plan", "worth"};
 static const char *const EARLIER = "2026-03-24T12:35:00+01:00", *const LATER = "2026-03-24T18:05:00+01:00";
 
 static char *answer;

@@ -26,7 +26,7 @@ PROGRAM = os.environ["TUBWRIGHT"]
 CLANG = Path(os.environ["BUILD"]).parent / "clang-14/tubwright"
 MASK = {"GLIBC_TUNABLES": "glibc.cpu.hwcaps=-FMA,-AVX2,-FMA4,-AVX512F"}
 NOW = "2026-03-24T18:00:00+01:00"
-QUESTIONS = ["now", "why", "water", "forecast", "bathing", "logbook", "sheet", "ahead", "worth"]
+QUESTIONS = ["now", "why", "water", "forecast", "bathing", "logbook", "sheet", "ahead", "plan", "worth"]
 STORY = [
     # A water before this one: what it taught is kept beside the entries, and is the prior of the next.
     ("2026-03-02T08:00:00+01:00", "tub new Barn volume=1300L"),

@@ -15,7 +15,7 @@ STORY = [
 OPTIONS = {"forecast": [("hours=12&step=4&duty=30", ["--hours", "12", "--step", "4", "--duty", "30%"]),
                         ("plan=2h:duty=30;5h:bathers=4x90", ["2h:duty=30%", "5h:bathers=4x90"])],
            "logbook": [("last=2", ["--last", "2"])], "ahead": [("bathers=8x30", ["--bathers", "8x30"])]}
-WORDS = ["now", "why", "water", "forecast", "worth", "ahead", "logbook", "bathing", "sheet"]
+WORDS = ["now", "why", "water", "forecast", "plan", "worth", "ahead", "logbook", "bathing", "sheet"]
 
 claims = Claims()
 keep, here = place()

@@ -17,7 +17,7 @@ STORY = [
     ("2026-03-24T12:40:00+01:00", ["log", "ph=7,4", "ta=120?", "th=60..120", "fc=0", "cya=<30", "by", "strips", "lot=B"]),
     ("2026-03-24T12:45:00+01:00", ["log", "duty=42%", "cover=open", "note", "windy"]),
 ]
-QUESTIONS = ["logbook", "tubs", "tub", "water", "forecast", "now", "why", "bathing", "sheet", "ahead", "worth"]
+QUESTIONS = ["logbook", "tubs", "tub", "water", "forecast", "now", "why", "bathing", "sheet", "ahead", "plan", "worth"]
 
 
 class Book:

@@ -1,0 +1,142 @@
+/* The pour of a card is the first of a course: a visit of two products goes on with its wait and without a retest, what is
+ * open in a later stage rides along, the order of the stages stands, and the risk is what the entries have left of it. */
+#include "support/check.h"
+
+#include <math.h>
+
+#include "procedure/spent.h"
+#include "tubs.h"
+
+static void pour(double hours, const char *substance, double amount, const char *unit)
+{
+    char members[200];
+    (void)snprintf(members, sizeof members, "\"amount\":\"%.0f\",\"amount_unit\":\"%s\",\"measured\":\"weighed\",\"substance\":\"%s\"", amount, unit, substance);
+    (void)lines_add("addition", hours, members);
+}
+
+/* Alkalinity far too high, and salt known and missing. */
+static void a_tub_for_acid_and_salt(void)
+{
+    a_filled_tub("7.6", "230");
+    (void)lines_add("plate", 2.61, "\"salt_target\":\"2000\",\"salt_unit\":\"mg/L\",\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\"");
+    (void)lines_reading(2.62, "conductivity", "640", "uS/cm", "meter", "");
+}
+
+static int says(const tw_lines *lines, tw_message message)
+{
+    for (uint32_t i = 0; i < lines->n; i++)
+        if (lines->line[i].message == message)
+            return 1;
+    return 0;
+}
+
+/* Acid first; salt a quarter of an hour later, without a retest; then air, then the reading that ends it. */
+static void two_products_are_one_visit(void **state)
+{
+    (void)state;
+    a_tub_for_acid_and_salt();
+    const tw_act acid = act_at(2.7, 1);
+    assert_int_equal(acid.id, TW_ACT_ACID_STEP);
+    assert_true(says(&acid.next_lines, TW_SAY_NEXT_POUR));
+    assert_int_equal(acid.tests, 0);
+    assert_true(acid.next.utc_s - lines_now(2.7).utc_s >= 15 * 60);
+    pour(2.7, tw_dose_substances[acid.substance].id, acid.amount, acid.amount_unit);
+    const tw_act wait = act_at(2.75, 1);
+    assert_int_equal(wait.verb, TW_VERB_WAIT);
+    assert_true(says(&wait.next_lines, TW_SAY_NEXT_POUR));
+    assert_true(wait.until.utc_s == lines_now(2.95).utc_s);
+    const tw_act salt = act_at(2.96, 1);
+    assert_int_equal(salt.id, TW_ACT_SALT_STEP);
+    assert_true(salt.predicted_salt[2] <= 2000.0 * 1.02);
+    pour(2.96, "sodium-chloride", salt.amount_unit[0] == 'k' ? 1000.0 * salt.amount : salt.amount, "g");
+    for (double at = 3.0; at < 3.95; at += 0.3)
+        assert_int_equal(act_at(at, 1).verb, TW_VERB_WAIT);
+    assert_int_equal(act_at(3.98, 1).verb, TW_VERB_AIR);
+}
+
+/* A reading between ends the visit: what it says comes first. */
+static void a_reading_ends_a_visit(void **state)
+{
+    (void)state;
+    a_tub_for_acid_and_salt();
+    pour(2.7, "sodium-bisulfate-93", 90.0, "g");
+    (void)lines_reading(2.96, "ph", "6.9", "pH", "meter", "");
+    assert_int_equal(act_at(2.98, 1).verb, TW_VERB_AIR);
+}
+
+/* Chlorine is the last of a visit: after it nothing else goes in before it is read. */
+static void nothing_rides_on_chlorine(void **state)
+{
+    (void)state;
+    a_tub_for_acid_and_salt();
+    pour(2.7, "sodium-hypochlorite-120", 16.0, "mL");
+    for (double at = 2.75; at < 3.6; at += 0.2)
+        assert_int_equal(act_at(at, 1).verb, TW_VERB_WAIT);
+}
+
+/* Alkalinity first: with salt alone on the shelf there is no card for salt. */
+static void the_order_of_the_stages_stands(void **state)
+{
+    (void)state;
+    a_tub_for_acid_and_salt();
+    (void)lines_add("stock", 2.63, "\"amount\":\"5\",\"amount_unit\":\"kg\",\"substance\":\"sodium-chloride\"");
+    assert_int_equal(act_at(2.7, 1).id, TW_ACT_NO_STOCK);
+}
+
+/* No more than what is left in the box, poured since the list was written taken off; and it says so. */
+static void no_more_than_what_is_left(void **state)
+{
+    (void)state;
+    a_filled_tub("7.6", "230");
+    const double all = act_at(2.7, 1).amount_g;
+    assert_true(all > 60.0);
+    (void)lines_add("stock", 2.63, "\"amount\":\"40\",\"amount_unit\":\"g\",\"substance\":\"sodium-bisulfate-93\"");
+    const tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_ACID_STEP);
+    assert_true(act.amount_g > 30.0 && act.amount_g <= 40.0);
+    assert_true(says(&act.why, TW_SAY_WHY_STOCK_LEFT));
+}
+
+static double left_at(double hours, uint32_t *pours)
+{
+    const tw_estimate_options quick = tw_estimate_options_quick();
+    const tw_book *book = lines_book(NULL);
+    const tw_time now = lines_now(hours);
+    tw_tub tub;
+    tw_scene scene;
+    assert_int_equal(tw_logbook_book_tub(book, tw_units_text(LINES_TUB), now, &tub), TW_OK);
+    const tw_belief belief = lines_fold(book, hours, &quick);
+    const size_t bytes = tw_procedure_bytes(belief.n);
+    free(tubs_memory);
+    tubs_memory = malloc(bytes);
+    tw_procedure_scene(book, &tub, now, &belief, NULL, tubs_memory, bytes, &scene);
+    return tw_procedure_risk_left(&scene, 0.05, pours);
+}
+
+/* Far from its limits a pour spends next to nothing, near them up to half, and half where nothing was read before it. */
+static void the_risk_travels_by_the_entries(void **state)
+{
+    uint32_t pours = 0;
+    (void)state;
+    a_filled_tub("7.6", "230");
+    assert_near(left_at(2.7, &pours), 0.05, 1e-12);
+    assert_int_equal(pours, 0); /* the holding dose of chlorine takes none */
+    pour(2.7, "sodium-bisulfate-93", 30.0, "g");
+    assert_near(left_at(3.0, &pours), 0.05, 1e-3);
+    assert_int_equal(pours, 1);
+    pour(2.8, "sodium-bisulfate-93", 30.0, "g"); /* on the same reading */
+    assert_near(left_at(3.0, &pours), 0.025, 1e-3);
+    a_filled_tub("7.6", "230");
+    pour(2.7, "sodium-bisulfate-93", 400.0, "g"); /* whoever does that has spent his share */
+    assert_near(left_at(3.0, &pours), 0.025, 1e-9);
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(two_products_are_one_visit), cmocka_unit_test(a_reading_ends_a_visit),
+        cmocka_unit_test(nothing_rides_on_chlorine),  cmocka_unit_test(the_order_of_the_stages_stands),
+        cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries),
+    };
+    return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
+}

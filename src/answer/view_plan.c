@@ -203,7 +203,7 @@ static void tell_ready(const view *v)
 static void tell_other(const view *v)
 {
     const tw_course_other *o = &v->course.other;
-    if (!o->is)
+    if (!o->is || (o->more_visits < 0.05 && fabs(o->more_attended_min) < 0.5)) /* as good: nothing to tell */
         return;
     tw_said said = tw_units_say(o->additions == 0 ? TW_SAY_COURSE_OTHER_AIR : o->additions > 1 ? TW_SAY_COURSE_OTHER_TWO : TW_SAY_COURSE_OTHER);
     if (o->additions > 0)
@@ -225,7 +225,11 @@ static void tell_free(const view *v)
     const tw_course_free *f = &c->free;
     if (c->blocked == TW_OF_QUANTITIES)
         return;
-    tw_said said = tw_units_say(SAY[f->by]);
+    /* A course that waits for a reading after visits that go has it from its own retests. */
+    const int by_retest = f->by == TW_COURSE_FREED_BY_TEST && c->visits > 0;
+    tw_said said = tw_units_say(by_retest ? TW_SAY_COURSE_FREE_RETEST
+                                : f->by == TW_COURSE_FREED_BY_TEST && f->quantity == TW_OF_PH ? TW_SAY_COURSE_FREE_TEST_PH : SAY[f->by]);
+    tw_units_say_number(&said, "visit", (double)c->visits);
     if (f->by == TW_COURSE_FREED_BY_TEST || f->by == TW_COURSE_FREED_BY_LIMIT)
         tw_units_say_message(&said, "limit", tw_procedure_limit_message(f->limit.quantity, f->limit.is_floor));
     else

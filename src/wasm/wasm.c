@@ -3,9 +3,14 @@
 
 #include <string.h>
 
+#include "answer/core.h"
+#include "logbook/chain.h"
+#include "logbook/compose.h"
+#include "logbook/identity.h"
 #include "tubwright/tubwright.h"
 
 #define CORE_BYTES (96u << 20) /* zeros take no room in the file */
+#define PROGRAM_BYTES 32u
 
 static struct {
     double aligned;
@@ -13,6 +18,7 @@ static struct {
 } memory;
 static uint8_t buffer[TW_WASM_BUFFER];
 static char answer[TW_WASM_ANSWER];
+static uint8_t kept[TW_WASM_KEPT];
 static uint32_t length;
 static tw_core *core;
 
@@ -38,6 +44,117 @@ int32_t tw_wasm_add_line(uint32_t n)
     const int status = tw_core_add_line(core, (const char *)buffer, n, answer, sizeof answer);
     length = (uint32_t)strlen(answer);
     return (int32_t)status;
+}
+
+/* A refusal as three texts with a zero between them. */
+static int32_t refuse(tw_status status, const tw_fault *fault)
+{
+    length = (uint32_t)tw_logbook_fault_text(fault, answer, sizeof answer);
+    const char *const more[] = {fault->field, fault->value};
+    for (int i = 0; i < 2; i++) {
+        const size_t n = strlen(more[i]);
+        answer[length++] = '\0';
+        memcpy(answer + length, more[i], n);
+        length += (uint32_t)n;
+    }
+    return (int32_t)status;
+}
+
+/* The next text of the buffer up to a zero, or to the end of its n bytes. */
+static tw_text next_text(uint32_t n, uint32_t *at)
+{
+    const char *const bytes = (const char *)buffer;
+    const uint32_t begin = *at;
+    uint32_t end = begin;
+    while (end < n && bytes[end] != '\0')
+        end++;
+    *at = end < n ? end + 1 : end;
+    return (tw_text){bytes + begin, end - begin};
+}
+
+int32_t tw_wasm_draft(uint32_t n)
+{
+    tw_typed typed[TW_ENTRY_FIELDS + 1];
+    size_t fields = 0;
+    size_t bytes = 0;
+    tw_fault fault;
+    memset(&fault, 0, sizeof fault);
+    length = 0;
+    if (n > sizeof buffer)
+        return (int32_t)TW_ERR_CAPACITY;
+    for (uint32_t at = 0; at < n && fields <= TW_ENTRY_FIELDS; fields++) {
+        typed[fields].field = next_text(n, &at);
+        typed[fields].value = next_text(n, &at);
+    }
+    const tw_status status = tw_logbook_compose(typed, fields, TW_CHECK_DRAFT, answer, sizeof answer, &bytes, &fault);
+    length = (uint32_t)bytes;
+    return status == TW_OK ? 0 : refuse(status, &fault);
+}
+
+int32_t tw_wasm_chain(uint32_t n)
+{
+    uint32_t at = 0;
+    uint32_t number = 0;
+    uint8_t prev[TW_SHA256_BYTES];
+    size_t bytes = 0;
+    tw_fault fault;
+    memset(&fault, 0, sizeof fault);
+    length = 0;
+    if (n > sizeof buffer)
+        return (int32_t)TW_ERR_CAPACITY;
+    if (core == NULL && tw_wasm_reset() != 0)
+        return -1;
+    const tw_text writer = next_text(n, &at);
+    const tw_text draft = {(const char *)buffer + at, n - at};
+    tw_logbook_chain_last(core->book, writer, &number, prev);
+    const tw_status status = tw_logbook_compose_chained(draft, writer, number + 1, number > 0 ? prev : NULL, answer, sizeof answer, &bytes, &fault);
+    length = (uint32_t)bytes;
+    return status == TW_OK ? 0 : refuse(status, &fault);
+}
+
+int32_t tw_wasm_id(double unix_ms)
+{
+    tw_logbook_id_v7((uint64_t)unix_ms, buffer, answer);
+    length = TW_ID_CHARS;
+    return 0;
+}
+
+int32_t tw_wasm_seal(void)
+{
+    static const char digits[] = "0123456789abcdef";
+    uint8_t seal[TW_SHA256_BYTES];
+    length = 0;
+    if (core == NULL && tw_wasm_reset() != 0)
+        return -1;
+    tw_logbook_chain_seal(core->book, seal);
+    for (int i = 0; i < TW_SHA256_BYTES; i++) {
+        answer[length++] = digits[seal[i] >> 4];
+        answer[length++] = digits[seal[i] & 15];
+    }
+    return 0;
+}
+
+int32_t tw_wasm_keep(void)
+{
+    size_t bytes = 0;
+    length = 0;
+    if (core == NULL)
+        return (int32_t)TW_ERR_MISSING;
+    const int status = tw_core_keep(core, buffer, answer, sizeof answer, &bytes);
+    length = (uint32_t)bytes;
+    return (int32_t)status;
+}
+
+int32_t tw_wasm_kept(uint32_t n)
+{
+    length = 0;
+    if (n < PROGRAM_BYTES || n - PROGRAM_BYTES > sizeof kept)
+        return (int32_t)TW_ERR_CAPACITY;
+    if (core == NULL && tw_wasm_reset() != 0)
+        return -1;
+    memcpy(kept, buffer + PROGRAM_BYTES, n - PROGRAM_BYTES);
+    tw_core_kept(core, buffer, kept, n - PROGRAM_BYTES);
+    return 0;
 }
 
 int32_t tw_wasm_ask(uint32_t n)

@@ -1,7 +1,8 @@
 /* wasm/wasm.h: the core as a WebAssembly module: one buffer, lines in, questions in, answers out.
  *
  * The module imports nothing and allocates nothing. A page writes bytes at tw_wasm_buffer() and calls
- * with their number; the answer, or the sentence of a refusal, lies at tw_wasm_answer(). */
+ * with their number; the answer, or the sentence of a refusal, lies at tw_wasm_answer(). Entries are
+ * composed and chained here too, so that a phone writes the bytes that every other face would. */
 #ifndef TW_WASM_WASM_H
 #define TW_WASM_WASM_H
 
@@ -11,6 +12,7 @@
 #define TW_WASM_TEXT (4u << 20)       /* bytes of all their lines together */
 #define TW_WASM_BUFFER (1u << 20)     /* longest question or line          */
 #define TW_WASM_ANSWER (4u << 20)     /* longest answer                    */
+#define TW_WASM_KEPT (1u << 19)       /* most bytes of what is kept of a tub (tw_core_keep_bytes) */
 
 /* Begin with an empty logbook. Returns 0, or a status. Called by itself before the first line. */
 int32_t tw_wasm_reset(void);
@@ -20,6 +22,29 @@ uint8_t *tw_wasm_buffer(uint32_t n);
 
 /* Add the line of n bytes that lies in the buffer. 0, or a status; then a sentence is the answer. */
 int32_t tw_wasm_add_line(uint32_t n);
+
+/* Compose an entry from the fields as typed that lie in the buffer: name, zero, value, zero, and so on in any
+ * order, without writer, n and prev. 0 and the draft is the answer; or a status and the answer is three texts with a zero between
+ * them: the sentence, the name of the field (may be empty) and the value. */
+int32_t tw_wasm_draft(uint32_t n);
+
+/* Give the draft in the buffer its place behind the last entry of a writer: the writer's id, a zero, the draft. 0 and the
+ * whole line is the answer (not added yet); or as tw_wasm_draft. */
+int32_t tw_wasm_chain(uint32_t n);
+
+/* The id of a new entry (UUID version 7) from milliseconds since 1970 and ten random bytes in the buffer. Always 0. */
+int32_t tw_wasm_id(double unix_ms);
+
+/* The seal of the logbook as 64 hexadecimal digits. 0, or a status. */
+int32_t tw_wasm_seal(void);
+
+/* What was worked out of the tub that was asked about last, to keep with its lines (tw_core_keep): the buffer has 32 bytes that name this program. 0
+ * and the answer is what to keep, or a status and nothing. */
+int32_t tw_wasm_keep(void);
+
+/* Such bytes given back: 32 bytes that name this program, then the bytes; nothing behind the name forgets them. 0, or a
+ * status when there is no room for so many. They are passed over when they do not fit. */
+int32_t tw_wasm_kept(uint32_t n);
 
 /* Ask the question of n bytes that lies in the buffer (include/tubwright/tubwright.h). */
 int32_t tw_wasm_ask(uint32_t n);

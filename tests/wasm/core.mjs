@@ -10,15 +10,22 @@ export function load(path) {
   if (imports.length) throw new Error("the module imports " + JSON.stringify(imports));
   const core = new WebAssembly.Instance(module, {}).exports;
   if (core._initialize) core._initialize();
-  const give = (text) => {
-    const bytes = typeof text === "string" ? new TextEncoder().encode(text) : text;
+  const give = (given) => {
+    const bytes = typeof given === "string" ? new TextEncoder().encode(given) : given;
     const at = core.tw_wasm_buffer(bytes.length);
     if (!at) throw new Error("too long");
     new Uint8Array(core.memory.buffer, at, bytes.length).set(bytes);
     return bytes.length;
   };
   const answer = () => new Uint8Array(core.memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
+  const text = (status) => ({ status, text: new TextDecoder().decode(answer()) });
   return {
+    draft: (fields) => text(core.tw_wasm_draft(give(fields.flat().join("\0")))),
+    chain: (writer, draft) => text(core.tw_wasm_chain(give(`${writer}\0${draft}`))),
+    id: (ms, random) => (give(random), text(core.tw_wasm_id(ms))),
+    seal: () => text(core.tw_wasm_seal()),
+    keep: (program) => (give(program), { status: core.tw_wasm_keep(), bytes: answer() }),
+    kept: (program, bytes) => core.tw_wasm_kept(give(new Uint8Array([...program, ...bytes]))),
     reset: () => core.tw_wasm_reset(),
     add: (line) => ({ status: core.tw_wasm_add_line(give(line)), fault: new TextDecoder().decode(answer()) }),
     ask: (question) => {

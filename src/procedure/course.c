@@ -115,6 +115,13 @@ void tw_procedure_visit(const tw_scene *s, tw_visit_so_far *out)
     }
 }
 
+void tw_procedure_ask_visit(const tw_visit_so_far *v, tw_act *act)
+{
+    for (int effect = 0; effect < TW_EFFECTS; effect++)
+        if ((v->effects >> effect & 1u) != 0 && effect != TW_EFFECT_TA_DOWN && tw_dose_waits[effect].test_min <= 60.0 * VISIT_H)
+            tw_procedure_ask_tests((tw_effect)effect, act);
+}
+
 tw_job_set tw_procedure_jobs_next(const tw_scene *s, const tw_visit_so_far *v)
 {
     const uint32_t acids = 1u << TW_EFFECT_TA_DOWN | 1u << TW_EFFECT_TA_UP;

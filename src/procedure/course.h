@@ -64,6 +64,10 @@ typedef struct {
 /* Look for it. */
 void tw_procedure_visit(const tw_scene *scene, tw_visit_so_far *out);
 
+/* What is read after the visit, each once, behind what the act asks for already: a test of all that it has moved. Not of
+ * acid, where air comes first and a reading ends it, nor of what can be read a day later only. */
+void tw_procedure_ask_visit(const tw_visit_so_far *visit, tw_act *act);
+
 /* The jobs with which a visit may go on before its retest: later ones in the order, that rest on nothing which the
  * visit has moved. 0: none, or no visit has begun. */
 tw_job_set tw_procedure_jobs_next(const tw_scene *scene, const tw_visit_so_far *visit);

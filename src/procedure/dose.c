@@ -218,8 +218,12 @@ void tw_procedure_tell_following(const tw_substance *row, tw_time at, tw_act *ou
 /* What follows in the same visit, each with the hour before which it must not go in; the retest comes after the last. */
 static void tell_visit(const tw_scene *s, const tw_course_of_tub *asked, const tw_course_visit *v, tw_act *out)
 {
-    if (v->additions < 2)
+    if (v->additions < 2) { /* the last: now all that the visit has moved */
+        tw_visit_so_far before;
+        tw_procedure_visit(s, &before);
+        tw_procedure_ask_visit(&before, out);
         return;
+    }
     for (size_t k = 1; k < v->additions; k++)
         tw_procedure_tell_following(asked->row[v->addition[k].stock], tw_procedure_later(s->now, v->addition[k].start_min / 60.0), out);
     out->next = out->until = tw_procedure_later(s->now, v->addition[1].start_min / 60.0);

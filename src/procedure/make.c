@@ -6,6 +6,7 @@
 #include "dose/size.h"
 #include "estimate/events.h"
 #include "procedure/air.h"
+#include "procedure/course.h"
 #include "procedure/dose.h"
 #include "procedure/hold.h"
 #include "procedure/met.h"
@@ -162,6 +163,11 @@ tw_status tw_procedure_make(const tw_scene *s, tw_act_id id, tw_stage stage, tw_
     }
     if (row->verb == TW_VERB_TEST)
         out->next = out->until = s->now;
+    if (retest) {
+        tw_visit_so_far visit;
+        tw_procedure_visit(s, &visit);
+        tw_procedure_ask_visit(&visit, out);
+    }
     facts_of(s, id, out, &f);
     if (s->belief != NULL && (stage == TW_STAGE_FILL || stage == TW_STAGE_SALT)) {
         const tw_spread litres = tw_estimate_volume_l(s->belief);

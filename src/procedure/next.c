@@ -123,9 +123,12 @@ static tw_status wait_for(const tw_scene *s, const tw_entry *pour, double left_h
     const tw_effect effect = tw_procedure_effect_of(s, pour);
     tw_procedure_begin(s, TW_ACT_WAIT_MIXING, stage, TW_STANDS_WAITING, out);
     out->next = out->until = tw_procedure_later(s->now, left_h);
+    tw_visit_so_far visit;
+    tw_procedure_visit(s, &visit);
     tw_procedure_ask_tests(effect, out);
     if (effect == TW_EFFECT_FC_UP || effect == TW_EFFECT_FC_DOWN)
-        out->test[out->tests++] = TW_ANALYTE_TOTAL_CHLORINE; /* what was used up on the way shows there */
+        tw_procedure_ask_test(TW_ANALYTE_TOTAL_CHLORINE, out); /* what was used up on the way shows there */
+    tw_procedure_ask_visit(&visit, out);
     if (effect == TW_EFFECT_TA_DOWN) {
         out->tests = 0; /* air comes next, then the reading that ends it */
         tw_procedure_line(&out->then_, TW_SAY_THEN_AIR);

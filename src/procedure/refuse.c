@@ -43,12 +43,21 @@ int tw_procedure_tests_of(tw_effect effect, int analyte[2])
     return 1;
 }
 
+void tw_procedure_ask_test(int analyte, tw_act *act)
+{
+    for (uint32_t i = 0; i < act->tests; i++)
+        if (act->test[i] == analyte)
+            return;
+    if (act->tests < sizeof act->test / sizeof *act->test)
+        act->test[act->tests++] = analyte;
+}
+
 void tw_procedure_ask_tests(tw_effect effect, tw_act *act)
 {
     int analyte[2];
     const int n = tw_procedure_tests_of(effect, analyte);
     for (int i = 0; i < n; i++)
-        act->test[act->tests++] = analyte[i];
+        tw_procedure_ask_test(analyte[i], act);
 }
 
 /* 1: each thing that tells was read after this second. Salt is read by several tests. */

@@ -20,7 +20,10 @@ int tw_procedure_makes_milk(const tw_scene *scene, const tw_substance *substance
 /* What is read to see whether it went in: TW_ANALYTE_... in `analyte`, their number. */
 int tw_procedure_tests_of(tw_effect effect, int analyte[2]);
 
-/* The same as tests that an act asks for, behind those it asks for already. */
+/* A test that an act asks for, behind those it asks for already; each is asked once. */
+void tw_procedure_ask_test(int analyte, tw_act *act);
+
+/* The tests of an effect, likewise. */
 void tw_procedure_ask_tests(tw_effect effect, tw_act *act);
 
 #endif

@@ -96,20 +96,23 @@ static void tell_all(const tw_facts *f, const tw_act *act, tw_lines *lines)
     lines->n = kept;
 }
 
-/* "12:50: test pH, alkalinity." One line, one or two analytes by name. */
+/* "12:50: test pH, alkalinity." Three analytes a line, each by name. */
 static void tell_next(tw_act *act)
 {
-    static const tw_message BY_TESTS[] = {TW_SAY_NEXT_WHEN_DONE, TW_SAY_NEXT_TEST_ONE, TW_SAY_NEXT_TEST_TWO,
-                                          TW_SAY_NEXT_TEST_THREE};
-    const uint32_t n = act->tests > 3 ? 3 : act->tests;
-    tw_said said = tw_units_say(act->verb == TW_VERB_ASK ? TW_SAY_NEXT_ANSWER : BY_TESTS[n]);
-    if (act->verb != TW_VERB_ASK && n > 0) {
-        static const char *const NAMES[] = {"a", "b", "c"};
+    static const tw_message BY_TESTS[] = {TW_SAY_NEXT_TEST_ONE, TW_SAY_NEXT_TEST_TWO, TW_SAY_NEXT_TEST_THREE};
+    static const char *const NAMES[] = {"a", "b", "c"};
+    if (act->verb == TW_VERB_ASK || act->tests == 0) {
+        act->next_lines.line[act->next_lines.n++] = tw_units_say(act->verb == TW_VERB_ASK ? TW_SAY_NEXT_ANSWER : TW_SAY_NEXT_WHEN_DONE);
+        return;
+    }
+    for (uint32_t from = 0; from < act->tests; from += 3) {
+        const uint32_t n = act->tests - from < 3 ? act->tests - from : 3;
+        tw_said said = tw_units_say(BY_TESTS[n - 1]);
         tw_units_say_time(&said, "next", act->next);
         for (uint32_t i = 0; i < n; i++)
-            tw_units_say_message(&said, NAMES[i], tw_procedure_analyte_message(act->test[i]));
+            tw_units_say_message(&said, NAMES[i], tw_procedure_analyte_message(act->test[from + i]));
+        act->next_lines.line[act->next_lines.n++] = said;
     }
-    act->next_lines.line[act->next_lines.n++] = said;
 }
 
 void tw_procedure_finish(const tw_scene *s, const tw_facts *f, tw_act *act)

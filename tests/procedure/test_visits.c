@@ -54,6 +54,35 @@ static void two_products_are_one_visit(void **state)
     assert_int_equal(act_at(3.98, 1).verb, TW_VERB_AIR);
 }
 
+static int asks(const tw_act *act, int analyte)
+{
+    int times = 0;
+    for (uint32_t i = 0; i < act->tests; i++)
+        times += act->test[i] == analyte;
+    return times;
+}
+
+/* Calcium and salt went in: one retest asks for both, each once, on the card of the last pour, while it mixes and after. */
+static void a_visit_has_one_retest(void **state)
+{
+    (void)state;
+    a_filled_tub_of("7.4", "80", "20");
+    (void)lines_add("plate", 2.61, "\"salt_target\":\"2000\",\"salt_unit\":\"mg/L\",\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\"");
+    (void)lines_reading(2.62, "conductivity", "640", "uS/cm", "meter", "");
+    pour(2.7, "calcium-chloride-dihydrate", 100.0, "g");
+    const tw_act salt = act_at(3.72, 1);
+    assert_int_equal(salt.id, TW_ACT_SALT_STEP);
+    assert_int_equal(asks(&salt, TW_ANALYTE_CALCIUM_HARDNESS), 1);
+    assert_int_equal(asks(&salt, TW_ANALYTE_CONDUCTIVITY), 1);
+    pour(3.72, "sodium-chloride", 900.0, "g");
+    for (double at = 4.0; at < 5.5; at += 1.0) {
+        const tw_act act = act_at(at, 1);
+        assert_int_equal(act.verb, at < 4.72 ? TW_VERB_WAIT : TW_VERB_TEST);
+        assert_int_equal(asks(&act, TW_ANALYTE_CALCIUM_HARDNESS), 1);
+        assert_int_equal(asks(&act, TW_ANALYTE_CONDUCTIVITY), 1);
+    }
+}
+
 /* A reading between ends the visit: what it says comes first. */
 static void a_reading_ends_a_visit(void **state)
 {
@@ -134,7 +163,7 @@ static void the_risk_travels_by_the_entries(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(two_products_are_one_visit), cmocka_unit_test(a_reading_ends_a_visit),
+        cmocka_unit_test(two_products_are_one_visit), cmocka_unit_test(a_visit_has_one_retest), cmocka_unit_test(a_reading_ends_a_visit),
         cmocka_unit_test(nothing_rides_on_chlorine),  cmocka_unit_test(the_order_of_the_stages_stands),
         cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries),
     };

@@ -13,8 +13,7 @@ const tw_act *tw_answer_act(tw_core *core, const tw_tub *tub, tw_time now, tw_st
 const char *tw_answer_act_name(const tw_act *act);
 const char *tw_answer_act_substance(const tw_act *act);
 
-/* Parts of answers: the card of an act, and one of its lists (nothing when it is empty). */
-void tw_answer_tell_card(const tw_act *act, tw_sink *sink);
+/* Part of an answer: one list of an act (nothing when it is empty). */
 void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines);
 
 #endif

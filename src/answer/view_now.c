@@ -6,6 +6,7 @@
 
 #include "answer/views.h"
 #include "answer/act.h"
+#include "answer/done.h"
 #include "procedure/tables.h"
 
 void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines)
@@ -39,8 +40,28 @@ static const char *weight_of(const tw_act *act)
     return act->state == TW_STANDS_DOUBTFUL || act->state == TW_STANDS_NOT_PROVEN ? "doubtful" : "plain";
 }
 
+/* The questions that replies answer: what must be gone first is asked all at once. */
+static void tell_questions(const tw_act *act, tw_sink *sink)
+{
+    if (act->verb != TW_VERB_ASK || (unsigned)act->unmet >= TW_CONDITIONS)
+        return;
+    const tw_predicate asked = tw_procedure_conditions[act->unmet].predicate;
+    if (asked != TW_PREDICATE_CONFIRMED && asked != TW_PREDICATE_GONE)
+        return;
+    tw_answer_open_list(sink, TW_KEY_QUESTIONS);
+    for (int c = 0; c < TW_CONDITIONS; c++) {
+        const tw_condition_row *row = &tw_procedure_conditions[c];
+        if (row->predicate != asked || (asked == TW_PREDICATE_CONFIRMED && c != (int)act->unmet))
+            continue;
+        tw_answer_item(sink);
+        tw_answer_string(sink, TW_KEY_REPLY_TO, row->subject);
+        tw_answer_close(sink);
+    }
+    tw_answer_close(sink);
+}
+
 /* What a program may want beside the sentences. */
-static void tell_fields(const tw_act *act, tw_sink *sink)
+static void tell_fields(const tw_act *act, const tw_done *done, tw_sink *sink)
 {
     tw_answer_open(sink, TW_KEY_ACT);
     tw_answer_string(sink, TW_KEY_VERB, verb_name(act->verb));
@@ -74,6 +95,8 @@ static void tell_fields(const tw_act *act, tw_sink *sink)
     tell_predicted(sink, TW_KEY_PREDICTED_SALT, act->predicted_salt);
     tell_predicted(sink, TW_KEY_PREDICTED_CHLORINE, act->predicted_chlorine);
     tw_answer_digest(sink, TW_KEY_ADVICE, act->digest);
+    tell_questions(act, sink);
+    tw_answer_tell_done(done, sink);
     tw_answer_close(sink);
 }
 
@@ -121,7 +144,7 @@ static void tell_answers(const tw_act *act, tw_sink *sink)
     }
 }
 
-void tw_answer_tell_card(const tw_act *act, tw_sink *sink)
+static void tell_card(const tw_act *act, const tw_done *done, tw_sink *sink)
 {
     tell_state(act, sink);
     tw_answer_string(sink, TW_KEY_WEIGHT, weight_of(act));
@@ -137,7 +160,7 @@ void tw_answer_tell_card(const tw_act *act, tw_sink *sink)
     tw_answer_tell_lines(sink, TW_KEY_CAUTIONS, &act->cautions);
     tw_answer_tell_lines(sink, TW_KEY_MEANWHILE, &act->meanwhile);
     tell_answers(act, sink);
-    tell_fields(act, sink);
+    tell_fields(act, done, sink);
 }
 
 int tw_answer_tell_stop(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink)
@@ -163,7 +186,9 @@ void tw_answer_view_now(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
         return;
     }
-    tw_answer_tell_card(act, sink);
+    tw_done done;
+    tw_answer_done(core, tub, ask->now, act, &done);
+    tell_card(act, &done, sink);
     const tw_belief *belief = tw_answer_belief(core, tub, ask->now, &status);
     const int stopped = act->verb == TW_VERB_STOP;
     if (belief != NULL && !stopped)

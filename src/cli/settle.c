@@ -35,92 +35,34 @@ static int asks(tw_cli *cli, const char *title, const char *detail)
     return tw_cli_problem(cli, TW_EXIT_ASKED_BACK, "asked-back", title, detail);
 }
 
-/* What was announced is done: the dose of the intent becomes an addition. */
-static void add_from_intent(tw_taken *t, const tw_entry *intent)
-{
-    static const tw_field COPIED[] = {TW_FIELD_SUBSTANCE, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT, TW_FIELD_STRENGTH};
-    const int other = t->words.amount.n > 0;
-    tw_draft *draft = add_draft(t, TW_KIND_ADDITION);
-    if (draft == NULL)
-        return;
-    for (size_t i = 0; i < sizeof COPIED / sizeof COPIED[0]; i++)
-        if (tw_logbook_has(intent, COPIED[i]) && !(other && (COPIED[i] == TW_FIELD_AMOUNT || COPIED[i] == TW_FIELD_AMOUNT_UNIT)))
-            (void)tw_cli_taken_field(draft, tw_logbook_field_name(COPIED[i]), tw_logbook_text(intent, COPIED[i]));
-    if (other) {
-        (void)tw_cli_taken_field(draft, "amount", t->words.amount);
-        (void)tw_cli_taken_field(draft, "amount_unit", t->words.unit.n > 0 ? t->words.unit : tw_logbook_text(intent, TW_FIELD_AMOUNT_UNIT));
-    }
-    (void)tw_cli_taken_field(draft, "intent", intent->id);
-}
-
-static void add_pair(tw_taken *t, tw_kind kind, const char *a, const char *a_value, const char *b, const char *b_value)
-{
-    tw_draft *draft = add_draft(t, kind);
-    if (draft == NULL)
-        return;
-    (void)tw_cli_taken_field(draft, a, tw_units_text(a_value));
-    (void)tw_cli_taken_field(draft, b, tw_units_text(b_value));
-}
-
-/* What the condition behind an act wants to see written when it is done: a job, a part, a yes. */
-static void add_from_condition(tw_taken *t, const tw_act *act)
-{
-    if ((unsigned)act->unmet >= TW_CONDITIONS || (act->verb != TW_VERB_DO && act->verb != TW_VERB_ASK))
-        return;
-    const tw_condition_row *row = &tw_procedure_conditions[act->unmet];
-    if (row->predicate == TW_PREDICATE_CARE_DONE)
-        add_pair(t, TW_KIND_CARE, "job", row->subject, "state", "done");
-    if (row->predicate == TW_PREDICATE_FITTED)
-        add_pair(t, TW_KIND_PART, "part", row->subject, "act", "fitted");
-    if (row->predicate == TW_PREDICATE_CONFIRMED)
-        add_pair(t, TW_KIND_REPLY, "question", row->subject, "reply", "yes");
-}
-
-/* What "done" alone does not say: how much, how warm. NULL: nothing more is needed. */
+/* What "done" alone does not say: what was read, how warm, how much, or the answer. */
 static const char *left_open(const tw_act *act)
 {
-    const int known = (unsigned)act->unmet < TW_CONDITIONS;
-    const tw_predicate predicate = known ? tw_procedure_conditions[act->unmet].predicate : TW_PREDICATES;
     if (act->verb == TW_VERB_TEST)
         return "Write what was read: tubwright log ph=7.4 ta=120 by drops";
-    if (act->verb == TW_VERB_DO && predicate == TW_PREDICATE_FILLED)
-        return "Write how much: tubwright log filled 1180 L of hose";
-    if (act->verb == TW_VERB_DO && predicate == TW_PREDICATE_WARM)
-        return "Write the temperature: tubwright log temp=38";
-    if (act->verb == TW_VERB_ASK && predicate != TW_PREDICATE_CONFIRMED)
-        return "The card asks a question; HOW says the words that answer it.";
-    return NULL;
+    if (act->verb == TW_VERB_DO)
+        return tw_procedure_conditions[act->unmet].predicate == TW_PREDICATE_WARM ? "Write the temperature: tubwright log temp=38"
+                                                                                 : "Write how much: tubwright log filled 1180 L of hose";
+    return "The card asks a question; HOW says the words that answer it.";
 }
 
-/* What was advised is done: its dose or setting is written as a fact of its own. */
-static void add_from_act(tw_taken *t, const tw_act *act)
+/* What the core says that "done" writes, with another amount of a dose where the person gave one. */
+static void add_facts(tw_taken *t)
 {
-    if (act->verb == TW_VERB_ADD && act->substance >= 0) {
-        tw_draft *draft = add_draft(t, TW_KIND_ADDITION);
+    for (size_t i = 0; i < t->done.facts; i++) {
+        const tw_done_entry *fact = &t->done.fact[i];
+        tw_draft *draft = add_draft(t, fact->kind);
         if (draft == NULL)
             return;
-        (void)tw_units_decimal_write(act->amount, act->amount_decimals, t->amount, sizeof t->amount);
-        (void)tw_cli_taken_field(draft, "substance", tw_units_text(tw_answer_act_substance(act)));
-        (void)tw_cli_taken_field(draft, "amount", t->words.amount.n > 0 ? t->words.amount : tw_units_text(t->amount));
-        (void)tw_cli_taken_field(draft, "amount_unit", t->words.unit.n > 0 ? t->words.unit : tw_units_text(act->amount_unit));
-    }
-    if (act->verb == TW_VERB_SET && act->setting >= 0) {
-        const int duty = act->setting == TW_SETTING_DUTY;
-        tw_draft *draft = add_draft(t, TW_KIND_SETTING);
-        if (draft == NULL)
-            return;
-        (void)tw_cli_taken_field(draft, "what", tw_units_text(tw_logbook_word_name(TW_SET_SETTING, act->setting)));
-        if (tw_logbook_settings[act->setting].number) {
-            (void)tw_units_decimal_write(duty ? act->setting_value * 100.0 : act->setting_value, 0, t->amount, sizeof t->amount);
-            (void)tw_cli_taken_field(draft, "value", tw_units_text(t->amount));
-            (void)tw_cli_taken_field(draft, "unit", tw_units_text(duty ? "pct" : "Cel"));
-        } else {
-            (void)tw_cli_taken_field(draft, "state", tw_units_text(act->setting_value > 0.5 ? "on" : "off"));
+        for (size_t k = 0; k < fact->n; k++) {
+            tw_text value = fact->field[k].value;
+            if (fact->kind == TW_KIND_ADDITION && t->words.amount.n > 0 && tw_units_text_is(fact->field[k].field, "amount"))
+                value = t->words.amount;
+            if (fact->kind == TW_KIND_ADDITION && t->words.unit.n > 0 && tw_units_text_is(fact->field[k].field, "amount_unit"))
+                value = t->words.unit;
+            draft->field[draft->n++] = (tw_typed){fact->field[k].field, value};
         }
     }
-    if (act->verb == TW_VERB_AIR)
-        add_pair(t, TW_KIND_CARE, "job", "aerate", "state", "done");
-    add_from_condition(t, act);
 }
 
 static int really_done(const tw_taken *t)
@@ -128,12 +70,13 @@ static int really_done(const tw_taken *t)
     return t->words.outcome == TW_OUTCOME_DONE || t->words.outcome == TW_OUTCOME_DONE_DIFFERENTLY;
 }
 
-static int add_response(tw_taken *t, const char *about, tw_text which, const tw_act *act)
+static int add_response(tw_taken *t)
 {
     tw_draft *draft = add_draft(t, TW_KIND_RESPONSE);
     if (draft == NULL)
         return 1;
-    (void)tw_cli_taken_field(draft, about, which);
+    for (size_t k = 0; k < t->done.response.n; k++)
+        draft->field[draft->n++] = t->done.response.field[k];
     (void)tw_cli_taken_field(draft, "outcome", tw_units_text(tw_logbook_word_name(TW_SET_OUTCOME, t->words.outcome)));
     if (t->words.reason.n > 0)
         (void)tw_cli_taken_field(draft, "reason", t->words.reason);
@@ -142,42 +85,36 @@ static int add_response(tw_taken *t, const char *about, tw_text which, const tw_
         if (t->words.unit.n > 0)
             (void)tw_cli_taken_field(draft, "amount_unit", t->words.unit);
     }
-    if (act != NULL) {
-        tw_sha256_hex(act->digest, t->digest);
-        (void)tw_cli_taken_field(draft, "advice", tw_units_text(t->digest));
-    }
     return 0;
+}
+
+/* How much was it? Where done differently says so little. */
+static int lacks_amount(const tw_taken *t, const tw_act *act)
+{
+    const int dose = t->done.intent != NULL ? tw_logbook_has(t->done.intent, TW_FIELD_AMOUNT) : act->verb == TW_VERB_ADD;
+    return dose && t->words.outcome == TW_OUTCOME_DONE_DIFFERENTLY && t->words.amount.n == 0;
 }
 
 /* done, couldn't, later, ...: of what was announced, or else of what the card says. */
 static int settle_outcome(tw_cli *cli, tw_core *core, tw_taken *t)
 {
-    const tw_entry *open[8];
-    size_t count = 0;
     tw_status status = TW_OK;
-    (void)tw_logbook_book_open_intents(core->book, t->tub.id, cli->now, open, 8, &count);
-    if (count > 0) {
-        if (t->words.outcome == TW_OUTCOME_DONE_DIFFERENTLY && t->words.amount.n == 0 && tw_logbook_has(open[0], TW_FIELD_AMOUNT))
-            return asks(cli, "how much was it?", "Write: tubwright log differently 79 g");
-        if (really_done(t) && tw_logbook_has(open[0], TW_FIELD_SUBSTANCE))
-            add_from_intent(t, open[0]);
-        return add_response(t, "intent", open[0]->id, NULL);
-    }
     const tw_act *act = tw_answer_act(core, &t->tub, cli->now, &status);
     if (act == NULL)
         return tw_cli_trouble(cli, (int)status, "the next act");
-    if (act->verb == TW_VERB_NONE || act->verb == TW_VERB_WAIT)
+    tw_answer_done(core, &t->tub, cli->now, act, &t->done);
+    if (!t->done.answerable)
         return asks(cli, "there is nothing to answer now", "Write what was done: tubwright log added 97 g dry acid");
-    if (really_done(t) && left_open(act) != NULL)
+    if (really_done(t) && !t->done.enough)
         return asks(cli, "done is not enough here", left_open(act));
-    if (act->verb == TW_VERB_ADD && t->words.outcome == TW_OUTCOME_DONE_DIFFERENTLY && t->words.amount.n == 0)
+    if (lacks_amount(t, act))
         return asks(cli, "how much was it?", "Write: tubwright log differently 79 g");
-    const int trouble = t->words.outcome == TW_OUTCOME_NOT_APPLICABLE ? tw_cli_may_not_apply(cli, t, act) : 0;
+    const int trouble = t->done.intent == NULL && t->words.outcome == TW_OUTCOME_NOT_APPLICABLE ? tw_cli_may_not_apply(cli, t, act) : 0;
     if (trouble != 0)
         return trouble;
     if (really_done(t))
-        add_from_act(t, act);
-    return add_response(t, "act", tw_units_text(tw_answer_act_name(act)), act);
+        add_facts(t);
+    return add_response(t);
 }
 
 /* "adding" alone: what the card says is about to be done. Acting on old advice asks first. */

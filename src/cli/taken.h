@@ -3,6 +3,7 @@
 #define TW_CLI_TAKEN_H
 
 #include "answer/core.h"
+#include "answer/done.h"
 #include "cli/answers.h"
 #include "cli/words.h"
 #include "logbook/line.h"
@@ -23,6 +24,7 @@ typedef struct {
     char digest[TW_SHA256_HEX], seal[TW_SHA256_HEX];
     char amount[TW_DECIMAL_BYTES];
     char role[17], by[97];
+    tw_done done; /* what "done" writes now; drafts point into it */
     tw_tub tub;
 } tw_taken;
 

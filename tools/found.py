@@ -95,7 +95,7 @@ def tools() -> list[str]:
     """What decides which parts are built; a package that came later configures again."""
     wanted = {"cmocka": "/usr/include/cmocka.h", "sqlite3": "/usr/include/sqlite3.h",
               "gsl": "/usr/include/gsl/gsl_cdf.h", "sodium": "/usr/include/sodium.h",
-              "microhttpd": "/usr/include/microhttpd.h", "jansson": "/usr/include/jansson.h",
+              "microhttpd": "/usr/include/microhttpd.h", "jansson": "/usr/include/jansson.h", "curl": next(Path("/usr/include").glob("*/curl/curl.h"), "none"),
               "wasi": "/usr/include/wasm32-wasi/math.h",
               "builtins": "/usr/lib/llvm-14/lib/clang/14.0.6/lib/wasi/libclang_rt.builtins-wasm32.a"}
     lines = [f"tool|{name}|{'yes' if Path(path).exists() else 'no'}" for name, path in wanted.items()]

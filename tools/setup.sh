@@ -33,6 +33,7 @@ look() {
   need libmicrohttpd-dev header microhttpd.h
   need libjansson-dev header jansson.h
   need libsodium-dev header sodium.h
+  need libcurl4-gnutls-dev header curl/curl.h
   if [ "$level" = check ]; then
     need binutils has nm
     need git has git

@@ -1,14 +1,11 @@
 /* cli/serve_people.c: who may sign in at a server, from the terminal: people and lid links. */
-#define _POSIX_C_SOURCE 200809L
-
 #include "cli/serve_people.h"
 
 #include <stdlib.h>
 #include <string.h>
-#include <termios.h>
-#include <unistd.h>
 
 #include "cli/answers.h"
+#include "cli/secret.h"
 #include "serve/serve.h"
 
 #define MOST_LISTED 1000
@@ -21,29 +18,6 @@ static int is_role(const char *word, int owner_too)
         if (strcmp(word, ROLES[i]) == 0)
             return 1;
     return 0;
-}
-
-/* One line of standard input, on a terminal asked for and not shown. */
-static size_t read_passphrase(tw_cli *cli, char *out, size_t cap)
-{
-    struct termios shown, hidden;
-    const int terminal = isatty(fileno(cli->in)) && tcgetattr(fileno(cli->in), &shown) == 0;
-    if (terminal) {
-        hidden = shown;
-        hidden.c_lflag &= ~(tcflag_t)ECHO;
-        (void)fprintf(cli->err, "Passphrase (10 characters or more; it is not shown): ");
-        (void)fflush(cli->err);
-        (void)tcsetattr(fileno(cli->in), TCSAFLUSH, &hidden);
-    }
-    const char *line = fgets(out, (int)cap, cli->in);
-    if (terminal) {
-        (void)tcsetattr(fileno(cli->in), TCSAFLUSH, &shown);
-        (void)fprintf(cli->err, "\n");
-    }
-    if (line == NULL)
-        out[0] = '\0';
-    out[strcspn(out, "\r\n")] = '\0';
-    return strlen(out);
 }
 
 /* What the file of who may come in says is wrong. */
@@ -94,10 +68,11 @@ static int add_person(tw_cli *cli, tw_access *access, const char *name, const ch
     if (!is_role(role, 1) || strlen(name) >= sizeof person.name || name[0] == '\0' || strchr(name, '/') != NULL)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "value", "a value is not as it must be",
                               "A name has at most 48 bytes and no /; roles are owner, technician, tester and reader.");
-    const size_t n = read_passphrase(cli, passphrase, sizeof passphrase);
-    if (!tw_serve_passphrase_hash(passphrase, n, person.secret))
+    const size_t n = tw_cli_secret_read(cli, "Passphrase of 10 characters or more", passphrase, sizeof passphrase);
+    const int hashed = tw_serve_passphrase_hash(passphrase, n, person.secret);
+    tw_cli_secret_forget(passphrase, sizeof passphrase);
+    if (!hashed)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "value", "a value is not as it must be", "A passphrase has 10 to 200 bytes.");
-    memset(passphrase, 0, sizeof passphrase);
     (void)snprintf(person.name, sizeof person.name, "%s", name);
     (void)snprintf(person.role, sizeof person.role, "%s", role);
     const tw_status status = tw_store_person_add(access, &person, cli->now.utc_s, &fault);

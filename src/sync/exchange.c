@@ -24,7 +24,9 @@ typedef struct {
     tw_sync_result *result; /* TW_SYNC_LINES of them */
     tw_sync_list kept;      /* they said that they keep these */
     tw_sync_list refused;   /* they will not have these        */
-    size_t sorted[2];       /* of the two: how many were there when they were sorted */
+    tw_sync_list of_tub;    /* what is here of a peer's one tub */
+    size_t sorted[3];       /* of the three: how many were there when they were sorted */
+    size_t lacking;         /* how many they lack at the end    */
 } exchange;
 
 static int by_hash(const void *a, const void *b)
@@ -50,6 +52,12 @@ static int is_kept(exchange *x, const uint8_t *hash)
 static int is_refused(exchange *x, const uint8_t *hash)
 {
     return in_set(&x->refused, &x->sorted[1], hash);
+}
+
+/* 1 when the peer is of one tub. */
+static int of_one_tub(const exchange *x)
+{
+    return x->peer->tub != NULL && x->peer->tub[0] != '\0';
 }
 
 /* In a short list, whose order says something. */
@@ -275,13 +283,27 @@ static tw_status give(exchange *x, const tw_sync_list *list)
     return status;
 }
 
+static tw_status hash_of(void *to, tw_text line)
+{
+    uint8_t hash[TW_SHA256_BYTES];
+    tw_sha256(line.at, line.n, hash);
+    return tw_sync_list_add(to, hash);
+}
+
+/* What is here of the peer's one tub; nothing when it takes every one. */
+static tw_status list_tub(exchange *x)
+{
+    x->of_tub.count = x->sorted[2] = 0;
+    return of_one_tub(x) ? tw_store_of_tub(x->store, tw_units_text(x->peer->tub), hash_of, &x->of_tub, x->fault) : TW_OK;
+}
+
 /* What is still to be given: not what they will not have. What they said they keep and do not have is an oddness. */
 static tw_status to_give(exchange *x, tw_sync_list *list)
 {
     size_t n = 0;
     const tw_status status = tw_sync_lacking(x->store, &x->theirs, list, x->fault);
     for (size_t i = 0; status == TW_OK && i < list->count; i++)
-        if (!is_refused(x, list->hash[i]))
+        if (!is_refused(x, list->hash[i]) && (!of_one_tub(x) || in_set(&x->of_tub, &x->sorted[2], list->hash[i])))
             memmove(list->hash[n++], list->hash[i], TW_SHA256_BYTES);
     list->count = status == TW_OK ? n : 0;
     return status;
@@ -352,7 +374,9 @@ static tw_status forget_refusals(exchange *x, const tw_sync_list *lacking)
 static tw_status push(exchange *x)
 {
     tw_sync_list list = {0};
-    tw_status status = to_give(x, &list);
+    tw_status status = list_tub(x);
+    if (status == TW_OK)
+        status = to_give(x, &list);
     for (int round = 0; status == TW_OK && list.count > 0 && round < ROUNDS; round++) {
         not_kept look = {x, &list};
         if (round == 1)
@@ -365,6 +389,7 @@ static tw_status push(exchange *x)
             status = to_give(x, &list);
     }
     settle_given(x, &list);
+    x->lacking = list.count;
     if (status == TW_OK)
         status = forget_refusals(x, &list);
     free(list.hash);
@@ -387,14 +412,23 @@ static tw_status settle_refused_here(exchange *x)
     return TW_OK;
 }
 
+/* Of one tub there is no seal to compare: the same is what lacks nothing on either side. */
+static int same_of_tub(const exchange *x)
+{
+    int open = x->lacking > 0 || x->refused.count > 0;
+    for (size_t i = 0; i < x->report->odds; i++)
+        open |= !x->report->odd[i].mended;
+    return !open;
+}
+
 static tw_status compare(exchange *x)
 {
     tw_sync_have ours;
     tw_status status = tw_sync_have_of(x->store, x->clock(x->clock_to), &ours, x->fault);
     if (status == TW_OK) {
         memcpy(x->report->seal, ours.seal, TW_SHA256_BYTES);
-        x->report->same = memcmp(ours.seal, x->theirs.seal, TW_SHA256_BYTES) == 0;
         status = settle_refused_here(x);
+        x->report->same = of_one_tub(x) ? same_of_tub(x) : memcmp(ours.seal, x->theirs.seal, TW_SHA256_BYTES) == 0;
     }
     tw_sync_have_free(&ours);
     return status == TW_OK ? tw_sync_chains(x->store, x->report, x->fault) : status;
@@ -428,5 +462,6 @@ tw_status tw_sync_exchange(tw_store *store, const tw_sync_peer *peer, tw_sync_cl
     free(x.result);
     free(x.kept.hash);
     free(x.refused.hash);
+    free(x.of_tub.hash);
     return status;
 }

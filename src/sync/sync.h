@@ -138,6 +138,7 @@ typedef struct tw_sync_peer {
     tw_status (*since)(void *to, const char *cursor, size_t most, tw_sync_batch *out, char next[TW_STORE_MARK_BYTES],
                        int *more);
     tw_status (*take)(void *to, const tw_sync_batch *in, tw_text writer, int64_t now_ms, tw_sync_result *result);
+    const char *tub; /* the one tub that it shows and takes: nothing of another one is given, and seals are not compared; NULL or "": every one */
 } tw_sync_peer;
 
 /* Something that is not as it should be, with its place. */

@@ -110,7 +110,7 @@ static int exchange(world *w, int from, int to, int may_die, int strict)
     tw_sync_report report;
     int named = 0;
     (void)snprintf(name, sizeof name, "node %d", to);
-    const tw_sync_peer peer = {name, &x, way_have, way_since, way_take};
+    const tw_sync_peer peer = {name, &x, way_have, way_since, way_take, NULL};
     if (may_die && luck(w, 0.1))
         cut_set(w->node[from].folder, (long)below(w, 60), luck(w, 0.5), random_bits(&w->random));
     const tw_status status = tw_sync_exchange(w->node[from].store, &peer, clock_of_way, &x, &report, NULL);

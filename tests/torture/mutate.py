@@ -31,7 +31,7 @@ FLAGS = ["-std=c17", "-O1", "-w", "-fPIC", "-ffp-contract=off", "-fno-common", f
 TRAPS = ["-fsanitize=undefined", "-fsanitize-undefined-trap-on-error"]
 WITH_GSL = subprocess.run(["pkg-config", "--exists", "gsl"], check=False).returncode == 0
 ORACLES = ["-DTW_HAVE_GSL"] if WITH_GSL else []
-LIBRARIES = ["-lcmocka", *(["-lgsl", "-lgslcblas"] if WITH_GSL else []), "-lsqlite3", "-lmicrohttpd", "-lsodium", "-ljansson", "-lm"]
+LIBRARIES = ["-lcmocka", *(["-lgsl", "-lgslcblas"] if WITH_GSL else []), "-lsqlite3", "-lmicrohttpd", "-lcurl", "-lsodium", "-ljansson", "-lm"]
 CHANGES = [(r"(?<=\s)\+(?=\s)", "-"), (r"(?<=\s)-(?=\s)", "+"), (r"(?<=\s)\*(?=\s)", "/"), (r"(?<=\s)/(?=\s)", "*"),
            (r"(?<=\s)<(?=\s)", "<="), (r"(?<=\s)<=(?=\s)", "<"), (r"(?<=\s)>(?=\s)", ">="), (r"(?<=\s)>=(?=\s)", ">"),
            (r"==", "!="), (r"!=", "=="), (r"&&", "||"), (r"\|\|", "&&"), (r"\+\+", "--"), (r"\+=", "-="), (r"-=", "+="),

@@ -270,10 +270,10 @@ static void back_bather(const tw_model *m, int index, const tw_path *path, adjoi
     }
 }
 
-/* Hand d lnL/d quantity of one reading to the state. */
-TW_WIDE static void back_reading(const tw_model *m, int r, const tw_path *path, adjoint *a)
+/* Hand d lnL/d quantity of what was seen in one slot to the state. */
+TW_WIDE static void back_reading(const tw_model *m, size_t r, const tw_path *path, adjoint *a)
 {
-    const tw_reading *reading = &m->problem->reading[r];
+    const tw_reading *reading = &m->problem->reading[tw_estimate_reading_of(m->problem, r)];
     const tw_conductivity_fit *ec = &m->problem->conductivity;
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
     tw_lanes g;
@@ -401,7 +401,7 @@ static void back_source_reading(const tw_model *m, int r, const tw_path *path, a
         a->total[t] = tw_lanes_of(0.0);
     }
     a->water = a->chlorine = a->demand = a->combined = a->undissolved = tw_lanes_of(0.0);
-    back_reading(m, r, path, a);
+    back_reading(m, (size_t)r, path, a);
     back_start(1.0, a);
     a->water = kept->water;
     a->chlorine = kept->chlorine;
@@ -525,11 +525,12 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
         case TW_OP_EXCHANGE: back_exchange(m, op->index, path, a); break;
         case TW_OP_DOSE: back_dose(m, op->index, path, a); break;
         case TW_OP_BATHER: back_bather(m, op->index, path, a); break;
+        case TW_OP_LOOK: back_reading(m, tw_estimate_slot(m->problem, op), path, a); break;
         default:
             if (m->problem->reading[op->index].source)
                 back_source_reading(m, op->index, path, a);
             else
-                back_reading(m, op->index, path, a);
+                back_reading(m, (size_t)op->index, path, a);
         }
     }
     if (m->problem->goes_on)

@@ -51,6 +51,8 @@ static void eat_reading(mill *m, const tw_reading *r)
         number(m, r->nominal);
     if (r->misread > 0.0)
         number(m, r->misread);
+    if (r->own_share > 0.0)
+        number(m, r->own_share);
 }
 
 static void eat_dose(mill *m, const tw_dose_event *d)
@@ -132,6 +134,10 @@ void tw_estimate_problem_digest(const tw_problem *p, uint8_t out[TW_SHA256_BYTES
     eat_carry(&m, &p->carry);
     for (size_t i = 0; i < p->readings; i++)
         eat_reading(&m, &p->reading[i]);
+    for (size_t i = 0; i < p->looks; i++) {
+        const double x[] = {p->look[i].at_h, p->look[i].share, (double)p->look[i].reading};
+        numbers(&m, x, sizeof x / sizeof *x);
+    }
     for (size_t i = 0; i < p->doses; i++)
         eat_dose(&m, &p->dose[i]);
     for (size_t i = 0; i < p->exchanges; i++)

@@ -60,8 +60,17 @@ typedef struct {
     double temp_c;      /* pH of source water: of the sample; 15 when not known             */
     int standard;       /* 1: of a solution of known value, which tells of the bias alone   */
     double nominal;     /* standard: that value, on the reading's scale                     */
+    double own_share;   /* chance that it was read on this side of all acts; 0: surely (tw_look) */
     uint32_t entry;     /* the caller's name for it                                         */
 } tw_reading;
+
+/* A reading written down long after it was taken may be of an hour before or after an act nearby: then it is a mixture
+ * of the water at its own hour (tw_reading.own_share) and at these. The shares of one reading sum to one. */
+typedef struct {
+    double at_h;        /* an hour on the other side of an act                              */
+    double share;       /* chance that the reading was taken there                          */
+    int reading;        /* whose; looks stand in the order of their readings                */
+} tw_look;
 
 /* How the amount of a dose is uncertain. */
 typedef enum tw_amount_form {
@@ -111,6 +120,7 @@ typedef struct {
 
 /* Most of each kind that one water (from fill to fill) may have. */
 #define TW_MAX_READINGS 512
+#define TW_MAX_LOOKS 64
 #define TW_MAX_DOSES 128
 #define TW_MAX_EXCHANGES 64
 #define TW_MAX_SETTINGS 512
@@ -247,8 +257,9 @@ typedef struct {
     int part_of[TW_MAX_CELLS];          /* 0: a condition of its own; 1 + a condition: that one for a share of the time */
     double part_h[TW_MAX_CELLS];        /* how long, hours; the share is a coordinate       */
     double idle_h;                      /* hours off that nobody wrote, between two such shares */
-    size_t readings, doses, exchanges, settings, bathers, biases, products, cells;
+    size_t readings, looks, doses, exchanges, settings, bathers, biases, products, cells;
     tw_reading reading[TW_MAX_READINGS];
+    tw_look look[TW_MAX_LOOKS];
     tw_dose_event dose[TW_MAX_DOSES];
     tw_exchange_event exchange[TW_MAX_EXCHANGES];
     tw_setting_event setting[TW_MAX_SETTINGS];

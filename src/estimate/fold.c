@@ -41,6 +41,7 @@ tw_status tw_estimate_from_book(tw_from_book *f)
     tw_estimate_book_exchanges(f);
     tw_estimate_book_settings(f);
     tw_estimate_book_readings(f);
+    tw_estimate_book_clock(f);
     return TW_OK;
 }
 

@@ -435,7 +435,8 @@ static void run_bather(const tw_model *m, int index, tw_path *path)
 
 TW_WIDE static void read_ph(const tw_model *m, const tw_op *op, tw_path *path, tw_lanes *ph)
 {
-    const int r = op->index, steps = path->measuring ? TW_NEWTON_MOST : op->newton;
+    const size_t r = tw_estimate_slot(m->problem, op);
+    const int steps = path->measuring ? TW_NEWTON_MOST : op->newton;
     tw_acids a;
     tw_lanes alk;
     tw_acid_root root;
@@ -461,7 +462,7 @@ TW_WIDE static void read_ph(const tw_model *m, const tw_op *op, tw_path *path, t
 
 TW_WIDE static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *path)
 {
-    const tw_reading *reading = &m->problem->reading[op->index];
+    const tw_reading *reading = &m->problem->reading[tw_estimate_reading_of(m->problem, tw_estimate_slot(m->problem, op))];
     const tw_state *s = &path->state;
     const tw_conductivity_fit *ec = &m->problem->conductivity;
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
@@ -505,8 +506,8 @@ TW_WIDE static tw_lanes quantity(const tw_model *m, const tw_op *op, tw_path *pa
 
 TW_WIDE static void run_reading(const tw_model *m, const tw_op *op, tw_path *path)
 {
-    const int r = op->index;
-    const tw_reading *reading = &m->problem->reading[r];
+    const size_t r = tw_estimate_slot(m->problem, op);
+    const tw_reading *reading = &m->problem->reading[tw_estimate_reading_of(m->problem, r)];
     const tw_lanes q = reading->standard ? tw_lanes_of(reading->nominal) : quantity(m, op, path);
     path->read_water[r] = path->state.water_kg;
     path->read_cl[r] = path->state.total[TW_T_CL];
@@ -555,6 +556,7 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
         case TW_OP_EXCHANGE: run_exchange(m, op->index, path, tagged); break;
         case TW_OP_DOSE: run_dose(m, op->index, path, tagged); break;
         case TW_OP_BATHER: run_bather(m, op->index, path); break;
+        case TW_OP_LOOK: run_reading(m, op, path); break;
         default: {
             const tw_reading *r = &m->problem->reading[op->index];
             if (!r->source) {

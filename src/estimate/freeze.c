@@ -65,8 +65,11 @@ static void gather_newton(tw_model *m, const tw_path *path)
         for (int k = 0; k < m->carbon[i].parts; k++)
             m->carbon[i].newton = more_steps(m->carbon[i].newton, &path->part_need[m->carbon[i].first_part + k]);
     for (size_t i = 0; i < m->ops; i++)
-        if (m->op[i].kind == TW_OP_READ && m->problem->reading[m->op[i].index].observed == TW_OBSERVED_PH)
-            m->op[i].newton = more_steps(m->op[i].newton, &path->ph_need[m->op[i].index]);
+        if (m->op[i].kind == TW_OP_READ || m->op[i].kind == TW_OP_LOOK) {
+            const size_t slot = tw_estimate_slot(m->problem, &m->op[i]);
+            if (m->problem->reading[tw_estimate_reading_of(m->problem, slot)].observed == TW_OBSERVED_PH)
+                m->op[i].newton = more_steps(m->op[i].newton, &path->ph_need[slot]);
+        }
 }
 
 /* Each piece of an exchange with the air: by how much CO2 fell with its carbon, over all members seen so far. Next to

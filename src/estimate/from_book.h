@@ -61,6 +61,10 @@ void tw_estimate_book_doses(tw_from_book *f);        /* doses.c: additions, inte
 void tw_estimate_book_exchanges(tw_from_book *f);    /* doses.c                              */
 void tw_estimate_book_settings(tw_from_book *f);     /* settings.c: needs the doses          */
 void tw_estimate_book_readings(tw_from_book *f);     /* readings.c: needs the settings       */
+void tw_estimate_book_clock(tw_from_book *f);        /* clock.c: needs all of these          */
+
+/* 1: the dose changes what is read of this (enum tw_observed) by more than a reading of it would overlook. */
+int tw_estimate_dose_moves(const tw_from_book *f, const tw_dose_event *dose, int observed);
 
 /* Hours from the start of the water to a time. */
 double tw_estimate_book_hours(const tw_from_book *f, tw_time at);

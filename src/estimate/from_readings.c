@@ -123,6 +123,11 @@ static double moved_by(const tw_dose_event *d, int observed)
     }
 }
 
+int tw_estimate_dose_moves(const tw_from_book *f, const tw_dose_event *d, int observed)
+{
+    return moved_by(d, observed) > SPOILS[observed] * f->volume_l;
+}
+
 /* Was a dose that changes what is read given shortly before, in the order of the entries? */
 static int soon_after_dose(const tw_from_book *f, int observed, double at_h, size_t index)
 {
@@ -131,7 +136,7 @@ static int soon_after_dose(const tw_from_book *f, int observed, double at_h, siz
         const tw_dose_event *d = &p->dose[i];
         const double gone = at_h - d->at_h;
         if ((gone > 0.0 || (gone >= 0.0 && d->entry < index)) && gone < MIXING_H &&
-            moved_by(d, observed) > SPOILS[observed] * f->volume_l)
+            tw_estimate_dose_moves(f, d, observed))
             return 1;
     }
     return 0;

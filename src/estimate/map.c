@@ -76,8 +76,8 @@ static double score_at(tw_sampler *s, const double *point, int round)
     const tw_lanes prior = run_lanes(s);
     s->bend_at = s->bend;
     likelihood(s, round, &ln);
-    for (size_t r = 0; r < p->readings; r++) {
-        const tw_reading *reading = &p->reading[r];
+    for (size_t r = 0; r < p->readings + p->looks; r++) {
+        const tw_reading *reading = &p->reading[tw_estimate_reading_of(p, r)];
         const double sd = reading->sd * inflate;
         double info = 1.0 / (sd * sd);
         if (reading->form == TW_FORM_INTERVAL) {
@@ -92,7 +92,7 @@ static double score_at(tw_sampler *s, const double *point, int round)
             }
         }
         s->eta0[r] = s->path->eta[r].v[0];
-        s->weight[r] = info * (1.0 - s->path->rubbish[r].v[0]);
+        s->weight[r] = info * (reading->own_share > 0.0 ? s->path->says[r].v[0] : 1.0 - s->path->rubbish[r].v[0]);
     }
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
     for (size_t i = 0; i < m->active; i++)
@@ -110,7 +110,7 @@ static double score_at(tw_sampler *s, const double *point, int round)
 static void jacobian_at(tw_sampler *s, const double *point)
 {
     const tw_model *m = s->model;
-    const size_t n = m->active, readings = m->problem->readings;
+    const size_t n = m->active, readings = m->problem->readings + m->problem->looks;
     for (size_t from = 0; from < n; from += TW_ESTIMATE_LANES) {
         for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
             set_lane(s, l, point);
@@ -200,7 +200,8 @@ static void hessian_add_prior(tw_sampler *s, double scale)
 /* Add the information of the prior and of every reading, times scale. */
 static void hessian_add(tw_sampler *s, double scale)
 {
-    const size_t n = s->model->active, readings = s->model->problem->readings;
+    const tw_problem *p = s->model->problem;
+    const size_t n = s->model->active, readings = p->readings + p->looks;
     hessian_add_prior(s, scale);
     for (size_t r = 0; r < readings; r++) {
         const double *row = &s->jacobian[r * n];

@@ -56,15 +56,18 @@ typedef struct {
 } tw_acid_guess;
 
 /* What happens next on the way through the entries. */
-enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ };
+enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ, TW_OP_LOOK };
 
 typedef struct {
     int kind;
     int index;       /* of the step, carbon step, dose, ...                   */
-    int acid;        /* READ: index of the acid constants at its temperature  */
-    int newton;      /* READ of a pH: steps of the carbonate root             */
+    int acid;        /* READ, LOOK: index of the acid constants at its temperature */
+    int newton;      /* READ, LOOK of a pH: steps of the carbonate root       */
     double amount;   /* DISSOLVE: gain of the root of the stirred hours       */
 } tw_op;
+
+/* What is seen of the water: every reading at its hour, then the looks of tw_problem.look. */
+#define TW_MAX_SLOTS (TW_MAX_READINGS + TW_MAX_LOOKS)
 
 typedef struct {
     double from_h, h, duty;
@@ -131,6 +134,18 @@ typedef struct {
     double now_stirred_h;                  /* of the salt's heap, as the clock of DISSOLVE   */
 } tw_model;
 
+/* Where an operation of kind READ or LOOK puts what it sees. */
+static inline size_t tw_estimate_slot(const tw_problem *p, const tw_op *op)
+{
+    return op->kind == TW_OP_LOOK ? p->readings + (size_t)op->index : (size_t)op->index;
+}
+
+/* The reading that a slot is of. */
+static inline size_t tw_estimate_reading_of(const tw_problem *p, size_t slot)
+{
+    return slot < p->readings ? slot : (size_t)p->look[slot - p->readings].reading;
+}
+
 /* Parameters of one group of lanes, after their priors. */
 typedef struct {
     tw_lanes fixed[TW_X_FIXED];            /* in natural units; hardness and calcium's share
@@ -165,7 +180,7 @@ typedef struct {
 typedef struct {
     int measuring;                                   /* 1: fill the two lists of needs           */
     tw_lanes part_need[TW_MAX_PARTS];                /* Newton steps that a root needs           */
-    tw_lanes ph_need[TW_MAX_READINGS];
+    tw_lanes ph_need[TW_MAX_SLOTS];
     tw_lanes part_fall[TW_MAX_PARTS][2];             /* of CO2 and of carbon in a piece, mmol/kg */
     tw_parameters par;
     tw_state state;                                  /* at the end                           */
@@ -183,11 +198,12 @@ typedef struct {
     tw_lanes before_dose[TW_MAX_DOSES][3];           /* water, chlorine, phosphate           */
     tw_lanes before_dissolve[TW_MAX_DISSOLVES][3];  /* heap, share that stays, water        */
     tw_lanes bather_water[TW_MAX_BATHERS];
-    tw_lanes eta[TW_MAX_READINGS];                   /* on the reading's scale, bias included */
-    tw_lanes slope[TW_MAX_READINGS];                 /* d eta / d quantity                   */
-    tw_lanes ph_slope[TW_MAX_READINGS][6];           /* of pH: alk, dic; shares of acids     */
-    tw_lanes read_water[TW_MAX_READINGS], read_cl[TW_MAX_READINGS];
-    tw_lanes factor_slope[TW_MAX_READINGS];          /* d ln likelihood / d eta              */
+    tw_lanes eta[TW_MAX_SLOTS];                      /* on the reading's scale, bias included */
+    tw_lanes slope[TW_MAX_SLOTS];                    /* d eta / d quantity                   */
+    tw_lanes ph_slope[TW_MAX_SLOTS][6];              /* of pH: alk, dic; shares of acids     */
+    tw_lanes read_water[TW_MAX_SLOTS], read_cl[TW_MAX_SLOTS];
+    tw_lanes factor_slope[TW_MAX_SLOTS];             /* d ln likelihood / d eta              */
+    tw_lanes says[TW_MAX_SLOTS];                     /* of a reading with looks: its share of the likelihood */
     tw_lanes rubbish[TW_MAX_READINGS];               /* share of the likelihood that is rubbish */
 } tw_path;
 

@@ -51,7 +51,7 @@ static void consider(tw_sampler *s, size_t r, const tw_lanes *row, int lane)
     for (size_t i = 0; i < n; i++)
         length += row[i].v[lane] * row[i].v[lane];
     const double h = w * length;
-    if (!(h > LEVERAGE) || !(h < 1.0 - 1e-9) || !(share < 0.5) || !(share > 0.0) || reading->misread > 0.0)
+    if (!(h > LEVERAGE) || !(h < 1.0 - 1e-9) || !(share < 0.5) || !(share > 0.0) || reading->misread > 0.0 || reading->own_share > 0.0)
         return;
     double ln = tw_log(share) + 0.5 * h * slope * slope / (w * (1.0 - h)) - 0.5 * tw_log(1.0 - h);
     ln = ln < MOST_LN ? ln : MOST_LN;

@@ -40,7 +40,7 @@ static size_t starts_of(const tw_estimate_options *o)
 size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
 {
     const tw_estimate_options o = options ? *options : tw_estimate_options_default();
-    const size_t d = TW_MAX_DIMS, r = TW_MAX_READINGS, chains = o.chains;
+    const size_t d = TW_MAX_DIMS, r = TW_MAX_SLOTS, chains = o.chains;
     const size_t members = chains * o.keep, starts = starts_of(&o);
     size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
                    tw_estimate_timeline_bytes();
@@ -58,7 +58,7 @@ static tw_lanes *lanes(tw_arena *a, size_t n) { return tw_arena_take(a, n * size
 
 static int lay_out(tw_sampler *s, tw_arena *a)
 {
-    const size_t d = TW_MAX_DIMS, r = TW_MAX_READINGS;
+    const size_t d = TW_MAX_DIMS, r = TW_MAX_SLOTS;
     const size_t chains = s->options.chains, members = chains * s->options.keep;
     s->starts = starts_of(&s->options);
     s->model = tw_arena_take(a, sizeof(tw_model));

@@ -11,7 +11,7 @@
 #include "num/sort.h"
 
 /* Events of one time are taken in this order. */
-enum { RANK_SETTING, RANK_EXCHANGE, RANK_DOSE, RANK_BATHER, RANK_READING, RANK_NOW };
+enum { RANK_SETTING, RANK_EXCHANGE, RANK_DOSE, RANK_BATHER, RANK_READING, RANK_LOOK, RANK_NOW };
 
 typedef struct {
     double at_h;
@@ -20,7 +20,7 @@ typedef struct {
 } point;
 
 #define MAX_POINTS                                                                        \
-    (TW_MAX_READINGS + TW_MAX_DOSES + TW_MAX_EXCHANGES + TW_MAX_SETTINGS + TW_MAX_BATHERS + 1)
+    (TW_MAX_SLOTS + TW_MAX_DOSES + TW_MAX_EXCHANGES + TW_MAX_SETTINGS + TW_MAX_BATHERS + 1)
 
 typedef struct {
     point point[MAX_POINTS];
@@ -68,6 +68,8 @@ static void gather(const tw_problem *p, agenda *g)
         add_point(g, p, p->bather[i].at_h, RANK_BATHER, i, p->bather[i].entry);
     for (size_t i = 0; i < p->readings; i++)
         add_point(g, p, p->reading[i].at_h, RANK_READING, i, p->reading[i].entry);
+    for (size_t i = 0; i < p->looks; i++)
+        add_point(g, p, p->look[i].at_h, RANK_LOOK, i, p->reading[p->look[i].reading].entry);
     add_point(g, p, p->now_h, RANK_NOW, 0, 0);
     tw_sort_index_by(earlier, g->point, g->n, g->order);
 }
@@ -341,6 +343,19 @@ static void pour_ionic(clock_state *k, const tw_dose_event *d)
         k->ionic = 0.0;
 }
 
+/* Read the tub's water, or look at it for a reading of another hour. */
+static void take_reading(clock_state *k, const tw_reading *r, int kind, const point *e)
+{
+    const int of_tub = !r->source && !r->standard;
+    if (of_tub && r->observed == TW_OBSERVED_PH)
+        flush_carbon(k);
+    if (of_tub && (r->observed == TW_OBSERVED_CHLORIDE || r->observed == TW_OBSERVED_CONDUCTIVITY))
+        flush_dissolve(k);
+    add_op(k, kind, e->index, 0.0);
+    if (k->status == TW_OK && r->observed == TW_OBSERVED_PH)
+        k->m->op[k->m->ops - 1].acid = r->source ? source_acid(k, r->temp_c) : acid_at(k, temp_at(k, e->at_h));
+}
+
 static void take_point(clock_state *k, const agenda *g, size_t at)
 {
     const tw_problem *p = k->m->problem;
@@ -369,18 +384,12 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
     case RANK_BATHER:
         add_op(k, TW_OP_BATHER, e->index, 0.0);
         break;
-    case RANK_READING: {
-        const tw_reading *r = &p->reading[e->index];
-        const int of_tub = !r->source && !r->standard;
-        if (of_tub && r->observed == TW_OBSERVED_PH)
-            flush_carbon(k);
-        if (of_tub && (r->observed == TW_OBSERVED_CHLORIDE || r->observed == TW_OBSERVED_CONDUCTIVITY))
-            flush_dissolve(k);
-        add_op(k, TW_OP_READ, e->index, 0.0);
-        if (k->status == TW_OK && r->observed == TW_OBSERVED_PH)
-            k->m->op[k->m->ops - 1].acid = r->source ? source_acid(k, r->temp_c) : acid_at(k, temp_at(k, e->at_h));
+    case RANK_READING:
+        take_reading(k, &p->reading[e->index], TW_OP_READ, e);
         break;
-    }
+    case RANK_LOOK:
+        take_reading(k, &p->reading[p->look[e->index].reading], TW_OP_LOOK, e);
+        break;
     default:
         flush_dissolve(k);
         flush_carbon(k);

@@ -29,9 +29,9 @@ static inline tw_time lines_now(double hours)
     return t;
 }
 
-/* One entry: kind, hour, and further fields as JSON members in any order ("\"a\":\"b\",..."). The
- * members are put in canonical (sorted) order here. Returns the id. */
-static inline const char *lines_add(const char *kind, double hours, const char *members)
+/* One entry: kind, hour, hour at which it was written down, and further fields as JSON members in any order
+ * ("\"a\":\"b\",..."). The members are put in canonical (sorted) order here. Returns the id. */
+static inline const char *lines_add_later(const char *kind, double hours, double entered, const char *members)
 {
     static char id[40];
     static char part[40][1024];
@@ -46,9 +46,8 @@ static inline const char *lines_add(const char *kind, double hours, const char *
         (void)snprintf(part[n++], sizeof part[0], "%s", at);
         at = end + 1;
     }
-    const char *time = lines_time(hours);
-    (void)snprintf(part[n++], sizeof part[0], "\"at\":\"%s\"", time);
-    (void)snprintf(part[n++], sizeof part[0], "\"entered\":\"%s\"", time);
+    (void)snprintf(part[n++], sizeof part[0], "\"at\":\"%s\"", lines_time(hours));
+    (void)snprintf(part[n++], sizeof part[0], "\"entered\":\"%s\"", lines_time(entered));
     (void)snprintf(part[n++], sizeof part[0], "\"id\":\"%s\"", id);
     (void)snprintf(part[n++], sizeof part[0], "\"kind\":\"%s\"", kind);
     (void)snprintf(part[n++], sizeof part[0], "\"n\":\"%lu\"", number);
@@ -70,6 +69,12 @@ static inline const char *lines_add(const char *kind, double hours, const char *
         at += (size_t)snprintf(line + at, 1024 - at, "%s%s", i ? "," : "", part[i]);
     (void)snprintf(line + at, 1024 - at, "}");
     return id;
+}
+
+/* The same, written down at once. */
+static inline const char *lines_add(const char *kind, double hours, const char *members)
+{
+    return lines_add_later(kind, hours, hours, members);
 }
 
 static inline const char *lines_reading(double hours, const char *analyte, const char *value, const char *unit,

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "estimate/model.h"
+#include "estimate/recalled.h"
 #include "estimate/segment.h"
 #include "gen/estimate_tables.h"
 #include "gen/tail_tables.h"
@@ -407,14 +408,52 @@ static inline void sim_write_act(const sim_tub *s, tw_problem *p)
     }
 }
 
+/* The hour at which a recalled reading was really taken: normal around the one that is written, after the last reading before
+ * and before the next one. */
+static inline double sim_recalled_hour(sim_tub *s, double written, double from, double until)
+{
+    double hour = written;
+    do
+        hour = written + s->recalled_sd_h * sim_normal(&s->random);
+    while (!(hour > from && hour < until));
+    return hour;
+}
+
+/* The first reading after the first dose, at 30.25 by what is written, in truth at any hour from the reading before (30) to the next
+ * one (32). Jets stop at 30.25 all the same. */
+static inline void sim_first_recalled(sim_tub *s, double dose_h, double before)
+{
+    const double hour = sim_recalled_hour(s, 30.25, 29.5, 31.5);
+    double now = s->c;
+    s->duty = 0.0;
+    s->jets = 0.9;
+    sim_setting(s, 38.0);
+    if (hour < dose_h)
+        s->c = before, sim_drops_fc(s), s->c = now; /* chlorine of the mains hardly moves in half an hour */
+    else if (hour <= 30.25)
+        sim_run(s, hour, 38.0), sim_drops_fc(s);
+    sim_run(s, 30.25, 38.0);
+    s->jets = 0.02;
+    sim_setting(s, 38.0);
+    if (hour > 30.25)
+        sim_run(s, hour, 38.0), sim_drops_fc(s);
+    s->problem.reading[s->problem.readings - 1].at_h = 30.25;
+    tw_estimate_recalled(&s->problem, s->problem.readings - 1, s->recalled_sd_h, &dose_h, 1, 29.5, 31.5);
+}
+
 /* A start-up of a tub that has begun. days: 2..12 after the first chlorine. */
 static inline void sim_go(sim_tub *s, double days, double said)
 {
     tw_problem *p = &s->problem;
     const double nominal = sim_before_chlorine(s, said);
+    const double before = s->c;
     sim_chlorine(s, 5.0 * nominal);
-    sim_stretch(s, 30.25, 0.0, 0.9, 38.0);
-    sim_drops_fc(s);
+    if (s->recalled_sd_h > 0.0) {
+        sim_first_recalled(s, s->t, before);
+    } else {
+        sim_stretch(s, 30.25, 0.0, 0.9, 38.0);
+        sim_drops_fc(s);
+    }
     sim_announced(s, 32.0, 0.0, 0);
     double last = sim_drops_fc(s), duty = 1.0;
     const double end = 30.0 + 24.0 * days;
@@ -467,10 +506,12 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     sim_start_up_wrong(s, seed, days, SIM_AS_MODELLED);
 }
 
-/* The same with what nobody wrote, as the estimator expects it. others: with acid, base and air. */
-static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others)
+/* The same with what nobody wrote, as the estimator expects it. others: with acid, base and air. recalled_sd_h: of the hour of the
+ * first reading after the first dose, 0 when it was written at once. */
+static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others, double recalled_sd_h)
 {
     sim_begin(s, seed);
+    s->recalled_sd_h = recalled_sd_h;
     sim_draw_act(s, seed, days, others);
     const double said = sim_say_volume(s);
     sim_go(s, days, said);

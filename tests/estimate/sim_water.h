@@ -61,6 +61,7 @@ typedef struct {
     double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
     int act;               /* an act that nobody wrote (enum tw_unlogged_act), -1 none: when, mg/kg */
     double act_h, act_size;
+    double recalled_sd_h;  /* > 0: the first reading after the first dose was written from memory, with such an error of its hour */
     double seen, lost;     /* chlorine times hours; the same weighed by the root of chlorine over 3 mg/L */
 } sim_tub;
 

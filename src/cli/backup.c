@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "cli/backups.h"
+#include "store/grow.h"
 
 #define STAMP_CHARS 16 /* 20260324T094000Z */
 #define KEEP "3,7d,4w,12m"
@@ -64,7 +65,7 @@ typedef struct {
     char (*name)[NAME_MAX_BYTES];
     int64_t *at_s;
     unsigned char *keep;
-    size_t n, room;
+    size_t n, room[3];
 } listing;
 
 static void listing_free(listing *list)
@@ -76,18 +77,9 @@ static void listing_free(listing *list)
 
 static int listing_add(listing *list, const char *name, int64_t at_s)
 {
-    if (list->n == list->room) {
-        const size_t room = 2 * list->room + 16;
-        char (*names)[NAME_MAX_BYTES] = realloc(list->name, room * sizeof *names);
-        list->name = names != NULL ? names : list->name;
-        int64_t *times = realloc(list->at_s, room * sizeof *times);
-        list->at_s = times != NULL ? times : list->at_s;
-        unsigned char *keep = realloc(list->keep, room);
-        list->keep = keep != NULL ? keep : list->keep;
-        if (names == NULL || times == NULL || keep == NULL)
-            return 0;
-        list->room = room;
-    }
+    if (!tw_store_grow(&list->name, &list->room[0], list->n + 1, sizeof *list->name) ||
+        !tw_store_grow(&list->at_s, &list->room[1], list->n + 1, sizeof *list->at_s) || !tw_store_grow(&list->keep, &list->room[2], list->n + 1, 1))
+        return 0;
     (void)snprintf(list->name[list->n], NAME_MAX_BYTES, "%s", name);
     list->at_s[list->n++] = at_s;
     return 1;
@@ -114,7 +106,7 @@ static size_t thin_out(const tw_cli *cli, const tw_store_keep *rule, const char 
 {
     char folder[4352];
     char path[4352 + NAME_MAX_BYTES];
-    listing list = {NULL, NULL, NULL, 0, 0};
+    listing list = {NULL, NULL, NULL, 0, {0, 0, 0}};
     size_t removed = 0;
     tw_cli_backup_folder(cli, folder, sizeof folder);
     if (list_backups(cli, folder, &list) && list.n > 0) {

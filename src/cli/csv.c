@@ -1,25 +1,17 @@
 /* cli/csv.c: see csv.h. */
 #include "cli/csv.h"
+#include "store/grow.h"
 
 #include <stdlib.h>
 #include <string.h>
 
 #define MAX_BYTES (64u << 20)
+#define AT_ONCE 65536 /* bytes that are read at least, and the zero */
 
 static int refuse(tw_cli_csv *csv, const char *fault)
 {
     csv->fault = fault;
     return 0;
-}
-
-static int grow(tw_cli_csv *csv, size_t *room)
-{
-    *room = *room == 0 ? 65536 : *room * 2;
-    char *more = realloc(csv->data, *room + 1);
-    if (!more)
-        return refuse(csv, "there is not enough memory for the table");
-    csv->data = more;
-    return 1;
 }
 
 int tw_cli_csv_open(tw_cli_csv *csv, FILE *file)
@@ -28,9 +20,9 @@ int tw_cli_csv_open(tw_cli_csv *csv, FILE *file)
     memset(csv, 0, sizeof *csv);
     csv->next_line = 1;
     for (;;) {
-        if (csv->bytes == room && !grow(csv, &room))
-            return 0;
-        const size_t got = fread(csv->data + csv->bytes, 1, room - csv->bytes, file);
+        if (!tw_store_grow(&csv->data, &room, csv->bytes + AT_ONCE, 1))
+            return refuse(csv, "there is not enough memory for the table");
+        const size_t got = fread(csv->data + csv->bytes, 1, room - 1 - csv->bytes, file);
         csv->bytes += got;
         if (csv->bytes > MAX_BYTES)
             return refuse(csv, "the table is larger than 64 MB");
@@ -59,14 +51,8 @@ static int ends_cell(char c)
 
 static int keep(tw_cli_csv *csv, char *cell)
 {
-    if (csv->cells == csv->room) {
-        const size_t room = csv->room == 0 ? 64 : csv->room * 2;
-        char **more = realloc(csv->cell, room * sizeof *more);
-        if (!more)
-            return refuse(csv, "there is not enough memory for the table");
-        csv->cell = more;
-        csv->room = room;
-    }
+    if (!tw_store_grow(&csv->cell, &csv->room, csv->cells + 1, sizeof *csv->cell))
+        return refuse(csv, "there is not enough memory for the table");
     csv->cell[csv->cells++] = cell;
     return 1;
 }

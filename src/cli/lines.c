@@ -6,6 +6,7 @@
 
 #include "logbook/chain.h"
 #include "logbook/line.h"
+#include "store/grow.h"
 
 void tw_cli_lines_free(tw_cli_lines *lines)
 {
@@ -17,14 +18,8 @@ void tw_cli_lines_free(tw_cli_lines *lines)
 
 int tw_cli_lines_add(tw_cli_lines *lines, const char *bytes, size_t n)
 {
-    if (lines->used + n > lines->room) {
-        const size_t room = 2 * (lines->used + n) + 65536;
-        char *more = realloc(lines->bytes, room);
-        if (more == NULL)
-            return 0;
-        lines->bytes = more;
-        lines->room = room;
-    }
+    if (!tw_store_grow(&lines->bytes, &lines->room, lines->used + n, 1))
+        return 0;
     if (n > 0)
         memcpy(lines->bytes + lines->used, bytes, n);
     lines->used += n;

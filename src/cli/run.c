@@ -237,11 +237,15 @@ int tw_cli_run(int argc, char **argv, FILE *in, FILE *out, FILE *err)
         (void)fprintf(out, "tubwright %s\n", TW_VERSION);
         return TW_EXIT_OK;
     }
-    if (first >= argc || strcmp(argv[first], "help") == 0)
+    const int help = first < argc && strcmp(argv[first], "help") == 0;
+    first += help;
+    if (first >= argc)
         return help_all(&cli);
     cli.command = find_command(argv[first]);
     if (cli.command == NULL)
         return tw_cli_problem(&cli, TW_EXIT_USAGE, "command", "there is no such command", "See tubwright --help");
+    if (help)
+        return help_command(&cli);
     argc -= first;
     argv += first;
     trouble = take_options(&cli, argc, argv, cli.command->name, 0, &first);

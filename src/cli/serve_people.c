@@ -9,6 +9,7 @@
 #include "serve/serve.h"
 
 #define MOST_LISTED 1000
+#define MOST_TUBS 64 /* whose names are looked up; a lid link of a further one is told by its id */
 #define PASSPHRASE_BYTES 256
 
 static int is_role(const char *word, int owner_too)
@@ -102,31 +103,58 @@ static int removed(tw_cli *cli, tw_status status, const tw_store_fault *fault, c
     return 0;
 }
 
+/* The name of a tub, for people; its id where the logbook does not have it, or has the name twice. */
+static tw_text name_of(const tw_cli *cli, const tw_cli_book *book, const char *id)
+{
+    tw_tub tub[MOST_TUBS];
+    size_t count = 0, same = 0;
+    tw_text name = tw_units_text(id);
+    (void)tw_logbook_book_tubs(book->core->book, cli->now, tub, MOST_TUBS, &count);
+    count = count < MOST_TUBS ? count : MOST_TUBS;
+    for (size_t i = 0; i < count; i++)
+        if (tw_units_text_is(tub[i].id, id))
+            name = tub[i].name;
+    for (size_t i = 0; i < count; i++)
+        same += (size_t)tw_units_text_equal(tub[i].name, name);
+    return same > 1 ? tw_units_text(id) : name;
+}
+
+static void tell_lid(tw_cli *cli, const tw_cli_book *book, const tw_access_lid *lid, int first)
+{
+    char until[TW_TIME_BYTES] = "";
+    const tw_text name = name_of(cli, book, lid->tub);
+    (void)tw_units_time_write((tw_time){lid->until_s, cli->now.offset_min}, until, sizeof until);
+    if (!cli->json) {
+        (void)fprintf(cli->out, "%s  %-10s  %.*s\n                  until %s\n", lid->id, lid->role, (int)name.n, name.at, until);
+        return;
+    }
+    (void)fprintf(cli->out, "%s{\"id\": \"%s\", \"tub\": \"%s\", \"name\": ", first ? "" : ", ", lid->id, lid->tub);
+    tw_cli_json_string(cli->out, name.at, name.n);
+    (void)fprintf(cli->out, ", \"role\": \"%s\", \"until\": \"%s\"}", lid->role, until);
+}
+
 static int list_lids(tw_cli *cli, tw_access *access)
 {
     tw_store_fault fault;
+    tw_cli_book book;
     size_t count = 0;
     tw_access_lid *lid = calloc(MOST_LISTED, sizeof *lid);
     if (lid == NULL)
         return tw_cli_trouble(cli, TW_ERR_CAPACITY, "the memory of this machine");
     const tw_status status = tw_store_lid_list(access, cli->now.utc_s, lid, MOST_LISTED, &count, &fault);
-    if (cli->json && status == TW_OK)
+    int code = status == TW_OK ? tw_cli_book_open(cli, TW_CLI_BOOK_READ, &book) : told(cli, status, &fault);
+    if (code == 0 && cli->json)
         (void)fprintf(cli->out, "{\"lids\": [");
-    for (size_t i = 0; i < count && i < MOST_LISTED && status == TW_OK; i++) {
-        char until[TW_TIME_BYTES] = "";
-        (void)tw_units_time_write((tw_time){lid[i].until_s, cli->now.offset_min}, until, sizeof until);
-        if (cli->json)
-            (void)fprintf(cli->out, "%s{\"id\": \"%s\", \"tub\": \"%s\", \"role\": \"%s\", \"until\": \"%s\"}", i > 0 ? ", " : "", lid[i].id,
-                          lid[i].tub, lid[i].role, until);
-        else
-            (void)fprintf(cli->out, "%s  %-10s  tub %s\n                  until %s\n", lid[i].id, lid[i].role, lid[i].tub, until);
-    }
-    if (cli->json && status == TW_OK)
+    for (size_t i = 0; code == 0 && i < count && i < MOST_LISTED; i++)
+        tell_lid(cli, &book, &lid[i], i == 0);
+    if (code == 0 && cli->json)
         (void)fprintf(cli->out, "]}\n");
-    if (!cli->json && count == 0)
+    if (code == 0 && !cli->json && count == 0)
         (void)fprintf(cli->out, "There are no lid links.\n");
+    if (status == TW_OK)
+        tw_cli_book_close(&book);
     free(lid);
-    return status == TW_OK ? 0 : told(cli, status, &fault);
+    return code;
 }
 
 static int add_lid(tw_cli *cli, tw_access *access, const char *role)

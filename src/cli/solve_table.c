@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli/csv.h"
+#include "store/grow.h"
 
 typedef struct {
     const char *which;
@@ -80,14 +81,8 @@ static int read_header(const table *t, const tw_cli_csv *csv, work *w, FILE *err
 
 static const char *copy(work *w, const char *text)
 {
-    if (w->words == w->word_room) {
-        const size_t room = w->word_room == 0 ? 256 : w->word_room * 2;
-        char **more = realloc(w->kept, room * sizeof *more);
-        if (!more)
-            return NULL;
-        w->kept = more;
-        w->word_room = room;
-    }
+    if (!tw_store_grow(&w->kept, &w->word_room, w->words + 1, sizeof *w->kept))
+        return NULL;
     const size_t n = strlen(text) + 1;
     char *mine = malloc(n);
     if (!mine)
@@ -119,14 +114,8 @@ static void read_cell(const table *t, int i, const char *cell, tw_solve_row *row
 
 static tw_solve_row *add_row(work *w)
 {
-    if (w->rows == w->room) {
-        const size_t room = w->room == 0 ? 64 : w->room * 2;
-        tw_solve_row *more = realloc(w->row, room * sizeof *more);
-        if (!more)
-            return NULL;
-        w->row = more;
-        w->room = room;
-    }
+    if (!tw_store_grow(&w->row, &w->room, w->rows + 1, sizeof *w->row))
+        return NULL;
     tw_solve_row *row = &w->row[w->rows++];
     memset(row, 0, sizeof *row);
     for (int i = 0; i < TW_SOLVE_OUTPUTS; i++)

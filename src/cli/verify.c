@@ -7,6 +7,7 @@
 #include "cli/lines.h"
 #include "logbook/chain.h"
 #include "logbook/line.h"
+#include "store/grow.h"
 
 #define MOST_TOLD 200 /* troubles; more of them are counted */
 #define CLOCK_MS 30000 /* a clock that is off by less is not worth a word */
@@ -217,14 +218,8 @@ static tw_status note_refusal(void *to, const char *peer, const char *reason, co
     static tw_entry_room room; /* large */
     tw_entry entry;
     double n = 0;
-    if (found->refusals == found->room) {
-        const size_t more = 2 * found->room + 16;
-        refusal *list = realloc(found->refused, more * sizeof *list);
-        if (list == NULL)
-            return TW_ERR_CAPACITY;
-        found->refused = list;
-        found->room = more;
-    }
+    if (!tw_store_grow(&found->refused, &found->room, found->refusals + 1, sizeof *found->refused))
+        return TW_ERR_CAPACITY;
     if (tw_logbook_line_read(line, TW_CHECK_IMPORTED, &room, &entry, NULL) != TW_OK)
         return TW_OK;
     refusal *said = &found->refused[found->refusals++];

@@ -10,6 +10,7 @@
 #include <sys/socket.h>
 
 #include "serve/inside.h"
+#include "store/grow.h"
 
 #define AT_ONCE 32           /* lines that are read at once                                        */
 #define QUIET_S 20           /* a comment is sent after so many seconds without an event          */
@@ -30,14 +31,8 @@ typedef struct tw_serve_stream {
 
 static tw_status add_bytes(tw_serve_stream *stream, const char *bytes, size_t n)
 {
-    if (stream->n + n > stream->room) {
-        const size_t room = 2 * (stream->n + n) + 1024;
-        char *more = realloc(stream->bytes, room);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        stream->bytes = more;
-        stream->room = room;
-    }
+    if (!tw_store_grow(&stream->bytes, &stream->room, stream->n + n, 1))
+        return TW_ERR_CAPACITY;
     memcpy(stream->bytes + stream->n, bytes, n);
     stream->n += n;
     return TW_OK;

@@ -7,6 +7,7 @@
 #include "num/sha256.h"
 #include "serve/guard.h"
 #include "serve/inside.h"
+#include "store/grow.h"
 #include "sync/sync.h"
 
 #define MOST_ENTRIES 5000 /* in one message */
@@ -331,14 +332,8 @@ typedef struct {
 static tw_status add_line(void *to, tw_text line)
 {
     text_room *text = to;
-    if (text->n + line.n + 1 > text->room) {
-        const size_t room = 2 * (text->n + line.n) + 65536;
-        char *more = realloc(text->bytes, room);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        text->bytes = more;
-        text->room = room;
-    }
+    if (!tw_store_grow(&text->bytes, &text->room, text->n + line.n + 1, 1))
+        return TW_ERR_CAPACITY;
     memcpy(text->bytes + text->n, line.at, line.n);
     text->n += line.n;
     text->bytes[text->n++] = '\n';

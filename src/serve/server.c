@@ -15,6 +15,7 @@
 #include "gen/serve_pages.h"
 #include "serve/guard.h"
 #include "serve/inside.h"
+#include "store/grow.h"
 
 #define MEMORY_OF_A_CONNECTION ((size_t)16384) /* head of a request and of its answer */
 
@@ -306,14 +307,8 @@ static int take_body(tw_serve_request *request, const char *data, size_t n)
         tw_serve_reply_problem(request, TW_PROBLEM_SIZE, "At most 1 MiB at once.", NULL, NULL);
     if (request->ready)
         return request->seen <= TW_SERVE_DRAIN_BYTES;
-    if (request->used + n > request->room) {
-        const size_t room = 2 * (request->used + n) + 1024;
-        char *more = realloc(request->body, room);
-        if (more == NULL)
-            return 0;
-        request->body = more;
-        request->room = room;
-    }
+    if (!tw_store_grow(&request->body, &request->room, request->used + n, 1))
+        return 0;
     memcpy(request->body + request->used, data, n);
     request->used += n;
     return 1;

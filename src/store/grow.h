@@ -4,11 +4,11 @@
 
 #include <stddef.h>
 
-/* Make room for `need` members of `size` bytes in an array of malloc; what is there stays, and the array at least doubles, so that adding one after
- * another takes time in proportion. NULL is the empty array.
- *   room  members that there is room for; only ever raised
- * Returns the array, which may have moved; NULL when there is no memory (or no such amount of it): the old one is then as it was, and
- * still the caller's. */
-void *tw_store_grow(void *array, size_t *room, size_t need, size_t size);
+/* Make room for `need` members of `size` bytes in an array of malloc. What is there stays; the room at least doubles, so that adding one
+ * after another takes time in proportion.
+ *   array  address of the pointer to the array (of whatever type; NULL is the empty one), which may move
+ *   room   members that there is room for; afterwards at least one
+ * 0: there is no memory, or no such amount of it; array and room are as they were. */
+int tw_store_grow(void *array, size_t *room, size_t need, size_t size);
 
 #endif

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "store/grow.h"
 #include "store/internal.h"
 
 typedef struct {
@@ -25,23 +26,10 @@ static int hash_from(tw_text text, uint8_t out[TW_SHA256_BYTES])
     return 1;
 }
 
-static tw_status grow(chain *of)
-{
-    if (of->n < of->room)
-        return TW_OK;
-    const size_t room = 2 * of->room + 64;
-    tw_store_link *more = realloc(of->link, room * sizeof *more);
-    if (more == NULL)
-        return TW_ERR_CAPACITY;
-    of->link = more;
-    of->room = room;
-    return TW_OK;
-}
-
 static tw_status add_row(chain *of, sqlite3_stmt *row)
 {
     const tw_text prev = tw_store_column_text(row, 3);
-    if (grow(of) != TW_OK)
+    if (!tw_store_grow(&of->link, &of->room, of->n + 1, sizeof *of->link))
         return TW_ERR_CAPACITY;
     tw_store_link *link = &of->link[of->n++];
     memset(link, 0, sizeof *link);

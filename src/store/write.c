@@ -8,6 +8,7 @@
 
 #include "logbook/compose.h"
 #include "logbook/line.h"
+#include "store/grow.h"
 #include "store/internal.h"
 
 /* A line of the batch that is not as it must be. */
@@ -208,14 +209,8 @@ typedef struct {
 
 static int keep(written *to, size_t index, const char *bytes, size_t n)
 {
-    if (to->used + n > to->room) {
-        const size_t room = 2 * (to->used + n) + TW_LINE_BYTES;
-        char *more = realloc(to->bytes, room);
-        if (more == NULL)
-            return 0;
-        to->bytes = more;
-        to->room = room;
-    }
+    if (!tw_store_grow(&to->bytes, &to->room, to->used + n, 1))
+        return 0;
     memcpy(to->bytes + to->used, bytes, n);
     to->used += n;
     to->end[index] = to->used;

@@ -1,4 +1,5 @@
 /* sync/chains.c: a writer's links, and what each follows. */
+#include "store/grow.h"
 #include "sync/chains.h"
 
 #include <stdio.h>
@@ -24,15 +25,8 @@ static size_t followed(const tw_store_link *links, size_t from, size_t end, cons
 
 tw_status tw_sync_chain_settle(tw_sync_chain *chain, const char *writer, const tw_store_link *link, size_t n)
 {
-    if (n > chain->room) {
-        size_t *before = realloc(chain->before, n * sizeof *before);
-        chain->before = before != NULL ? before : chain->before;
-        unsigned char *named = realloc(chain->named, n);
-        chain->named = named != NULL ? named : chain->named;
-        if (before == NULL || named == NULL)
-            return TW_ERR_CAPACITY;
-        chain->room = n;
-    }
+    if (!tw_store_grow(&chain->before, &chain->room[0], n, sizeof *chain->before) || !tw_store_grow(&chain->named, &chain->room[1], n, 1))
+        return TW_ERR_CAPACITY;
     chain->writer = writer;
     chain->link = link;
     chain->n = n;
@@ -80,28 +74,16 @@ size_t tw_sync_chain_find(const tw_sync_chain *chain, uint32_t n, const uint8_t 
 
 tw_status tw_sync_list_add(tw_sync_list *list, const uint8_t hash[TW_SHA256_BYTES])
 {
-    if (list->count == list->room) {
-        const size_t room = 2 * list->room + 64;
-        uint8_t (*more)[TW_SHA256_BYTES] = realloc(list->hash, room * sizeof *more);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        list->hash = more;
-        list->room = room;
-    }
+    if (!tw_store_grow(&list->hash, &list->room, list->count + 1, sizeof *list->hash))
+        return TW_ERR_CAPACITY;
     memcpy(list->hash[list->count++], hash, TW_SHA256_BYTES);
     return TW_OK;
 }
 
 tw_sync_odd *tw_sync_report_add(tw_sync_report *report, enum tw_sync_odd_kind kind, const char *writer, uint32_t n)
 {
-    if (report->odds == report->room) {
-        const size_t room = 2 * report->room + 8;
-        tw_sync_odd *more = realloc(report->odd, room * sizeof *more);
-        if (more == NULL)
-            return NULL;
-        report->odd = more;
-        report->room = room;
-    }
+    if (!tw_store_grow(&report->odd, &report->room, report->odds + 1, sizeof *report->odd))
+        return NULL;
     tw_sync_odd *odd = &report->odd[report->odds++];
     memset(odd, 0, sizeof *odd);
     odd->kind = kind;

@@ -13,7 +13,7 @@ typedef struct {
     size_t n;
     size_t *before;       /* of each: index of the entry that it follows, or TW_SYNC_NONE */
     unsigned char *named; /* of each: 1 when another follows it                           */
-    size_t room;
+    size_t room[2];
 } tw_sync_chain;
 
 /* Fill before and named; memory is kept in the chain from one writer to the next. TW_ERR_CAPACITY: no memory. */

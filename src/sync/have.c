@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "store/grow.h"
 #include "sync/chains.h"
 
 void tw_sync_have_free(tw_sync_have *have)
@@ -13,14 +14,8 @@ void tw_sync_have_free(tw_sync_have *have)
 
 tw_status tw_sync_have_add(tw_sync_have *have, const tw_sync_run *run)
 {
-    if (have->runs == have->room) {
-        const size_t room = 2 * have->room + 16;
-        tw_sync_run *more = realloc(have->run, room * sizeof *more);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        have->run = more;
-        have->room = room;
-    }
+    if (!tw_store_grow(&have->run, &have->room, have->runs + 1, sizeof *have->run))
+        return TW_ERR_CAPACITY;
     have->run[have->runs++] = *run;
     return TW_OK;
 }
@@ -47,13 +42,8 @@ static tw_status tell_writer(void *to, const char writer[TW_ID_BYTES], const tw_
 {
     teller *tell = to;
     tw_status status = tw_sync_chain_settle(&tell->chain, writer, link, n);
-    if (status == TW_OK && n > tell->room) {
-        uint32_t *more = realloc(tell->start, n * sizeof *more);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        tell->start = more;
-        tell->room = n;
-    }
+    if (!tw_store_grow(&tell->start, &tell->room, n, sizeof *tell->start))
+        return TW_ERR_CAPACITY;
     for (size_t i = 0; status == TW_OK && i < n; i++) {
         const size_t before = tell->chain.before[i];
         tell->start[i] = before == TW_SYNC_NONE ? link[i].n : tell->start[before];
@@ -98,22 +88,9 @@ tw_status tw_sync_have_of(tw_store *store, int64_t now_ms, tw_sync_have *out, tw
 
 tw_status tw_sync_batch_add(tw_sync_batch *batch, tw_text line, const uint8_t *hash)
 {
-    if (batch->used + line.n > batch->room) {
-        const size_t room = 2 * (batch->used + line.n) + 4096;
-        char *more = realloc(batch->bytes, room);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        batch->bytes = more;
-        batch->room = room;
-    }
-    if (batch->count == batch->items) {
-        const size_t items = 2 * batch->items + 16;
-        struct tw_sync_item *more = realloc(batch->item, items * sizeof *more);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        batch->item = more;
-        batch->items = items;
-    }
+    if (!tw_store_grow(&batch->bytes, &batch->room, batch->used + line.n, 1) ||
+        !tw_store_grow(&batch->item, &batch->items, batch->count + 1, sizeof *batch->item))
+        return TW_ERR_CAPACITY;
     struct tw_sync_item *item = &batch->item[batch->count++];
     memset(item, 0, sizeof *item);
     item->at = batch->used;

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "store/grow.h"
 #include "sync/chains.h"
 
 /* A run of theirs against this side's chain of the same writer. */
@@ -45,15 +46,8 @@ static tw_status lacking_of_writer(void *to, const char writer[TW_ID_BYTES], con
 {
     lacking *look = to;
     tw_status status = tw_sync_chain_settle(&look->chain, writer, link, n);
-    if (status == TW_OK && n > look->room) {
-        unsigned char *more = realloc(look->theirs_too, n);
-        if (more == NULL)
-            return TW_ERR_CAPACITY;
-        look->theirs_too = more;
-        look->room = n;
-    }
-    if (status != TW_OK)
-        return status;
+    if (status != TW_OK || !tw_store_grow(&look->theirs_too, &look->room, n, 1))
+        return status != TW_OK ? status : TW_ERR_CAPACITY;
     memset(look->theirs_too, 0, n);
     each_run(look->theirs, &look->chain, mark_run, look);
     for (size_t i = 0; status == TW_OK && i < n; i++)

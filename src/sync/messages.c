@@ -207,11 +207,9 @@ typedef struct {
 static int add_text(text_body *body, const char *text)
 {
     const size_t n = strlen(text);
-    char *bytes = tw_store_grow(body->bytes, &body->room, body->used + n + 1, 1);
-    if (bytes == NULL)
+    if (!tw_store_grow(&body->bytes, &body->room, body->used + n + 1, 1))
         return 0;
-    body->bytes = bytes;
-    memcpy(bytes + body->used, text, n + 1);
+    memcpy(body->bytes + body->used, text, n + 1);
     body->used += n;
     return 1;
 }

@@ -97,10 +97,8 @@ static size_t take_bytes(char *bytes, size_t size, size_t n, void *to)
 {
     tw_sync_http *http = to;
     const size_t more = size * n;
-    char *room = more < ANSWER_BYTES && http->used + more < ANSWER_BYTES ? tw_store_grow(http->bytes, &http->room, http->used + more + 1, 1) : NULL;
-    if (room == NULL)
+    if (more >= ANSWER_BYTES || http->used + more >= ANSWER_BYTES || !tw_store_grow(&http->bytes, &http->room, http->used + more + 1, 1))
         return 0; /* that is an error to the library */
-    http->bytes = room;
     memcpy(http->bytes + http->used, bytes, more);
     http->used += more;
     return more;

@@ -125,6 +125,8 @@ with Server(here, "--sign-in", "--log", "--rate", "0") as server:
     events = stream.getresponse()
     events.readline()
     server.cookie, server.token = owner
+    listed = [here.run("serve", "lids", json_form=form) for form in (False, True)]
+    claims.add("Barn" in listed[0].out and BARN not in listed[0].out and json.loads(listed[1].out)["lids"][0]["name"] == "Barn", "the_terminal_names_its_tub", listed)
     claims.add(server.ask("DELETE", f"/api/lids/{made.json['id']}").status == 204, "it_can_be_revoked")
     server.cookie, server.token = lid
     claims.add(server.ask("GET", f"/api/tubs/{BARN}/now").status == 401 and sign_in(server, lid=link.split("#")[1]).type == "lid", "then_it_opens_nothing")

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "dose/course_free.h"
+#include "dose/course_judge.h"
 #include "dose/course_set.h"
 #include "dose/course_tell.h"
 #include "dose/course_visit.h"
@@ -60,14 +61,14 @@ void tw_dose_course_defaults(tw_course_ask *a)
 
 static size_t columns_doubles(size_t n)
 {
-    return n * (TW_ROWS + TW_COURSE_STOCK + 2);
+    return n * (TW_ROWS + TW_COURSE_STOCK + 3);
 }
 
 size_t tw_dose_course_bytes(size_t n)
 {
     const size_t thin = n < 2 * THIN ? n : 2 * THIN;
     return sizeof(double) * (2 * tw_dose_set_doubles(n, TW_COURSE_STOCK) + columns_doubles(n) + 3 * columns_doubles(thin) + n) +
-           sizeof(uint32_t) * n + tw_dose_plan_bytes(n) + 64;
+           sizeof(uint32_t) * n + tw_dose_waters_bytes(n) + 64;
 }
 
 static double *columns_in(double *room, size_t n, tw_columns *out)
@@ -78,8 +79,9 @@ static double *columns_in(double *room, size_t n, tw_columns *out)
         out->rate[j] = room;
     out->per_kg = room;
     out->weight = room + n;
+    out->crossed = room + 2 * n;
     out->n = n;
-    return room + 2 * n;
+    return room + 3 * n;
 }
 
 static size_t stride_of(size_t n, size_t most)
@@ -103,7 +105,7 @@ static void lay_out(const tw_course_ask *ask, void *mem, course *c)
     c->search.value = room;
     room += most;
     c->plan = room;
-    c->plan_bytes = tw_dose_plan_bytes(most);
+    c->plan_bytes = tw_dose_waters_bytes(most);
     c->search.order = (uint32_t *)(void *)((unsigned char *)c->plan + ((c->plan_bytes + 7) & ~(size_t)7));
 }
 
@@ -160,98 +162,6 @@ static int open_now(const course *c, int first)
             open += first ? s.needed : s.way != 0;
         }
     return open;
-}
-
-static double to_mark(const tw_course_ask *a, uint32_t stock, double grams)
-{
-    const double grid = a->stock[stock].grid_g;
-    return grid > 0.0 ? grid * floor(grams / grid + 1e-9) : grams;
-}
-
-/* The products that push towards the limit that most judges cross: those of a tenth of the push at least. */
-static void pushing(const course *c, const tw_visit *asked, const tw_course_judged *judged, int push[TW_COURSE_ADDITIONS])
-{
-    size_t worst = 0;
-    double all = 0.0, each[TW_COURSE_ADDITIONS];
-    for (size_t l = 1; l <= c->rows.limits; l++)
-        worst = judged->chance[l] > judged->chance[worst] ? l : worst;
-    for (size_t k = 0; k < asked->additions; k++) {
-        const tw_row_limit *m = &c->rows.limit[worst < c->rows.limits ? worst : 0];
-        const double moved = worst < c->rows.limits ? -m->sign * c->rows.per_g[m->row][asked->stock[k]] * asked->grams[k] : 1.0;
-        each[k] = moved > 0.0 ? moved : 0.0; /* the saturation index: all of them */
-        all += each[k];
-    }
-    for (size_t k = 0; k < asked->additions; k++)
-        push[k] = each[k] >= 0.1 * all;
-}
-
-static void by_factor(const course *c, const tw_visit *asked, const tw_candidate *best, const int push[TW_COURSE_ADDITIONS],
-                      double factor, tw_visit *out)
-{
-    for (size_t k = 0; k < asked->additions; k++) {
-        tw_course_bound by;
-        const double cap = tw_dose_visit_cap(&c->rows, asked->stock[k], asked->serves[k], &by);
-        double grams = factor * asked->grams[k], most = best->wanted[k] < cap ? best->wanted[k] : cap;
-        most = most > asked->grams[k] ? most : asked->grams[k];
-        out->grams[k] = push[k] ? to_mark(&c->ask, asked->stock[k], grams < most ? grams : most) : asked->grams[k];
-    }
-}
-
-/* A bracket of the factor still holds another mark of some measure. */
-static int is_wide(const course *c, const tw_visit *asked, double bracket)
-{
-    int wide = 0;
-    for (size_t k = 0; k < asked->additions; k++)
-        wide = wide || bracket * asked->grams[k] > 0.5 * c->ask.stock[asked->stock[k]].grid_g;
-    return wide;
-}
-
-/* What the search chose is judged by others. More than the visit may spend: less of the products that push, halving the
- * factor's bracket.
- * Fewer crossings than it may spend, and a limit had held it: more, as far. */
-static void let_judges(course *c, int first, tw_candidate *best, tw_course_doing *d, tw_course_judged *judged)
-{
-    const tw_visit asked = best->visit;
-    const double may = best->risk + 1e-12;
-    tw_dose_set_judge(&c->rows, d, 0, &c->judge, judged);
-    const int over = judged->chance_any > may;
-    if (!over && (!first || best->bound != TW_COURSE_BOUND_LIMIT))
-        return;
-    int push[TW_COURSE_ADDITIONS] = {1, 1, 1};
-    pushing(c, &asked, judged, push);
-    double low = over ? 0.0 : 1.0, high = over ? 1.0 : 1.25, probe = over ? 0.98 : 1.02;
-    const int halvings = first ? 9 : 5;
-    for (int i = 0; i < halvings && is_wide(c, &asked, high - low); i++) {
-        tw_course_judged now;
-        by_factor(c, &asked, best, push, probe, &d->visit);
-        tw_dose_set_judge(&c->rows, d, 0, &c->judge, &now);
-        if (now.chance_any > may)
-            high = probe;
-        else
-            low = probe;
-        /* From the near end outward first: 2, 4, 8 per cent; then halves. */
-        if (over && low == 0.0)
-            probe = 1.0 - 2.0 * (1.0 - probe) > 0.0 ? 1.0 - 2.0 * (1.0 - probe) : 0.5 * probe;
-        else if (!over && high == 1.25)
-            probe = 1.0 + 2.0 * (probe - 1.0) < 1.25 ? 1.0 + 2.0 * (probe - 1.0) : 0.5 * (low + high);
-        else
-            probe = 0.5 * (low + high);
-    }
-    by_factor(c, &asked, best, push, low, &d->visit);
-    tw_dose_set_judge(&c->rows, d, 0, &c->judge, judged);
-    if (judged->chance_any > may) { /* without them it is too much still: nothing of the visit */
-        for (size_t k = 0; k < asked.additions; k++)
-            d->visit.grams[k] = 0.0;
-        tw_dose_set_judge(&c->rows, d, 0, &c->judge, judged);
-    }
-    best->visit = d->visit;
-    if (over && best->bound != TW_COURSE_BOUND_LIMIT) {
-        best->bound = TW_COURSE_BOUND_LIMIT;
-        best->bound_limit = 0;
-        for (size_t l = 1; l <= c->rows.limits; l++)
-            if (judged->chance[l] > judged->chance[best->bound_limit])
-                best->bound_limit = l;
-    }
 }
 
 static void tell_limits(const course *c, const tw_course_judged *judged, tw_course_visit *v)
@@ -342,34 +252,28 @@ static void in_bands(const course *c, tw_course_visit *v)
 static int visit(course *c, double *left, double start_min, tw_course *out)
 {
     tw_candidate found[TW_COURSE_SHORTLIST];
+    tw_course_doing doing;
+    tw_course_judged judged;
     const int first = out->visits == 0;
     const size_t n = tw_dose_visit_find(&c->rows, &c->search, *left, c->members, first, found);
-    if (n == 0)
+    if (n == 0 || (!first && found[0].small))
+        return 0; /* nothing goes, or nothing more can be foretold before the retest */
+    const size_t taken = tw_dose_judge_first(&c->rows, &c->judge, first, n, found, &doing, &judged);
+    if (taken == n)
         return 0;
-    tw_candidate *best = &found[0];
-    if (!first && best->small)
-        return 0; /* nothing more can be foretold before the retest */
+    tw_candidate *best = &found[taken];
     tw_course_visit *v = &out->visit[out->visits];
-    memset(v, 0, sizeof *v);
-    const double share = best->arrives ? 1.0 : 0.5;
-    tw_course_judged judged;
-    tw_dose_tell_visit(&c->rows, best, v); /* for the pH that air reaches */
-    tw_course_doing doing = {.visit = best->visit, .before_air = tw_dose_visit_before_air(&c->rows, &best->visit), .air_to_ph = v->moves.air_to_ph};
-    tw_dose_rows_acids(&c->rows, &best->visit, doing.acids);
-    let_judges(c, first, best, &doing, &judged);
-    if (best->visit.additions > 0 && !(best->visit.grams[0] > 0.0) && best->visit.share == 0.0 && best->visit.air == 0)
-        return 0;
     memset(v, 0, sizeof *v);
     tw_dose_tell_visit(&c->rows, best, v);
     tell_limits(c, &judged, v);
-    spend(c, *left, share, v);
+    spend(c, *left, best->arrives ? 1.0 : TW_COURSE_SHARE, v);
     spreads(c, &doing, first, v);
     v->start_min = start_min;
     if (first) {
         out->expected_visits = best->visits;
         out->promised_visits = best->most_visits;
-        if (n > 1)
-            other_of(c, best, &found[1], &out->other);
+        if (taken + 1 < n)
+            other_of(c, best, &found[taken + 1], &out->other);
         rounding_of(c, best, *left, out);
     }
     *left = v->risk_left;

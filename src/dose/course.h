@@ -12,8 +12,9 @@
 #ifndef TW_DOSE_COURSE_H
 #define TW_DOSE_COURSE_H
 
+#include "dose/apply.h"
 #include "dose/pairs.h"
-#include "dose/plan.h"
+#include "dose/members.h"
 
 #define TW_COURSE_STOCK 16     /* most products on hand             */
 #define TW_COURSE_ADDITIONS 3  /* most additions of a visit         */
@@ -131,7 +132,7 @@ typedef struct {
     int quantity;         /* tw_quantity_of_water; TW_OF_QUANTITIES: the saturation index                   */
     int is_floor;
     double value;
-    double chance;        /* of crossing it at any moment of the visit                                      */
+    double chance;        /* of crossing it at any moment of the visit, none having been crossed in this course before */
 } tw_course_limit;
 
 /* What kept the visit from doing more. */
@@ -149,7 +150,7 @@ typedef struct {
     tw_course_moves moves;
     size_t limits;
     tw_course_limit limit[TW_COURSE_LIMITS];
-    double chance_any;           /* of crossing any, by the judges                                          */
+    double chance_any;           /* of crossing any, by the judges, likewise                                */
     double risk_worked_at;       /* share that the visit might spend, of the course's risk less the margin  */
     double risk_spent, risk_left;/* what it takes off the course's risk, and what travels on                */
     tw_course_bound bound;
@@ -211,7 +212,7 @@ typedef struct {
     tw_course_visit visit[TW_COURSE_VISITS]; /* the first to be done, the others foretold without their retests */
     double expected_visits;      /* with the retests, this one included                                     */
     double attended_min, unattended_min, grams; /* of all visits told                                       */
-    double chance_ever;          /* share of the judges that cross any hard limit at any visit told         */
+    double chance_ever;          /* share of the judges that cross a hard limit at any visit told, or have before */
     double risk_left;            /* after the first visit: hand it on as the next ask's risk                */
     tw_course_other other;
     double rounding_visits, rounding_grams; /* what the measures cost: expected visits and grams more than with any
@@ -229,7 +230,7 @@ void tw_dose_course_defaults(tw_course_ask *ask);
 size_t tw_dose_course_bytes(size_t n);
 
 /* The course. TW_OK also when there is nothing to do or nothing goes: `stands` says it.
- *   TW_ERR_RANGE     waters as in tw_dose_plan; a band whose edges cross; a risk outside 0..1; too many products
+ *   TW_ERR_RANGE     no water, or one that is none (dose/members.h); a band whose edges cross; a risk outside 0..1; too many products
  *   TW_ERR_NO_ROOT   the middle water has no pH
  *   TW_ERR_CAPACITY  mem too small */
 tw_status tw_dose_course(const tw_course_ask *ask, void *mem, size_t bytes, tw_course *out);

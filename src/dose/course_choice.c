@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "dose/size.h"
-#include "dose/threshold.h"
 
 #define SWAP_FINEST 0.05   /* less of the water is not worth a hose    */
 
@@ -40,12 +39,12 @@ int tw_dose_visit_meant(tw_effect effect, int q)
     return 0;
 }
 
-int tw_dose_visit_plainest(const tw_rows *r, int q, int way)
+int tw_dose_visit_plainest(const tw_rows *r, int q, int way, int any)
 {
     const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
     int best = -1;
     for (size_t j = 0; j < r->ask->stocks; j++)
-        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && tw_dose_visit_may(r->ask, j) &&
+        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && (any || tw_dose_visit_may(r->ask, j)) &&
             r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
             best = (int)j;
     return best;

@@ -6,23 +6,10 @@
 
 #include "dose/course_tell.h"
 #include "dose/size.h"
-#include "dose/threshold.h"
 #include "num/sort.h"
 
 static const int ORDER[TW_OF_QUANTITIES] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
                                             TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_SULFATE,   TW_OF_CHLORINE};
-
-/* The product on hand for it of which the fewest grams do; -1: none. */
-static int on_hand(const tw_rows *r, int q, int way, int barred_too)
-{
-    const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
-    int best = -1;
-    for (size_t j = 0; j < r->ask->stocks; j++)
-        if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && (barred_too || tw_dose_visit_may(r->ask, j)) &&
-            r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
-            best = (int)j;
-    return best;
-}
 
 /* A product of the table that would do it and that whom the plan is for may pour: fewest grams. */
 static int by_product(const tw_rows *r, int q, int way, tw_course_free *f)
@@ -63,8 +50,7 @@ static double limit_needed(const tw_rows *r, const tw_visit *v, tw_search *s, co
     if (m->quantity == TW_OF_PH) {
         /* The middle water's pH, less the same distance that today's limit keeps from the members' quantile. */
         const tw_water after = tw_dose_tell_middle(r, v, v->additions);
-        const tw_dose_frame f = {&r->acids, NULL, r->ask->waters->solvent_kg_per_l};
-        return tw_dose_value(&f, TW_OF_PH, &after);
+        return tw_dose_value(&r->acids, TW_OF_PH, &after, r->ask->waters->solvent_kg_per_l);
     }
     for (size_t i = 0; i < s->full.n; i++) {
         double value = s->full.row[m->row][i];
@@ -118,7 +104,11 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int way, int j, doubl
         return;
     }
     v.grams[0] = grid > 0.0 && grid < wanted ? grid : 0.05 * wanted;
-    const size_t l = in_the_way(r, &v, s, &f->limit.chance);
+    size_t l = in_the_way(r, &v, s, &f->limit.chance);
+    if (l == r->limits) { /* the least goes in, but no more than is worth a visit: what stops the whole of it? */
+        v.grams[0] = wanted;
+        l = in_the_way(r, &v, s, &f->limit.chance);
+    }
     if (l == r->limits)
         return;
     const tw_row_limit *m = &r->limit[l];
@@ -132,8 +122,7 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int way, int j, doubl
     tw_dose_rows_middle(r, &v, row);
     if (m->sign * (row[m->row] - m->value) > 0.0) {
         const tw_water after = tw_dose_tell_middle(r, &v, 1);
-        const tw_dose_frame frame = {&r->acids, NULL, r->ask->waters->solvent_kg_per_l};
-        const double is = tw_dose_value(&frame, (tw_quantity_of_water)m->quantity, &after);
+        const double is = tw_dose_value(&r->acids, (tw_quantity_of_water)m->quantity, &after, r->ask->waters->solvent_kg_per_l);
         f->by = TW_COURSE_FREED_BY_TEST;
         f->quantity = m->quantity;
         f->sd = fabs(is - f->limit.value) / 1.645;
@@ -157,7 +146,7 @@ void tw_dose_course_free(const tw_rows *r, tw_search *s, double left, double mem
             const int way = tw_dose_rows_standing(r, &s->full, q).way;
             if (way == 0 || (q == TW_OF_PH && way > 0 && r->ask->air_hours > 0.0))
                 continue;
-            const int j = on_hand(r, q, way, 0);
+            const int j = tw_dose_visit_plainest(r, q, way, 0);
             if ((j < 0) != (pass == 0))
                 continue;
             out->blocked = q;
@@ -168,8 +157,8 @@ void tw_dose_course_free(const tw_rows *r, tw_search *s, double left, double mem
             }
             out->stands = TW_COURSE_NO_PRODUCT;
             out->free.quantity = q;
-            const int empty = on_hand(r, q, way, 1);
-            if (empty >= 0 && !r->ask->stock[empty].barred && !(r->ask->stock[empty].left_g > 0.0) && r->ask->stock[empty].left_g == r->ask->stock[empty].left_g) {
+            const int empty = tw_dose_visit_plainest(r, q, way, 1);
+            if (empty >= 0 && !r->ask->stock[empty].barred && r->ask->stock[empty].left_g <= 0.0) {
                 tw_visit v = {.additions = 1, .stock = {(uint32_t)empty}, .serves = {q}, .keeps = 1.0};
                 tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
                 out->free.by = TW_COURSE_FREED_BY_STOCK;

@@ -9,7 +9,6 @@
 #include <math.h>
 #include <string.h>
 
-#include "dose/threshold.h"
 #include "num/elementary.h"
 #include "num/philox.h"
 
@@ -107,6 +106,13 @@ static double means_of(const tw_columns *c, double row[TW_ROWS])
     return 1.0 / per_kg;
 }
 
+/* Members that so much of a visit brings over a limit have crossed it from then on. */
+static void mark(tw_columns *c, const double *factor, double done)
+{
+    for (size_t i = 0; i < c->n; i++)
+        c->crossed[i] = factor[i] < done ? 1.0 : c->crossed[i];
+}
+
 /* The factor of the grams that a share `risk` of the weights cannot bear: by bins, the lower edge taken. *spent: what
  * cannot bear that either. */
 static double factor_at(const tw_rows *r, const tw_visit *v, const tw_columns *c, double risk, double *room, double *spent)
@@ -128,7 +134,7 @@ static double factor_at(const tw_rows *r, const tw_visit *v, const tw_columns *c
 
 /* The plainest visit from the columns as they are, within the risk that may be worked at, and what it spends of it.
  * 0: nothing is to move; -1: nothing goes. */
-static int plain_visit(const tw_rows *r, const tw_columns *c, double may, double *room, tw_visit *v, double *spent)
+static int plain_visit(const tw_rows *r, tw_columns *c, double may, double *room, tw_visit *v, double *spent)
 {
     static const int ORDER[] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
                                 TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_CHLORINE};
@@ -141,7 +147,7 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double may, double
         if (tw_dose_rows_banded(r, q)) {
             const tw_standing s = tw_dose_rows_standing(r, c, q);
             way[q] = s.way;
-            open += s.needed && (tw_dose_visit_plainest(r, q, way[q]) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
+            open += s.needed && (tw_dose_visit_plainest(r, q, way[q], 0) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
         }
     if (open == 0)
         return 0;
@@ -150,7 +156,7 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double may, double
         if (way[q] == 0 || v->additions == TW_COURSE_ADDITIONS || (q == TW_OF_PH && way[TW_OF_ALKALINITY] != 0) ||
             (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0))
             continue;
-        const int j = tw_dose_visit_plainest(r, q, way[q]);
+        const int j = tw_dose_visit_plainest(r, q, way[q], 0);
         if (j < 0)
             continue;
         const int at = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
@@ -170,11 +176,12 @@ static int plain_visit(const tw_rows *r, const tw_columns *c, double may, double
     if (v->additions == 0 && v->air == 0)
         return -1;
     const int arrives = served == open || (v->air != 0 && served + 1 >= open);
-    double f = factor_at(r, v, c, arrives ? may : 0.5 * may, room, spent);
+    double f = factor_at(r, v, c, arrives ? may : TW_COURSE_SHARE * may, room, spent);
     if (f < 1.0 && arrives)
-        f = factor_at(r, v, c, 0.5 * may, room, spent);
+        f = factor_at(r, v, c, TW_COURSE_SHARE * may, room, spent);
+    mark(c, room, f);
     for (size_t k = 0; k < v->additions; k++)
-        v->grams[k] *= f < 1.0 ? f : 1.0;
+        v->grams[k] *= f;
     return f < 1.0 / BINS && v->air == 0 ? -1 : 1;
 }
 
@@ -189,13 +196,17 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, do
     memcpy(s->trial.per_kg, s->thin.per_kg, s->thin.n * sizeof(double));
     s->post.n = s->trial.n = s->thin.n;
     memcpy(s->post.weight, s->thin.weight, s->thin.n * sizeof(double));
+    memcpy(s->post.crossed, s->thin.crossed, s->thin.n * sizeof(double));
     for (size_t j = 0; j < r->ask->stocks; j++)
         memcpy(s->post.rate[j], s->thin.rate[j], s->thin.n * sizeof(double));
+    tw_dose_rows_factors(r, visit, &s->post, s->value);
+    mark(&s->post, s->value, 1.0);
     tw_dose_rows_move(r, visit, &s->post);
     for (uint32_t o = 0; o < outcomes; o++) {
         double now_left = left, visits = 1.0;
         for (int a = 0; a < TW_ROWS; a++)
             memcpy(s->trial.row[a], s->post.row[a], s->post.n * sizeof(double));
+        memcpy(s->trial.crossed, s->post.crossed, s->post.n * sizeof(double));
         retest(r, &s->post, member_at(&s->post, ((double)o + 0.5) / (double)outcomes), o, s->trial.weight);
         while (visits < VISITS_MOST) {
             tw_visit v;

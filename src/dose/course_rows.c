@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "dose/course_visit.h"
-#include "dose/threshold.h"
 
 #define PROBE_G_PER_KG 1e-2 /* 10 mg/L of product: far over rounding */
 #define MOST_G_PER_KG 5.0
@@ -299,6 +298,8 @@ double tw_dose_rows_factor(const tw_rows *r, const tw_visit *v, const tw_columns
 {
     double least = TW_DOSE_NEVER, x[TW_COURSE_ADDITIONS];
     *bound = r->limits;
+    if (c->crossed[i] > 0.0)
+        return TW_DOSE_NEVER;
     for (size_t k = 0; k < v->additions; k++)
         x[k] = acting(r, v->stock[k], c->row[TW_OF_CHLORINE][i], c->row[TW_OF_PHOSPHATE][i], c->rate[v->stock[k]][i] * v->grams[k]);
     for (size_t l = 0; l < r->limits; l++) {
@@ -366,6 +367,8 @@ void tw_dose_rows_factors(const tw_rows *r, const tw_visit *v, const tw_columns 
         if (moves)
             factors_of(r, m, &padded, c, away, factor);
     }
+    for (size_t i = 0; i < c->n; i++)
+        factor[i] = c->crossed[i] > 0.0 ? TW_DOSE_NEVER : factor[i];
 }
 
 double tw_dose_rows_chance(const tw_rows *r, const tw_visit *v, const tw_columns *c, double *room)

@@ -25,6 +25,8 @@ enum {
     TW_ROWS
 };
 
+#define TW_DOSE_NEVER 1e12 /* a factor, grams: nothing forbids it */
+
 /* A quantity is about its target when it is within this share of the way to the edge of its band. */
 #define TW_COURSE_ABOUT 0.35
 
@@ -62,6 +64,7 @@ typedef struct {
     double *rate[TW_COURSE_STOCK]; /* grams that act for each gram meant, in a kg */
     double *per_kg;
     double *weight;                /* sum 1 */
+    double *crossed;               /* 1: has crossed a limit before: nothing makes it do so for the first time */
 } tw_columns;
 
 /* A visit as it is searched. */
@@ -97,14 +100,14 @@ void tw_dose_rows_acids(const tw_rows *rows, const tw_visit *visit, tw_reduced a
 void tw_dose_rows_move(const tw_rows *rows, const tw_visit *visit, tw_columns *columns);
 
 /* The largest factor (0..1) of a visit's grams that crosses no limit in a member, at any moment of the visit; a limit
- * that is crossed already forbids only what leads further. bound: which limit it is, or rows->limits. */
+ * that is crossed already forbids only what leads further, and nothing a member that crossed one in this course. bound: which limit it is, or rows->limits. */
 double tw_dose_rows_factor(const tw_rows *rows, const tw_visit *visit, const tw_columns *columns, size_t member,
                            size_t *bound);
 
 /* The same for every member. */
 void tw_dose_rows_factors(const tw_rows *rows, const tw_visit *visit, const tw_columns *columns, double *factor);
 
-/* Share of the members that cross any limit. room: n doubles. */
+/* Share of the members that cross a limit, the first of this course. room: n doubles. */
 double tw_dose_rows_chance(const tw_rows *rows, const tw_visit *visit, const tw_columns *columns, double *room);
 
 /* A visit is not begun for a quantity whose median is in its band with this much of `reach`: readings scatter and carbon

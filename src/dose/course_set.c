@@ -4,7 +4,6 @@
 #include <math.h>
 #include <string.h>
 
-#include "dose/threshold.h"
 #include "num/elementary.h"
 #include "num/philox.h"
 #include "num/sort.h"
@@ -39,7 +38,7 @@ void tw_dose_set_init(const tw_course_ask *ask, const tw_waters *w, uint64_t see
         const tw_water one = tw_dose_member(w, i);
         for (int t = 0; t < TW_TOTALS; t++)
             out->total[t][i] = one.total_mol_per_kg[t];
-        out->crossed[i] = 0.0;
+        out->crossed[i] = w->crossed != NULL ? w->crossed[i] : 0.0;
         out->weights += weight_of(out, i);
     }
     for (size_t j = 0; j < ask->stocks; j++) {
@@ -184,7 +183,7 @@ void tw_dose_set_judge(const tw_rows *r, const tw_course_doing *d, int commit, t
                 over[r->limits] = over[r->limits] || (si > r->ask->si_high && si > si_start + 1e-6);
             }
         }
-        for (size_t l = 0; l <= r->limits; l++) {
+        for (size_t l = 0; l <= r->limits && !(s->crossed[i] > 0.0); l++) {
             out->chance[l] += over[l] ? weight : 0.0;
             any = any || over[l];
         }
@@ -203,7 +202,7 @@ void tw_dose_set_spread(const tw_rows *r, const tw_course_doing *d, size_t addit
 {
     static const double P[3] = {0.05, 0.50, 0.95};
     const tw_visit *v = &d->visit;
-    const tw_dose_frame f = {&d->acids[additions < v->additions ? additions : v->additions], NULL, r->ask->waters->solvent_kg_per_l};
+    const tw_reduced *acids = &d->acids[additions < v->additions ? additions : v->additions];
     const size_t n = (s->view.n + stride - 1) / stride;
     for (size_t i = 0; i < n; i++) {
         tw_water w = member(s, i * stride);
@@ -214,7 +213,7 @@ void tw_dose_set_spread(const tw_rows *r, const tw_course_doing *d, size_t addit
         if (additions > v->additions)
             w = ended(r, d, s, i * stride, w);
         for (int q = 0; q < TW_OF_QUANTITIES; q++)
-            s->value[(size_t)q * n + i] = tw_dose_value(&f, (tw_quantity_of_water)q, &w);
+            s->value[(size_t)q * n + i] = tw_dose_value(acids, (tw_quantity_of_water)q, &w, r->ask->waters->solvent_kg_per_l);
         s->looked[i] = weight_of(s, i * stride);
     }
     for (size_t q = 0; q < TW_OF_QUANTITIES; q++) {
@@ -238,6 +237,7 @@ void tw_dose_set_columns(const tw_rows *r, const tw_course_set *s, tw_columns *c
         for (size_t j = 0; j < r->ask->stocks; j++)
             c->rate[j][i] = s->error[j][i] / s->view.water_kg[i];
         c->weight[i] = weight_of(s, i);
+        c->crossed[i] = s->crossed[i];
         sum += c->weight[i];
     }
     for (size_t i = 0; i < c->n; i++)
@@ -255,6 +255,7 @@ void tw_dose_set_thinned(const tw_rows *r, const tw_columns *full, size_t stride
             c->rate[j][i] = full->rate[j][i * stride];
         c->per_kg[i] = full->per_kg[i * stride];
         c->weight[i] = full->weight[i * stride];
+        c->crossed[i] = full->crossed[i * stride];
         sum += c->weight[i];
     }
     for (size_t i = 0; i < c->n; i++)

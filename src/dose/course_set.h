@@ -11,12 +11,12 @@ typedef struct {
     tw_waters view;                   /* the waters as they are now                       */
     double *total[TW_TOTALS];
     double *error[TW_COURSE_STOCK];   /* true grams of active for each gram meant         */
-    double *crossed;                  /* 1: has crossed a limit at some visit             */
+    double *crossed;                  /* 1: has crossed a limit at some visit, or before  */
     double *looked, *value;           /* room for weights and quantities of those looked at */
     double weights;                   /* their sum                                        */
 } tw_course_set;
 
-/* What a visit did to a set. */
+/* What a visit did to a set: shares of the members that cross, and had crossed none in this course before. */
 typedef struct {
     double chance[TW_COURSE_LIMITS + 1]; /* of each limit of the rows; the last used one: saturation */
     double chance_any;

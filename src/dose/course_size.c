@@ -170,6 +170,7 @@ static void copy_columns(const tw_rows *r, const tw_columns *from, tw_columns *t
         memcpy(to->rate[j], from->rate[j], from->n * sizeof(double));
     memcpy(to->per_kg, from->per_kg, from->n * sizeof(double));
     memcpy(to->weight, from->weight, from->n * sizeof(double));
+    memcpy(to->crossed, from->crossed, from->n * sizeof(double));
 }
 
 /* What is still to move after the visit, and can be: what nothing moves is no reason to hold back. */
@@ -248,27 +249,40 @@ static void size_it(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_search
     c->distance = distance_of(r, c, way);
 }
 
-/* What is less than a twentieth of its way is not worth a visit's walk, unless it is all there is to do. */
-static void drop_empty(tw_candidate *c)
+void tw_dose_visit_keep(tw_candidate *c, const int keep[TW_COURSE_ADDITIONS])
 {
-    size_t n = 0, large = 0;
+    size_t n = 0;
+    const size_t bound_at = c->bound_at;
+    c->grams = 0.0;
     for (size_t k = 0; k < c->visit.additions; k++)
-        large += c->visit.grams[k] >= WORTHWHILE * c->wanted[k];
-    const int besides = large > 0 || c->visit.air != 0 || c->visit.share > 0.0;
-    for (size_t k = 0; k < c->visit.additions; k++)
-        if (c->visit.grams[k] > 0.0 && (!besides || c->visit.grams[k] >= WORTHWHILE * c->wanted[k])) {
+        if (keep[k]) {
+            if (k == bound_at)
+                c->bound_at = n;
             c->visit.stock[n] = c->visit.stock[k];
             c->visit.serves[n] = c->visit.serves[k];
             c->visit.grams[n] = c->visit.grams[k];
             c->wanted[n] = c->wanted[k];
             c->unrounded[n] = c->unrounded[k];
-            n++;
+            c->grams += c->visit.grams[n++];
+        } else if (k == bound_at && (c->bound == TW_COURSE_BOUND_CAP || c->bound == TW_COURSE_BOUND_STOCK)) {
+            c->bound = TW_COURSE_BOUND_ROOM; /* its addition is no more */
+            c->bound_at = 0;
         }
-    c->small = !besides;
     c->visit.additions = n;
-    c->grams = 0.0;
-    for (size_t k = 0; k < n; k++)
-        c->grams += c->visit.grams[k];
+}
+
+/* What is less than a twentieth of its way is not worth a visit's walk, unless it is all there is to do. */
+static void drop_empty(tw_candidate *c)
+{
+    size_t large = 0;
+    int keep[TW_COURSE_ADDITIONS] = {0};
+    for (size_t k = 0; k < c->visit.additions; k++)
+        large += c->visit.grams[k] >= WORTHWHILE * c->wanted[k];
+    const int besides = large > 0 || c->visit.air != 0 || c->visit.share > 0.0;
+    for (size_t k = 0; k < c->visit.additions; k++)
+        keep[k] = c->visit.grams[k] > 0.0 && (!besides || c->visit.grams[k] >= WORTHWHILE * c->wanted[k]);
+    c->small = !besides;
+    tw_dose_visit_keep(c, keep);
 }
 
 /* Take out of a visit what goes in last. */
@@ -322,7 +336,7 @@ void tw_dose_visit_size(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_se
         c->visit = aimed;
         draw_in(r, s, c, &c->visit);
         memcpy(c->wanted, c->visit.grams, sizeof c->wanted);
-        size_it(r, way, s, 0.5 * tw_dose_worked_at(left, members), c);
+        size_it(r, way, s, TW_COURSE_SHARE * tw_dose_worked_at(left, members), c);
     }
     drop_empty(c);
 }

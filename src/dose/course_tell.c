@@ -4,7 +4,6 @@
 #include <math.h>
 #include <string.h>
 
-#include "dose/threshold.h"
 #include "num/elementary.h"
 
 #define PRESS_MIN 1.0     /* attended minutes of pressing a button; starting and ending air are two (assumed) */

@@ -10,6 +10,7 @@
 #include "dose/course_rows.h"
 
 #define TW_COURSE_SHORTLIST 6  /* candidates whose retests are looked at */
+#define TW_COURSE_SHARE 0.5    /* of the risk that is left, for a visit that something follows */
 
 typedef struct {
     tw_visit visit;
@@ -43,8 +44,9 @@ int tw_dose_visit_may(const tw_course_ask *ask, size_t stock);
 /* The way in which a product of an effect is meant to move a quantity: +1, -1, or 0. */
 int tw_dose_visit_meant(tw_effect effect, int quantity);
 
-/* Index of the product on hand of which the fewest grams move a quantity that way (+1, -1); -1: none. */
-int tw_dose_visit_plainest(const tw_rows *rows, int quantity, int way);
+/* Index of the product on hand of which the fewest grams move a quantity that way (+1, -1); -1: none. any: 1 looks at
+ * those too that may not be used. */
+int tw_dose_visit_plainest(const tw_rows *rows, int quantity, int way, int any);
 
 /* Where an addition stands in the safe order of a visit: smaller goes first. After is 1 for what goes in after air. */
 int tw_dose_visit_rank(tw_effect effect, int *after);
@@ -57,6 +59,9 @@ double tw_dose_visit_cap(const tw_rows *rows, size_t stock, int serves, tw_cours
 
 /* Bring the visit's grams to the targets of the middle row (after its exchange), one after the other, twice. */
 void tw_dose_visit_aim(const tw_rows *rows, const double middle[TW_ROWS], double middle_kg, tw_visit *visit);
+
+/* Leave out the additions that are not kept. */
+void tw_dose_visit_keep(tw_candidate *candidate, const int keep[TW_COURSE_ADDITIONS]);
 
 /* Does air belong to the visit, and to which row: when the row would stand below its pH afterwards. */
 int tw_dose_visit_air(const tw_rows *rows, const double after[TW_ROWS], const int way[TW_OF_QUANTITIES]);

@@ -13,7 +13,7 @@
 
 size_t tw_dose_needs_bytes(size_t n)
 {
-    return tw_dose_plan_bytes(n);
+    return tw_dose_waters_bytes(n);
 }
 
 /* Out of its band: +1 is to rise, -1 to fall. pH by its rows. */
@@ -38,7 +38,7 @@ static void needs_of(const tw_rows *r, double row[TW_ROWS], double kg, size_t n,
             continue;
         if (q == TW_OF_PH && r->ask->air_hours > 0.0 && row[TW_ROW_PH_TARGET] < 0.0)
             continue;
-        const int way = way_of(r, q, row), j = way != 0 ? tw_dose_visit_plainest(r, q, way) : -1;
+        const int way = way_of(r, q, row), j = way != 0 ? tw_dose_visit_plainest(r, q, way, 0) : -1;
         if (j < 0)
             continue;
         const double target = q == TW_OF_PH ? 0.0 : r->ask->band[q].target, each = r->per_g[at][j] / kg;

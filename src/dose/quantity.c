@@ -27,3 +27,19 @@ double tw_dose_quantity(tw_quantity_of_water of, const double total[TW_TOTALS], 
     }
     return 0.0;
 }
+
+double tw_dose_value(const tw_reduced *acids, tw_quantity_of_water of, const tw_water *water, double solvent_kg_per_l)
+{
+    if (of != TW_OF_PH)
+        return tw_dose_quantity(of, water->total_mol_per_kg, solvent_kg_per_l);
+    const tw_reduced_water q = tw_water_reduced_acids(water->total_mol_per_kg);
+    tw_reduced_answer a;
+    tw_water_reduced_solve(acids, &q, &a);
+    return a.ph;
+}
+
+double tw_dose_ph_gap(double ph)
+{
+    const double over = ph > 7.8 ? ph - 7.8 : 0.0;
+    return 0.003 + 0.027 * (over < 1.0 ? over : 1.0);
+}

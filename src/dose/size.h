@@ -1,5 +1,5 @@
 /* dose/size.h: sizes of acts in one known water: grams to a target by the full solver, blending, exchange,
- * resin, pads, heat. Exact balances; no factor of the trade. For water that is not known exactly: plan.h. */
+ * resin, pads, heat. Exact balances; no factor of the trade. For water that is not known exactly: course.h. */
 #ifndef TW_DOSE_SIZE_H
 #define TW_DOSE_SIZE_H
 

@@ -8,7 +8,6 @@
 #include "dose/hazard.h"
 #include "dose/pairs.h"
 #include "dose/size.h"
-#include "dose/threshold.h"
 #include "estimate/events.h"
 #include "num/require.h"
 #include "procedure/air.h"
@@ -99,9 +98,8 @@ static void tell_single(const tw_scene *s, const tw_job *j, const tw_substance *
     tw_said said = tw_units_say(acid_or_base ? TW_SAY_LABEL_SINGLE : TW_SAY_LABEL_SINGLE_SALT);
     tw_units_say_amount(&said, "amount", single.amount, single.amount_decimals, tw_units_text(single.amount_unit));
     if (acid_or_base) {
-        const tw_dose_frame frame = {&acids, NULL, w.solvent_kg_per_l};
         const tw_water after = tw_dose_apply(middle, kg, sub, whole_g);
-        tw_units_say_number(&said, "ph", tw_dose_value(&frame, TW_OF_PH, &after));
+        tw_units_say_number(&said, "ph", tw_dose_value(&acids, TW_OF_PH, &after, w.solvent_kg_per_l));
     }
     out->why.line[out->why.n++] = said;
 }

@@ -2,7 +2,7 @@
 #ifndef TW_PROCEDURE_SCENE_H
 #define TW_PROCEDURE_SCENE_H
 
-#include "dose/plan.h"
+#include "dose/members.h"
 #include "estimate/belief.h"
 #include "estimate/held.h"
 #include "logbook/book.h"

@@ -1,5 +1,5 @@
 /* tests/calibrate/doses.c: random tubs by every way of dosing (tests/dose/trial_dose.h); prints tallies as JSON.
- * usage: doses [tubs [first seed [members [ways]]]]   ways: letters of c(ourse) l(oop) t(able) h(alf) o(racle), w: also wrong */
+ * usage: doses [tubs [first seed [members [ways]]]]   ways: letters of c(ourse) t(able) h(alf) o(racle), w: also wrong */
 #include <time.h>
 
 #include "dose/trial_dose.h"
@@ -61,7 +61,7 @@ int main(int argc, char **argv)
     static tally found[2][TRIAL_WAYS];
     const long tubs = argc > 1 ? strtol(argv[1], NULL, 10) : 200, first = argc > 2 ? strtol(argv[2], NULL, 10) : 1;
     const size_t members = argc > 3 ? (size_t)strtol(argv[3], NULL, 10) : 1000;
-    const char *ways = argc > 4 ? argv[4] : "cltho";
+    const char *ways = argc > 4 ? argv[4] : "ctho";
     const size_t bytes = (size_t)64 << 20;
     void *mem = malloc(bytes);
     if (mem == NULL || members < 2 || members > BELIEF_MOST / 2)

@@ -22,7 +22,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 from claims import Claims  # noqa: E402
 
-WAYS = {"course": "the planner", "loop": "one substance at a time", "table": "label, whole", "half": "label, half", "oracle": "knows the tub"}
+WAYS = {"course": "the planner", "table": "label, whole", "half": "label, half", "oracle": "knows the tub"}
 PART = 250  # tubs of one run
 
 
@@ -68,7 +68,7 @@ def run_all(tubs: int, first: int) -> dict[str, Any]:
                         str(build / "libtubwright_core.a"), "-lm", "-o", str(program)], check=True)
 
         def part(at: int) -> dict[str, Any]:
-            words = [str(program), str(min(PART, first + tubs - at)), str(at), "1000", "clthow"]
+            words = [str(program), str(min(PART, first + tubs - at)), str(at), "1000", "cthow"]
             found: dict[str, Any] = json.loads(subprocess.run(words, check=True, stdout=subprocess.PIPE, text=True).stdout)
             return found
         total: dict[str, Any] = {}

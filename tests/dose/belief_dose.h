@@ -9,7 +9,8 @@
 #ifndef TW_TESTS_BELIEF_DOSE_H
 #define TW_TESTS_BELIEF_DOSE_H
 
-#include "dose/plan.h"
+#include "dose/substance.h"
+#include "dose/members.h"
 #include "sim_dose.h"
 #include "water/reduced.h"
 
@@ -23,6 +24,7 @@ typedef struct {
     size_t n;
     double temp_c;
     double x[B_ROWS][BELIEF_MOST];
+    double crossed[BELIEF_MOST]; /* 1: by an earlier pour, a limit, as this member sees it */
     double dic[BELIEF_MOST], ln_weight[BELIEF_MOST], ln_air[BELIEF_MOST]; /* ln_air: by readings under way */
     tw_reduced k;
     real_random random;
@@ -104,7 +106,7 @@ static inline tw_waters belief_half(belief *b, int second)
         for (int t = 0; t < TW_TOTALS; t++)
             b->total[t][i] = w.total_mol_per_kg[t];
     }
-    tw_waters out = {.n = half, .water_kg = b->kg + from, .temp_k = b->temp + from, .weight = NULL, .solvent_kg_per_l = REAL_KG_PER_L};
+    tw_waters out = {.n = half, .water_kg = b->kg + from, .temp_k = b->temp + from, .weight = NULL, .crossed = b->crossed + from, .solvent_kg_per_l = REAL_KG_PER_L};
     for (int t = 0; t < TW_TOTALS; t++)
         out.total[t] = b->total[t] + from;
     return out;
@@ -209,6 +211,9 @@ static inline void belief_stage(belief *b, double power, double top)
     for (size_t i = 0; i < b->n; i++)
         old[i] = b->ln_air[from[i]];
     memcpy(b->ln_air, old, b->n * sizeof *old);
+    for (size_t i = 0; i < b->n; i++)
+        old[i] = b->crossed[from[i]];
+    memcpy(b->crossed, old, b->n * sizeof *old);
     for (int r = 0; r < B_ROWS; r++) {
         double *x = b->x[r], mean = 0.0;
         for (size_t i = 0; i < b->n; i++)

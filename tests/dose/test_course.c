@@ -305,6 +305,44 @@ static void first_visits_keep_their_risk(void **state)
     assert_near(kept / tubs, promised / tubs, 0.012);
 }
 
+/* A water that has crossed a limit in this course by an earlier pour cannot cross one for the first time again: those most
+ * at risk marked as crossed leave room for more, by as much as their share; marked at random they leave none. The course's
+ * chance counts them all the same. */
+static void who_has_crossed_spends_no_more(void **state)
+{
+    (void)state;
+    static double crossed[4000];
+    double grams[3];
+    for (int who = 0; who < 3; who++) {
+        waters_clear(&W);
+        const tw_water one = kit_water((kit){25, 7.5, 60, 60, 10, 50, 0});
+        for (size_t i = 0; i < 4000; i++) {
+            waters_add(&W, &one, 1190 + 70 * tw_normal_quantile(((double)i + 0.5) / 4000));
+            crossed[i] = who == 0 ? 0.0 : who == 1 ? i < 100 : i % 40 == 0; /* 2.5 %: the smallest tubs, or any */
+        }
+        W.view.crossed = crossed;
+        usual(&W);
+        stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 0);
+        A.stock[0].substance.assay_sd_ln = A.stock[0].weighing_sd_ln = 0.0;
+        only_band(TW_OF_SALT);
+        A.band[TW_OF_SALT] = (tw_course_band){1950, 2000, 2000, (double)NAN, 2000};
+        A.visits_most = 1;
+        plan();
+        const tw_course_visit *v = &C.visit[0];
+        assert_int_equal(C.visits, 1);
+        grams[who] = v->grams;
+        assert_true(v->chance_any <= v->risk_worked_at + 1e-12);
+        assert_near(C.chance_ever, v->chance_any + (who == 0 ? 0.0 : 0.025), 1e-3);
+        assert_near(v->risk_left, 0.05 - v->chance_any, 1e-12);
+    }
+    /* Salt goes as the mass: from the share worked at to that and 2.5 % more, by the normal law. */
+    const double at = 0.5 * tw_dose_worked_at(0.05, 4000);
+    const double more = (1190 + 70 * tw_normal_quantile(at + 0.025)) / (1190 + 70 * tw_normal_quantile(at));
+    assert_near_rel(grams[1] / grams[0], more, 2e-3);
+    assert_near_rel(grams[2] / grams[0], (1190 + 70 * tw_normal_quantile(at / 0.975)) / (1190 + 70 * tw_normal_quantile(at)), 2e-3);
+    W.view.crossed = NULL;
+}
+
 /* Hypochlorite goes in after air and lifts pH: air ends lower by that, and the water at its target. */
 static void air_leaves_room_for_chlorine(void **state)
 {
@@ -380,7 +418,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(known_exactly_is_one_visit_by_the_balance), cmocka_unit_test(salt_under_an_uncertain_volume),
         cmocka_unit_test(a_trim_of_ph), cmocka_unit_test(air_and_nothing_added), cmocka_unit_test(acid_in_shrinking_steps),
         cmocka_unit_test(the_ledger_of_dichlor), cmocka_unit_test(lanthanum_for_phosphate), cmocka_unit_test(a_whole_start_up),
-        cmocka_unit_test(a_tub_twice_as_large), cmocka_unit_test(first_visits_keep_their_risk),
+        cmocka_unit_test(a_tub_twice_as_large), cmocka_unit_test(who_has_crossed_spends_no_more), cmocka_unit_test(first_visits_keep_their_risk),
         cmocka_unit_test(air_leaves_room_for_chlorine), cmocka_unit_test(chlorine_after_air_may_cross_the_ceiling),
         cmocka_unit_test(salt_waits_while_acid_goes_on)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

@@ -6,7 +6,6 @@
 
 #include "dose/course.h"
 #include "dose/course_rows.h"
-#include "dose/threshold.h"
 #include "num/normal.h"
 #include "num/status.h"
 #include "waters.h"

@@ -143,6 +143,7 @@ static void feed_limit(const tw_course_limit *l)
 
 static void feed_addition(const tw_course_addition *a)
 {
+    assert_true(a->grams > 0.0); /* what the judges left nothing of does not go in */
     const double own[] = {(double)a->stock, a->grams, a->start_min, a->wait_min, a->test_min, a->apart, (double)a->apart_from, a->off_grid_g, a->left_g};
     feed_all(own, sizeof own / sizeof *own);
     feed_all(a->moved, TW_OF_QUANTITIES);

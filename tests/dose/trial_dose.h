@@ -1,7 +1,6 @@
-/* tests/dose/trial_dose.h: the same random tubs brought into their bands in six ways, judged by what truly happened.
+/* tests/dose/trial_dose.h: the same random tubs brought into their bands in four ways, judged by what truly happened.
  *
  *   course   dose/course.h on the members of belief_dose.h
- *   loop     one substance at a time by tw_dose_plan_share, as before there were courses
  *   table    the label's table for the volume on the plate, the whole of it
  *   half     half of that, read, half of what is missing then, and so on
  *   oracle   knows the real tub and its products exactly; same caps, same grid, same three additions a visit, same air
@@ -16,12 +15,11 @@
 
 #include "belief_dose.h"
 #include "dose/course.h"
-#include "dose/plan.h"
 #include "dose/size.h"
 
 #define TRIAL_VISITS 10
-enum { TRIAL_COURSE, TRIAL_LOOP, TRIAL_TABLE, TRIAL_HALF, TRIAL_ORACLE, TRIAL_WAYS };
-static const char *const TRIAL_WAY[TRIAL_WAYS] = {"course", "loop", "table", "half", "oracle"};
+enum { TRIAL_COURSE, TRIAL_TABLE, TRIAL_HALF, TRIAL_ORACLE, TRIAL_WAYS };
+static const char *const TRIAL_WAY[TRIAL_WAYS] = {"course", "table", "half", "oracle"};
 
 typedef struct {
     double low, target, high, hard_low, hard_high; /* NaN: none */
@@ -248,7 +246,7 @@ static inline void trial_believe(const trial_world *w, belief *b, size_t n)
         b->x[B_LN_JETS][i] = log(w->kla_jets_said) + 0.4 * real_normal(r);
         for (int s = 0; s < w->stocks; s++)
             b->x[B_STRENGTH + s][i] = w->stock[s].row.assay_sd_ln * real_normal(r);
-        b->ln_air[i] = 0.0;
+        b->ln_air[i] = b->crossed[i] = 0.0;
     }
     memcpy(b->x[B_PH], ph, n * sizeof *ph);
     for (int turn = 0; turn < 2; turn++) {
@@ -275,13 +273,17 @@ typedef struct {
     int looked, held[REAL_QUANTITIES + 1]; /* 90 % intervals of the members after a retest: how many held the truth */
 } trial_result;
 
+static inline int trial_is_over(const trial_band *b, int of, double before, double after)
+{
+    const double tiny = of == REAL_PH ? 1e-4 : 1e-6;
+    return (after > b->hard_high && after > before + tiny) || (after < b->hard_low && after < before - tiny);
+}
+
 static inline int trial_over(const trial_world *w, const double before[], const double after[], trial_result *out)
 {
     int any = 0;
     for (int of = 0; of < REAL_QUANTITIES; of++) {
-        const trial_band *b = &w->band[of];
-        const double tiny = of == REAL_PH ? 1e-4 : 1e-6;
-        const int over = (after[of] > b->hard_high && after[of] > before[of] + tiny) || (after[of] < b->hard_low && after[of] < before[of] - tiny);
+        const int over = trial_is_over(&w->band[of], of, before[of], after[of]);
         out->crossed_of[of] |= over;
         any |= over;
     }
@@ -302,6 +304,21 @@ static inline int trial_truly_in_band(const trial_world *w)
             return 0;
     }
     return 1;
+}
+
+/* A pour as each member lives through it, and who of them crosses by it. */
+static inline void trial_pour_members(const trial_world *w, belief *b, const trial_stock *s, size_t stock, double grams)
+{
+    static double before[REAL_QUANTITIES][BELIEF_MOST];
+    for (int of = 0; of < REAL_QUANTITIES; of++)
+        for (size_t i = 0; i < b->n; i++)
+            before[of][i] = belief_value(b, of, i);
+    belief_pour(b, &s->row, stock, grams);
+    belief_ph(b);
+    for (int of = 0; of < REAL_QUANTITIES; of++)
+        for (size_t i = 0; i < b->n; i++)
+            if (trial_is_over(&w->band[of], of, before[of][i], belief_value(b, of, i)))
+                b->crossed[i] = 1.0;
 }
 
 static inline void trial_air(trial_world *w, const trial_visit *v, belief *b, trial_result *out)
@@ -353,7 +370,7 @@ static inline void trial_do(trial_world *w, const trial_visit *v, belief *b, tri
         const double wait = v->wait_min[i] / 60.0;
         real_run(&w->tub, wait > 0.1 ? wait : 0.1, 0);
         if (b != NULL) {
-            belief_pour(b, &s->row, (size_t)v->stock[i], v->grams[i]);
+            trial_pour_members(w, b, s, (size_t)v->stock[i], v->grams[i]);
             belief_wait(b, wait > 0.1 ? wait : 0.1, 0);
         }
     }

@@ -2,7 +2,6 @@
 #ifndef TW_TESTS_TRIAL_WAYS_H
 #define TW_TESTS_TRIAL_WAYS_H
 
-#include "dose/threshold.h"
 #include "water/inverse.h"
 
 /* Of one way in one tub, between its visits. */
@@ -10,7 +9,6 @@ typedef struct {
     double risk_left;
     void *mem;
     size_t bytes;
-    belief *scratch;
 } trial_state;
 
 enum { TRIAL_DONE, TRIAL_GO, TRIAL_STUCK };
@@ -74,122 +72,13 @@ static inline int trial_by_label(const trial_world *w, const double reading[], d
     return v->n > 0 ? TRIAL_GO : TRIAL_DONE;
 }
 
-/* ------------------------------------------------------------------------------------ one substance at a time */
-
-typedef struct {
-    double q25, q50, q75;
-} trial_middle;
-
-static inline int trial_rises(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static inline trial_middle trial_middle_of(const belief *b, int of)
-{
-    static double v[BELIEF_MOST];
-    for (size_t i = 0; i < b->n; i++)
-        v[i] = belief_value(b, of, i);
-    qsort(v, b->n, sizeof *v, trial_rises);
-    return (trial_middle){v[b->n / 4], v[b->n / 2], v[3 * b->n / 4]};
-}
+/* ----------------------------------------------------------------------------------------- who knows the tub */
 
 /* Who knows the tub still computes by the planner's chemistry: so much off a limit for what that is off. */
 static inline double trial_oracle_keeps(const belief *b, int of)
 {
     static const double OFF[REAL_QUANTITIES] = {0.04, 0.5, 0.5, 5.0, 0.05, 0.2};
     return b->n == 2 ? OFF[of] : 0.0;
-}
-
-/* One pour by tw_dose_plan_share, moved on in the scratch members; visits that it expects. */
-static inline int trial_share(trial_world *w, trial_state *s, trial_visit *v, int stock, int aim, double target, double wait_min)
-{
-    tw_dose_ask ask;
-    tw_dose_step step;
-    belief *b = s->scratch;
-    if (stock < 0 || v->n == 3)
-        return 0;
-    memset(&ask, 0, sizeof ask);
-    tw_substance exact = w->stock[stock].row;
-    if (b->n == 2) { /* the oracle's: the product as it is */
-        for (int t = 0; t < TW_TOTALS; t++)
-            exact.total_mol_per_g[t] *= w->tub.strength[stock];
-        exact.assay_sd_ln = 0.0;
-    }
-    ask.substance = &exact;
-    ask.aim = TRIAL_OF[aim];
-    ask.target = target;
-    ask.aim_quantile = 0.5;
-    ask.margin = b->n > 2;
-    ask.weighing_sd_ln = b->n > 2 ? w->stock[stock].weighing_sd_ln : 0.0;
-    ask.seed = w->seed;
-    ask.grid_g = w->stock[stock].grid_g;
-    for (int of = 0; of < REAL_QUANTITIES; of++) {
-        const double off = trial_oracle_keeps(b, of);
-        if (w->band[of].hard_low > 0.0 && ask.limits < TW_DOSE_LIMITS)
-            ask.limit[ask.limits++] = (tw_dose_limit){TRIAL_OF[of], w->band[of].hard_low + off, 1};
-        if (w->band[of].hard_high > 0.0 && ask.limits < TW_DOSE_LIMITS)
-            ask.limit[ask.limits++] = (tw_dose_limit){TRIAL_OF[of], w->band[of].hard_high - off, 0};
-    }
-    const int cap = aim == REAL_PH ? REAL_ALK : aim;
-    ask.cap_g = tw_dose_grams_for_change(w->said_kg, &exact, TRIAL_OF[cap], trial_largest_change(cap), REAL_KG_PER_L);
-    tw_waters members = belief_half(b, 0);
-    if (b->n == 2)
-        members.n = 1;
-    if (tw_dose_plan_share(&members, &ask, &s->risk_left, s->mem, s->bytes, &step) != TW_OK || !(step.grams > 0.0))
-        return 0;
-    trial_add(w, v, stock, step.grams, wait_min);
-    belief_pour(b, &exact, (size_t)stock, step.grams);
-    belief_ph(b);
-    return (int)step.steps;
-}
-
-static inline int trial_by_share(trial_world *w, const belief *b, trial_state *s, trial_visit *v, int *promised)
-{
-    *s->scratch = *b;
-    belief *m = s->scratch;
-    const trial_middle ta = trial_middle_of(m, REAL_ALK), ph = trial_middle_of(m, REAL_PH), ca = trial_middle_of(m, REAL_CALCIUM), salt = trial_middle_of(m, REAL_SALT), fc = trial_middle_of(m, REAL_CHLORINE);
-    const trial_band *p = &w->band[REAL_PH], *a = &w->band[REAL_ALK];
-    const int acid = trial_stock_for(w, TW_EFFECT_TA_DOWN), bicarbonate = trial_stock_for(w, TW_EFFECT_TA_UP);
-    int steps = 0, most = 0, carbonate = 0, air = 0, wanted = 0;
-    if (ta.q25 > a->high) {
-        wanted = 1;
-        if (ph.q50 >= 7.4)
-            steps = trial_share(w, s, v, acid, REAL_ALK, a->target, 15.0);
-        air = 1;
-    } else if (ta.q75 < a->low) {
-        wanted = carbonate = 1;
-        steps = trial_share(w, s, v, bicarbonate, REAL_ALK, a->target, 60.0);
-    } else if (ph.q25 > p->high) {
-        wanted = 1;
-        steps = trial_share(w, s, v, acid, REAL_PH, p->target, 15.0);
-    } else if (ph.q75 < p->low)
-        wanted = air = 1;
-    if (air) {
-        v->air_after = v->n;
-        v->air_hours = 1.0;
-        v->air_most = w->air_hours;
-        v->air_to_ph = ta.q25 > a->high && steps != 1 ? 7.6 : p->target;
-    }
-    most = steps > 1 ? steps : 1;
-    if (w->band[REAL_CALCIUM].target > 0.0 && ca.q75 < w->band[REAL_CALCIUM].low) {
-        steps = carbonate ? 0 : trial_share(w, s, v, trial_stock_for(w, TW_EFFECT_CH_UP), REAL_CALCIUM, w->band[REAL_CALCIUM].target, 60.0);
-        wanted = 1;
-        most = steps + carbonate > most ? steps + carbonate : most;
-    }
-    if (w->band[REAL_SALT].target > 0.0 && salt.q75 < w->band[REAL_SALT].low) {
-        steps = trial_share(w, s, v, trial_stock_for(w, TW_EFFECT_SALT_UP), REAL_SALT, w->band[REAL_SALT].target, 60.0);
-        wanted = 1;
-        most = steps > most ? steps : most;
-    }
-    if (w->band[REAL_CHLORINE].target > 0.0 && fc.q50 < w->band[REAL_CHLORINE].low) {
-        steps = trial_share(w, s, v, trial_stock_for(w, TW_EFFECT_FC_UP), REAL_CHLORINE, w->band[REAL_CHLORINE].target, 15.0);
-        wanted = 1;
-        most = steps > most ? steps : most;
-    }
-    *promised = most;
-    return v->n > 0 || v->air_hours > 0.0 ? TRIAL_GO : wanted ? TRIAL_STUCK : TRIAL_DONE;
 }
 
 /* What the oracle knows: the tub as one member, with the pH that it truly has. */
@@ -277,6 +166,7 @@ static inline int trial_by_course(const trial_world *w, belief *b, trial_state *
     ask.ready_by_min = (double)NAN;
     ask.between_min = 60.0 * w->gap_h;
     ask.seed = w->seed;
+    ask.visits_most = 1; /* the first visit and what it promises are the same: the others are planned anew after a retest */
     const size_t need = tw_dose_course_bytes(first.n > 1 ? first.n : 2);
     if (need > s->bytes || tw_dose_course(&ask, s->mem, s->bytes, course) != TW_OK)
         return TRIAL_STUCK;
@@ -301,6 +191,12 @@ static inline int trial_by_course(const trial_world *w, belief *b, trial_state *
 
 /* ------------------------------------------------------------------------------------------- from first to last */
 
+static inline int trial_rises(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
 /* Are the members worth anything? Their 90 % intervals after a retest, against the tub. Last: the mass of the water. */
 static inline void trial_cover(const trial_world *w, const belief *b, trial_result *out)
 {
@@ -318,13 +214,13 @@ static inline void trial_cover(const trial_world *w, const belief *b, trial_resu
 static inline void trial_play(uint64_t seed, int way, int wrong, size_t members, void *mem, size_t bytes, trial_result *out)
 {
     static trial_world w;
-    static belief b, scratch;
+    static belief b;
     double reading[REAL_QUANTITIES];
-    trial_state s = {0.05, mem, bytes, &scratch};
+    trial_state s = {0.05, mem, bytes};
     memset(out, 0, sizeof *out);
     trial_begin(&w, seed, wrong);
     memcpy(reading, w.first, sizeof reading);
-    const int believes = way == TRIAL_COURSE || way == TRIAL_LOOP;
+    const int believes = way == TRIAL_COURSE;
     if (believes)
         trial_believe(&w, &b, 2 * members);
     for (int visit = 0; visit < TRIAL_VISITS; visit++) {
@@ -335,15 +231,14 @@ static inline void trial_play(uint64_t seed, int way, int wrong, size_t members,
             trial_know(&w, &b);
         if (way == TRIAL_TABLE || way == TRIAL_HALF)
             go = trial_by_label(&w, reading, way == TRIAL_TABLE ? 1.0 : 0.5, &v);
-        else if (way == TRIAL_COURSE || way == TRIAL_ORACLE) {
+        else {
             static tw_course course;
             go = trial_by_course(&w, &b, &s, &v, &course);
             promised = (int)course.promised_visits;
             out->planned_more = visit == 0 ? course.expected_visits > 1.5 : out->planned_more;
             if (visit == 0)
                 out->expected_visits = course.expected_visits;
-        } else
-            go = trial_by_share(&w, &b, &s, &v, &promised);
+        }
         if (visit == 0) {
             out->promised = go == TRIAL_GO ? promised : 0;
             out->planned_more |= promised > 1;

@@ -2,7 +2,8 @@
 #ifndef TW_TESTS_DOSE_WATERS_H
 #define TW_TESTS_DOSE_WATERS_H
 
-#include "dose/plan.h"
+#include "dose/apply.h"
+#include "dose/members.h"
 #include "water/edge.h"
 #include "water/inverse.h"
 #include "water/speciate.h"

@@ -1,8 +1,9 @@
-/* One hash of many doses: thresholds, steps, series, grams in a known water. See same_num.c. */
+/* One hash of many doses: courses of visits, grams in a known water. See same_num.c. */
+#include <math.h>
 #include <stdint.h>
 #include <stdio.h>
 
-#include "dose/series.h"
+#include "dose/course.h"
 #include "dose/size.h"
 #include "num/elementary_inline.h"
 #include "num/philox.h"
@@ -14,7 +15,7 @@
 static tw_sha256_state hash;
 static uint64_t results;
 static double kg[MEMBERS], temp[MEMBERS], total[TW_TOTALS][MEMBERS];
-static double room[MEMBERS * (TW_TOTALS + 8)];
+static double room[1u << 16];
 
 static void add_word(uint64_t word)
 {
@@ -64,47 +65,79 @@ static tw_waters draw(tw_stream *s)
     return w;
 }
 
-static void add_step(const tw_dose_step *step)
+static void add_spread(const tw_course_spread *spread)
 {
-    add(step->grams);
-    add(step->to_target_g);
-    add(step->admissible_g);
-    add(step->chance_any);
-    add(step->single_ph);
-    add_word((uint64_t)step->bound * 16u + step->steps);
     for (int of = 0; of < TW_OF_QUANTITIES; of++)
         for (int q = 0; q < 3; q++)
-            add(step->after[of][q]);
+            add(spread->of[of][q]);
 }
 
-static void one_tub(tw_stream *s)
+static void add_visit(const tw_course_visit *v)
+{
+    for (size_t k = 0; k < v->additions; k++) {
+        add_word(v->addition[k].stock);
+        add(v->addition[k].grams);
+        add(v->addition[k].start_min);
+        add_spread(&v->addition[k].after);
+    }
+    add(v->moves.exchange_share);
+    add(v->moves.air_hours);
+    add(v->moves.wait_hours);
+    add(v->chance_any);
+    add(v->risk_left);
+    add(v->retest_min);
+    add_spread(&v->after);
+}
+
+/* Four products of the table for each tub, so that all have their turn. */
+static void one_course(const tw_waters *w, uint32_t tub, tw_stream *s)
+{
+    static tw_course_ask ask;
+    static tw_course course;
+    static const double TARGET[TW_OF_QUANTITIES] = {7.4, 90.0, 150.0, 1200.0, 4.0, 20.0, 100.0, 0.3};
+    tw_dose_course_defaults(&ask);
+    ask.waters = w;
+    ask.pours = TW_WHO_TRAINED;
+    ask.seed = tub;
+    ask.air_hours = tub % 2 ? 2.0 : 0.0;
+    ask.exchange_most = tub % 3 ? 0.0 : 0.4;
+    ask.loss_per_h = tub % 5 ? 0.0 : 0.05;
+    ask.source = tw_dose_member(w, 0);
+    ask.si_high = tub % 4 ? (double)NAN : 0.5;
+    for (int of = 0; of < TW_OF_QUANTITIES; of++)
+        if (of < 2 || tw_stream_below(s, 2)) {
+            const double t = TARGET[of], half = of == TW_OF_PH ? 0.3 : 0.4 * t;
+            ask.band[of] = (tw_course_band){t - half, t, t + half, t - 2.0 * half, t + 2.0 * half};
+        }
+    for (int k = 0; k < 4; k++) {
+        const uint32_t id = tw_stream_below(s, TW_SUBSTANCES);
+        ask.stock[ask.stocks].substance = tw_dose_substances[id];
+        ask.stock[ask.stocks++].grid_g = k % 2 ? 1.0 : 0.0;
+    }
+    add_word((uint64_t)tw_dose_course(&ask, room, sizeof room, &course));
+    add_word((uint64_t)course.stands * 64u + course.visits);
+    for (size_t i = 0; i < course.visits; i++)
+        add_visit(&course.visit[i]);
+    add(course.expected_visits);
+    add(course.chance_ever);
+    add_word((uint64_t)course.free.by);
+    add(course.free.grams);
+    add(course.free.value);
+}
+
+static void one_tub(uint32_t tub, tw_stream *s)
 {
     const tw_waters w = draw(s);
-    for (int i = 0; i < TW_SUBSTANCES; i++) {
-        tw_dose_ask ask = {.substance = &tw_dose_substances[i], .aim_quantile = 0.5, .risk = 0.05, .margin = 1,
-                           .weighing_sd_ln = 0.01, .seed = 9, .limits = 3,
-                           .limit = {{TW_OF_PH, 6.8, 1}, {TW_OF_PH, 8.2, 0}, {TW_OF_SALT, 2500.0, 0}}};
-        const double targets[TW_OF_QUANTITIES] = {7.4, 100.0, 150.0, 2000.0, 5.0, 30.0, 100.0, 0.15};
+    const double targets[TW_OF_QUANTITIES] = {7.4, 100.0, 150.0, 2000.0, 5.0, 30.0, 100.0, 0.15};
+    const tw_water one = tw_dose_member(&w, 3);
+    for (int i = 0; i < TW_SUBSTANCES; i++)
         for (int aim = 0; aim < TW_OF_QUANTITIES; aim++) {
-            tw_dose_step step;
-            ask.aim = (tw_quantity_of_water)aim;
-            ask.target = targets[aim];
-            add_word((uint64_t)tw_dose_plan(&w, &ask, room, sizeof room, &step));
-            add_step(&step);
-            const tw_water one = tw_dose_member(&w, 3);
             double grams = 0.0;
-            add_word((uint64_t)tw_dose_grams_to(&one, kg[3], ask.substance, ask.aim, ask.target, w.solvent_kg_per_l, &grams));
+            add_word((uint64_t)tw_dose_grams_to(&one, kg[3], &tw_dose_substances[i], (tw_quantity_of_water)aim, targets[aim],
+                                                w.solvent_kg_per_l, &grams));
             add(grams);
         }
-    }
-    const tw_dose_ask acid = {.substance = &tw_dose_substances[TW_SUBSTANCE_SODIUM_BISULFATE_93], .aim = TW_OF_ALKALINITY,
-                              .target = 60.0, .aim_quantile = 0.5, .seed = 9, .limits = 1, .limit = {{TW_OF_PH, 6.8, 1}}};
-    tw_dose_series_step step[8];
-    tw_dose_series_sum sum;
-    add_word((uint64_t)tw_dose_series(&w, &acid, 0.05, 7.6, room, sizeof room, step, 8, &sum));
-    add(sum.grams);
-    add(sum.chance_ever);
-    add(sum.left);
+    one_course(&w, tub, s);
 }
 
 int main(void)
@@ -112,7 +145,7 @@ int main(void)
     tw_sha256_init(&hash);
     for (uint32_t tub = 0; tub < TUBS; tub++) {
         tw_stream s = tw_stream_make(77, 0, 1, tub);
-        one_tub(&s);
+        one_tub(tub, &s);
     }
     uint8_t digest[TW_SHA256_BYTES];
     char hex[TW_SHA256_HEX];

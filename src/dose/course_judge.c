@@ -1,0 +1,143 @@
+/* dose/course_judge.c: see course_judge.h. */
+#include "dose/course_judge.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "dose/course_tell.h"
+
+#define ROUNDING 1e-12 /* of a sum of weights */
+
+static double to_mark(const tw_course_ask *a, uint32_t stock, double grams)
+{
+    const double grid = a->stock[stock].grid_g;
+    return grid > 0.0 ? grid * floor(grams / grid + 1e-9) : grams;
+}
+
+/* The products that push towards the limit that most judges cross: those of a tenth of the push at least. */
+static void pushing(const tw_rows *r, const tw_visit *asked, const tw_course_judged *judged, int push[TW_COURSE_ADDITIONS])
+{
+    size_t worst = 0;
+    double all = 0.0, each[TW_COURSE_ADDITIONS];
+    for (size_t l = 1; l <= r->limits; l++)
+        worst = judged->chance[l] > judged->chance[worst] ? l : worst;
+    for (size_t k = 0; k < asked->additions; k++) {
+        const tw_row_limit *m = &r->limit[worst < r->limits ? worst : 0];
+        const double moved = worst < r->limits ? -m->sign * r->per_g[m->row][asked->stock[k]] * asked->grams[k] : 1.0;
+        each[k] = moved > 0.0 ? moved : 0.0; /* the saturation index: all of them */
+        all += each[k];
+    }
+    for (size_t k = 0; k < asked->additions; k++)
+        push[k] = each[k] >= 0.1 * all;
+}
+
+static void by_factor(const tw_rows *r, const tw_visit *asked, const tw_candidate *best, const int push[TW_COURSE_ADDITIONS],
+                      double factor, tw_visit *out)
+{
+    for (size_t k = 0; k < asked->additions; k++) {
+        tw_course_bound by;
+        const double cap = tw_dose_visit_cap(r, asked->stock[k], asked->serves[k], &by);
+        double grams = factor * asked->grams[k], most = best->wanted[k] < cap ? best->wanted[k] : cap;
+        most = most > asked->grams[k] ? most : asked->grams[k];
+        out->grams[k] = push[k] ? to_mark(r->ask, asked->stock[k], grams < most ? grams : most) : asked->grams[k];
+    }
+}
+
+/* A bracket of the factor still holds another mark of some measure. */
+static int is_wide(const tw_rows *r, const tw_visit *asked, double bracket)
+{
+    int wide = 0;
+    for (size_t k = 0; k < asked->additions; k++)
+        wide = wide || bracket * asked->grams[k] > 0.5 * r->ask->stock[asked->stock[k]].grid_g;
+    return wide;
+}
+
+/* The largest factor of the pushing products with which the judges find no more than may be spent, to a mark: halving the
+ * factor's bracket, below 1 when it was too much and above when it was not. 0: none is small enough. */
+static double factor_for_judges(const tw_rows *r, tw_course_set *judge, int first, int over, const tw_candidate *best,
+                                const tw_visit *asked, const int push[TW_COURSE_ADDITIONS], tw_course_doing *d)
+{
+    double low = over ? 0.0 : 1.0, high = over ? 1.0 : 1.25, probe = over ? 0.98 : 1.02;
+    const int halvings = first ? 9 : 5;
+    for (int i = 0; i < halvings && is_wide(r, asked, high - low); i++) {
+        tw_course_judged now;
+        by_factor(r, asked, best, push, probe, &d->visit);
+        tw_dose_set_judge(r, d, 0, judge, &now);
+        if (now.chance_any > best->risk + ROUNDING)
+            high = probe;
+        else
+            low = probe;
+        /* From the near end outward first: 2, 4, 8 per cent; then halves. */
+        if (over && low == 0.0)
+            probe = 1.0 - 2.0 * (1.0 - probe) > 0.0 ? 1.0 - 2.0 * (1.0 - probe) : 0.5 * probe;
+        else if (!over && high == 1.25)
+            probe = 1.0 + 2.0 * (probe - 1.0) < 1.25 ? 1.0 + 2.0 * (probe - 1.0) : 0.5 * (low + high);
+        else
+            probe = 0.5 * (low + high);
+    }
+    return low;
+}
+
+/* What the search chose is judged by others. More than the visit may spend: less of the products that push; where that
+ * opens another limit (less acid lets chlorine lift pH too far), less of all. Fewer crossings than it may spend, and a
+ * limit had held it: more, as far. */
+static void let_judges(const tw_rows *r, tw_course_set *judge, int first, tw_candidate *best, tw_course_doing *d,
+                       tw_course_judged *judged)
+{
+    const tw_visit asked = best->visit;
+    const double may = best->risk + ROUNDING;
+    tw_dose_set_judge(r, d, 0, judge, judged);
+    const int over = judged->chance_any > may;
+    if (!over && (!first || best->bound != TW_COURSE_BOUND_LIMIT))
+        return;
+    int push[TW_COURSE_ADDITIONS] = {1, 1, 1};
+    pushing(r, &asked, judged, push);
+    for (int turn = 0; turn < 2 && (turn == 0 || judged->chance_any > may); turn++) {
+        const double factor = factor_for_judges(r, judge, first, over, best, &asked, push, d);
+        by_factor(r, &asked, best, push, factor, &d->visit);
+        tw_dose_set_judge(r, d, 0, judge, judged);
+        for (size_t k = 0; k < asked.additions; k++)
+            push[k] = 1;
+    }
+    best->visit = d->visit;
+    if (over && best->bound != TW_COURSE_BOUND_LIMIT) {
+        best->bound = TW_COURSE_BOUND_LIMIT;
+        best->bound_limit = 0;
+        for (size_t l = 1; l <= r->limits; l++)
+            if (judged->chance[l] > judged->chance[best->bound_limit])
+                best->bound_limit = l;
+    }
+}
+
+/* As it is carried out, with the pH that its air reaches. */
+static tw_course_doing doing_of(const tw_rows *r, const tw_candidate *best)
+{
+    tw_course_visit told;
+    memset(&told, 0, sizeof told);
+    tw_dose_tell_visit(r, best, &told);
+    tw_course_doing d = {.visit = best->visit, .before_air = tw_dose_visit_before_air(r, &best->visit), .air_to_ph = told.moves.air_to_ph};
+    tw_dose_rows_acids(r, &best->visit, d.acids);
+    return d;
+}
+
+size_t tw_dose_judge_first(const tw_rows *r, tw_course_set *judge, int first, size_t n, tw_candidate found[TW_COURSE_SHORTLIST],
+                           tw_course_doing *d, tw_course_judged *judged)
+{
+    for (size_t a = 0; a < n; a++) {
+        tw_candidate *best = &found[a];
+        int keep[TW_COURSE_ADDITIONS] = {0}, pours = 0;
+        *d = doing_of(r, best);
+        let_judges(r, judge, first, best, d, judged);
+        for (size_t k = 0; k < best->visit.additions; k++)
+            pours += keep[k] = best->visit.grams[k] > 0.0;
+        if (best->visit.additions > 0 && pours == 0 && best->visit.share == 0.0)
+            continue;
+        if (pours < (int)best->visit.additions) {
+            tw_dose_visit_keep(best, keep);
+            *d = doing_of(r, best);
+            tw_dose_set_judge(r, d, 0, judge, judged);
+        }
+        return a;
+    }
+    return n;
+}

@@ -30,10 +30,11 @@ configure: $(BUILD)/build.ninja ; @$(LOCK) python3 tools/found.py --refresh $(BU
 build: configure ; @$(LOCK) ninja -C $(BUILD) $(QUIET) $(TARGETS)
 
 demo: ## install what is missing, build, replay the demonstration
-	@bash tools/setup.sh build
+	@bash tools/setup.sh $(or $(LEVEL),build)
 	@$(MAKE) --no-print-directory build TARGETS="tubwright libtubwright_core.a"
 	@bash tools/publish.sh $(OUT)
 	$(OUT)/tubwright demo --no-pause
+run: LEVEL := run
 run: demo ## make demo, then on a terminal the guided prompt on your own logbook, then the server
 	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright prompt && $(OUT)/tubwright serve; fi
 check: ## install what is missing, run every test; SAN=1 with sanitizers

@@ -12,6 +12,7 @@ found by its name, so that a new test or table needs no line anywhere.
   wasm|NAME|PATH    a file of src/wasm: the few exports, beside the core
   export|NAME|PATH  a function that the WebAssembly module exports, from the headers of src/wasm
   table|NAME|PATH   what the generated tables are made from
+  page|NAME|PATH    what the page is built from
   made|NAME|PATH    a generated file (NAME is its name in DIR/gen)
   tool|NAME|yes     whether a tool or library that parts depend on is here
   helper|NAME|PATH  a program that tests run, in tests/support
@@ -77,6 +78,12 @@ def tables() -> list[str]:
     return [f"table|{p.stem}|{p.relative_to(ROOT).as_posix()}" for p in found]
 
 
+def page() -> list[str]:
+    """What the page is built from."""
+    found = sorted(path for path in (ROOT / "web").rglob("*") if path.is_file() and "node_modules" not in path.parts)
+    return [f"page|{path.name}|{path.relative_to(ROOT).as_posix()}" for path in found]
+
+
 def tests() -> list[str]:
     lines = [f"helper|{path.stem}|{path.relative_to(ROOT).as_posix()}"
              for path in sorted((ROOT / "tests/support").glob("*.c"))]
@@ -99,7 +106,9 @@ def tools() -> list[str]:
               "wasi": "/usr/include/wasm32-wasi/math.h",
               "builtins": "/usr/lib/llvm-14/lib/clang/14.0.6/lib/wasi/libclang_rt.builtins-wasm32.a"}
     lines = [f"tool|{name}|{'yes' if Path(path).exists() else 'no'}" for name, path in wanted.items()]
-    return lines + [f"tool|{name}|{'yes' if shutil.which(name) else 'no'}" for name in ("clang-14", "wasm-ld-14")]
+    lines.append(f"tool|npm|{'yes' if (ROOT / 'web/node_modules/.package-lock.json').exists() else 'no'}")
+    lines.append(f"tool|font|{'yes' if Path('/usr/share/fonts/truetype/andika/Andika-Regular.ttf').exists() and Path('/usr/lib/python3/dist-packages/fontTools').exists() else 'no'}")
+    return lines + [f"tool|{name}|{'yes' if shutil.which(name) else 'no'}" for name in ("clang-14", "wasm-ld-14", "node")]
 
 
 def refresh(folder: Path) -> None:
@@ -107,7 +116,7 @@ def refresh(folder: Path) -> None:
     kept = folder / "found.txt"
     known = kept.read_text(encoding="utf-8").splitlines() if kept.exists() else []
     made = [line for line in known if line.startswith("made|")]
-    now = tools() + sources() + tables() + tests()
+    now = tools() + sources() + tables() + page() + tests()
     inputs = [ROOT / line.split("|")[2] for line in tables()]
     newest = max((path.stat().st_mtime for path in inputs), default=0.0)
     if not known or newest > kept.stat().st_mtime:
@@ -125,7 +134,7 @@ def main() -> None:
     if len(sys.argv) == 3 and sys.argv[1] == "--refresh":
         refresh(Path(sys.argv[2]))
     elif len(sys.argv) == 1:
-        lines = tools() + sources() + tables() + tests()
+        lines = tools() + sources() + tables() + page() + tests()
         lines += [f"made|{name}|gen/{name}" for name in made_tables()]
         print("\n".join(lines))
     else:

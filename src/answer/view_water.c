@@ -314,6 +314,7 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_tub(belief, sink);
     tw_answer_close(sink);
     tell_volumes(core, ask, tub, belief, sink);
+    tw_answer_tell_bands(core, ask, tub, belief, sink);
     tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
     tell_learned(belief, sink);
     tell_before(belief, sink);

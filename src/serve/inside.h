@@ -45,6 +45,8 @@ typedef struct {
     char cookie[256];     /* Set-Cookie, "": none                             */
     int close;            /* 1: the connection ends with it                   */
     const char *policy;   /* Content-Security-Policy, NULL: that of all       */
+    const void *lasting;  /* bytes that last as long as the program, instead of bytes; NULL: none */
+    const char *coding;   /* Content-Encoding of these, NULL: none            */
 } tw_serve_reply;
 
 typedef struct tw_serve_request {
@@ -127,6 +129,11 @@ enum MHD_Result tw_serve_reply_send(tw_serve_request *request);
 
 /* Headers of every answer. */
 void tw_serve_reply_headers(const tw_serve_request *request, struct MHD_Response *response);
+
+/* ---- site.c ---- */
+
+/* Answer with a file of the page. 0: the address is "/" and no page is wanted. */
+int tw_serve_site(tw_serve_request *request);
 
 /* ---- answers.c ---- */
 

@@ -100,8 +100,10 @@ void tw_serve_reply_headers(const tw_serve_request *request, struct MHD_Response
     header(response, "Cache-Control", reply->tag[0] != '\0' ? "private, no-cache" : "no-store");
     if (reply->tag[0] != '\0') {
         header(response, "ETag", reply->tag);
-        header(response, "Vary", "Accept, Cookie");
+        header(response, "Vary", reply->lasting != NULL ? "Accept, Accept-Encoding" : "Accept, Cookie");
     }
+    if (reply->coding != NULL)
+        header(response, "Content-Encoding", reply->coding);
     if (reply->cursor[0] != '\0')
         header(response, "Tubwright-Cursor", reply->cursor);
     if (reply->outcome != NULL)
@@ -118,6 +120,17 @@ void tw_serve_reply_headers(const tw_serve_request *request, struct MHD_Response
     }
 }
 
+static struct MHD_Response *body_of(const tw_serve_reply *reply)
+{
+    if (reply->lasting == NULL)
+        return MHD_create_response_from_buffer(reply->n, reply->bytes, MHD_RESPMEM_MUST_FREE);
+    union {
+        const void *given;
+        void *taken; /* the library's type; it does not write into what is persistent */
+    } bytes = {reply->lasting};
+    return MHD_create_response_from_buffer(reply->n, bytes.taken, MHD_RESPMEM_PERSISTENT);
+}
+
 enum MHD_Result tw_serve_reply_send(tw_serve_request *request)
 {
     tw_serve_reply *reply = &request->reply;
@@ -125,8 +138,7 @@ enum MHD_Result tw_serve_reply_send(tw_serve_request *request)
     const int same = reply->tag[0] != '\0' && named.n > 0 && tw_serve_tag_named(named, reply->tag);
     if (same)
         reply->status = MHD_HTTP_NOT_MODIFIED;
-    struct MHD_Response *response = same ? MHD_create_response_from_buffer(0, NULL, MHD_RESPMEM_PERSISTENT)
-                                         : MHD_create_response_from_buffer(reply->n, reply->bytes, MHD_RESPMEM_MUST_FREE);
+    struct MHD_Response *response = same ? MHD_create_response_from_buffer(0, NULL, MHD_RESPMEM_PERSISTENT) : body_of(reply);
     if (response == NULL)
         return MHD_NO;
     if (!same)

@@ -133,7 +133,7 @@ static int origin_fits(tw_serve_request *request, tw_text host)
 {
     const wanted_header origin = find_header(request, "Origin");
     const tw_text site = tw_serve_header(request, "Sec-Fetch-Site");
-    const int link = tw_serve_routes[request->route].gives == TW_GIVES_TEXT || tw_serve_routes[request->route].gives == TW_GIVES_PAGE;
+    const int link = request->route == TW_ROUTE_START || request->route == TW_ROUTE_LID_PAGE;
     const int same = origin.times == 0 || (origin.times == 1 && tw_serve_origin_fits(origin.value, request->serve->tls, host));
     const int told = site.n == 0 || link || tw_units_text_is(site, "same-origin") || tw_units_text_is(site, "none");
     if (same && told)
@@ -271,9 +271,10 @@ static void act(tw_serve_request *request)
     case TW_GIVES_OPENAPI:
         plain(request, "application/json", tw_serve_openapi);
         return;
-    case TW_GIVES_TEXT:
-        plain(request, "text/plain; charset=utf-8",
-              "A logbook of Tubwright.\nWhat can be asked for: /api/openapi.json\n");
+    case TW_GIVES_SITE:
+        if (!tw_serve_site(request))
+            plain(request, "text/plain; charset=utf-8",
+                  "A logbook of Tubwright.\nWhat can be asked for: /api/openapi.json\n");
         return;
     case TW_GIVES_HAVE:
     case TW_GIVES_ENTRIES:

@@ -9,7 +9,7 @@ from _common import read_csv
 RIGHTS = ["none", "read", "write", "manage"]
 METHODS = ["GET", "POST", "DELETE"]
 TAKES = ["", "lines", "credentials", "person", "lid"]
-GIVES = ["text", "page", "openapi", "answer", "entries", "lines", "events", "session", "have", "results", "people", "lids",
+GIVES = ["site", "page", "openapi", "answer", "entries", "lines", "events", "session", "have", "results", "people", "lids",
          "new-lid", "nothing"]
 TYPES = ["time", "count", "decimal", "plain", "cursor"]
 

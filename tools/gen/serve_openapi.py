@@ -19,7 +19,8 @@ OF_STORE = ["memory", "locked", "full", "read-only", "damaged", "io", "newer"]
 TYPES = {"time": {"type": "string", "pattern": r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d$"},
          "count": {"type": "integer", "minimum": 0}, "decimal": {"type": "number"}, "plain": {"type": "string"},
          "cursor": {"type": "string"}}
-MEDIA = {"text": "text/plain", "page": "text/html", "openapi": "application/json", "answer": "application/json",
+SITE = ["text/html", "text/plain", "text/javascript", "text/css", "application/wasm", "font/woff2", "application/manifest+json", "image/svg+xml"]
+MEDIA = {"site": "text/plain", "page": "text/html", "openapi": "application/json", "answer": "application/json",
          "entries": "application/json", "lines": "application/jsonl", "events": "text/event-stream", "session": "application/json",
          "have": "application/json", "results": "application/json", "people": "application/json", "lids": "application/json",
          "new-lid": "application/json"}
@@ -103,6 +104,8 @@ def responses(row: dict[str, str], data_dir: Path) -> dict[str, Any]:
         schema = {"type": "string"} if not media.endswith("/json") else (
             {"type": "object"} if row["gives"] == "openapi" else {"$ref": f"#/components/schemas/{row['gives']}"})
         good["content"] = {media: {"schema": schema}}
+    if row["gives"] == "site":
+        good["content"] = {media: {"schema": {"type": "string"}} for media in SITE}
     if row["gives"] == "answer":
         good["content"]["text/plain"] = {"schema": {"type": "string"}}
         good["headers"] = {"Tubwright-Outcome": {"schema": {"enum": ["answered", "asked-back", "stop", "newer"]}}}

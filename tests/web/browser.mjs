@@ -1,0 +1,53 @@
+// Headless Chromium for the tests of the page: one browser, fresh devices, a clock that the test sets.
+import { createRequire } from "node:module";
+import { fileURLToPath } from "node:url";
+
+const require = createRequire(new URL("../../web/package.json", import.meta.url));
+const { chromium } = require("playwright-core");
+export const axeSource = require.resolve("axe-core/axe.min.js");
+export const here = fileURLToPath(new URL(".", import.meta.url));
+
+const FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
+
+export const start = () => chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: FLAGS });
+
+/** A device with an empty logbook of its own. Faults of its pages are kept in `faults`. */
+export async function device(browser, { base, at, size = "390x844", look = "day" }) {
+  const [width, height] = size.split("x").map(Number);
+  const context = await browser.newContext({ viewport: { width, height }, timezoneId: "Europe/Berlin", locale: "en-GB", colorScheme: look === "dusk" ? "dark" : "light", ignoreHTTPSErrors: true });
+  const page = await context.newPage();
+  const faults = [];
+  page.on("pageerror", (fault) => faults.push(fault.message));
+  page.on("console", (line) => line.type() === "error" && !/Failed to load resource/.test(line.text()) && faults.push(line.text()));
+  await page.clock.install({ time: new Date(at) });
+  await page.goto(base);
+  return { context, page, faults, base };
+}
+
+/** Wait until what is shown is worked out from what is written. */
+export async function settled(page) {
+  await page.waitForFunction(() => document.querySelector("h1") && !document.querySelector(".working") && !document.querySelector("[aria-busy=true]"), null, { timeout: 60000 })
+    .catch(async (fault) => {
+      throw new Error(`${fault.message}\n${page.url()}\n${await page.locator("body").innerText()}`);
+    });
+}
+
+export async function tap(page, name) {
+  await page.getByRole("button", { name, exact: true }).or(page.getByRole("link", { name, exact: true })).first().click();
+}
+
+/** Claims as TAP. */
+export class Claims {
+  lines = [];
+  add(good, claim, said = "") {
+    this.lines.push([Boolean(good), claim, said]);
+  }
+  report() {
+    console.log(`1..${this.lines.length}`);
+    this.lines.forEach(([good, claim, said], i) => {
+      console.log(`${good ? "ok" : "not ok"} ${i + 1} - ${claim}`);
+      if (!good) console.log(String(typeof said === "string" ? said : JSON.stringify(said)).split("\n").slice(0, 20).map((line) => `# ${line}`).join("\n"));
+    });
+    process.exit(this.lines.length > 0 && this.lines.every(([good]) => good) ? 0 : 1);
+  }
+}

@@ -1,0 +1,129 @@
+// A tub from nothing by taps: name, questions, source water, purge, fill, a strip, the first dose; then without signal and back.
+//
+// usage: node first_hour.mjs BASE PROGRAM LOGBOOK   (a server at BASE shares LOGBOOK; PROGRAM answers from it at the terminal)
+import { execFileSync, spawn } from "node:child_process";
+import { Claims, device, settled, start, tap } from "./browser.mjs";
+
+const [, , base, program, logbook] = process.argv;
+const claims = new Claims();
+const browser = await start();
+const at = "2026-03-24T09:00:00+01:00";
+const phone = await device(browser, { base, at });
+const { page } = phone;
+const terminal = (...words) => execFileSync(program, ["-l", logbook, ...words], { encoding: "utf8", env: { ...process.env, TZ: "Europe/Berlin" } });
+const head = () => page.locator("main h2").first().innerText();
+
+await page.getByText("BEGIN WITH A NAME").waitFor();
+claims.add(true, "an empty book shows the first act");
+let inputs = 0;
+await tap(page, "New tub"); inputs++;
+await page.getByLabel("The name people use", { exact: false }).fill("Barn"); inputs++;
+await page.getByLabel("Rough volume", { exact: false }).fill("1180"); inputs++;
+await tap(page, "Begin"); inputs++;
+await settled(page);
+claims.add((await head()).includes("WHAT WAS IN THE LAST WATER") && inputs <= 7, `useful advice after ${inputs} inputs (at most 7)`, await head());
+const tub = page.url().split("/")[4];
+
+for (const group of await page.locator("fieldset").all()) await group.getByRole("button", { name: "no", exact: true }).click();
+await tap(page, "LOG");
+await page.getByText("NAME THE SOURCE WATER").waitFor();
+await settled(page);
+await tap(page, "Write it down");
+await page.getByLabel("Name of the source water", { exact: false }).first().fill("supply");
+await page.getByLabel("Where it comes from", { exact: false }).selectOption("mains");
+await tap(page, "LOG");
+await page.getByText("TEST THE SOURCE WATER").waitFor();
+await settled(page);
+await tap(page, "Write it down");
+for (const value of ["7.7", "190", "90", "0.02", "0.02", "0.02", "0.1"]) {
+  for (const figure of value) await page.getByRole("button", { name: figure, exact: true }).click();
+  await tap(page, "set");
+}
+await tap(page, "LOG");
+await page.getByText("PURGE THE PIPES").waitFor();
+await settled(page);
+claims.add(true, "source water read by keys alone leads to the purge");
+await tap(page, "Done");
+await page.getByText("FILL TO THE WORKING LINE").waitFor();
+await settled(page);
+await page.clock.setFixedTime(new Date("2026-03-24T10:30:00+01:00"));
+await tap(page, "Write it down");
+await page.getByLabel("Water let in", { exact: false }).first().fill("1180");
+await page.getByLabel("Name of the source water", { exact: false }).first().fill("supply");
+await tap(page, "LOG");
+await page.getByText("WATER AT EVERY JET").first().waitFor();
+await settled(page);
+
+// The server's answer at the terminal is the phone's, byte for byte.
+async function same(claim, word) {
+  await page.evaluate(() => dispatchEvent(new Event("online")));
+  await page.waitForTimeout(1500);
+  const now = "2026-03-24T10:30:00+01:00";
+  let told = "";
+  try {
+    told = terminal(word, "--json", "--tub", "Barn", "--at", now);
+  } catch (fault) {
+    told = fault.stdout ?? String(fault);
+  }
+  const phoneSays = await page.evaluate(async ([word, tub, now]) => {
+    const worker = new Worker("/app/answers.js", { type: "module" });
+    let call = 0;
+    const ask = (name, ...args) => new Promise((good, bad) => {
+      const mine = ++call;
+      worker.addEventListener("message", ({ data }) => data.call === mine && (data.fault ? bad(new Error(data.fault.message)) : good(data.value)));
+      worker.postMessage({ call: mine, name, args });
+    });
+    const db = await new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) => good(target.result)));
+    const rows = await new Promise((good) => (db.transaction("lines").objectStore("lines").getAll().onsuccess = ({ target }) => good(target.result)));
+    await ask("open");
+    await ask("lines", rows.map(({ line }) => line));
+    return (await ask("ask", tub, `${word} at=${now} as=json tub=${tub}`, false)).text;
+  }, [word, tub, now]);
+  claims.add(told === phoneSays, claim, `${told.slice(0, 300)}\n---\n${phoneSays.slice(0, 300)}`);
+}
+await same("the card has the terminal's bytes", "now");
+await same("the water has the terminal's bytes", "water");
+
+// Without signal: the page opens from the service worker, entries are kept, and reach the server when it is back.
+await page.evaluate(() => navigator.serviceWorker.ready);
+await page.waitForFunction(() => navigator.serviceWorker.controller !== null || navigator.serviceWorker.getRegistration().then((r) => r?.active));
+await page.reload();
+await settled(page);
+await phone.context.setOffline(true);
+await page.reload();
+await settled(page);
+claims.add((await head()).includes("WATER AT EVERY JET"), "without signal the page opens and answers", await head());
+const before = terminal("export").trim().split("\n").length;
+await tap(page, "log");
+const taps = ["3", "7.2", "120", "120", "0"];
+for (const key of taps) await page.locator("section.pad.open").getByRole("button", { name: key, exact: true }).click();
+await tap(page, "LOG");
+await page.getByText("Logged").first().waitFor();
+await settled(page);
+claims.add(terminal("export").trim().split("\n").length === before, "the strip is on the phone alone");
+await tap(page, "logbook");
+await settled(page);
+claims.add((await page.getByText("only here").count()) === 5, "five entries say that they are only here", await page.locator("main").innerText());
+await phone.context.setOffline(false);
+await page.evaluate(() => dispatchEvent(new Event("online")));
+await page.waitForFunction(() => [...document.querySelectorAll(".state")].every((state) => state.textContent === "sealed"), null, { timeout: 20000 }).catch(() => {});
+claims.add((await page.locator(".state").allInnerTexts()).every((state) => state === "sealed"), "back with signal all are under one seal", await page.locator(".state").allInnerTexts());
+claims.add(terminal("export").trim().split("\n").length === before + 5, "nothing lost, nothing doubled");
+
+// A second phone: the same entries, the same answer; a correction of one is seen by the other.
+const other = await device(browser, { base, at: "2026-03-24T10:40:00+01:00" });
+await other.page.getByRole("link", { name: /Barn/ }).first().waitFor();
+await other.page.evaluate((id) => (location.hash = `#/${id}/logbook`), tub);
+await settled(other.page);
+await other.page.getByRole("button", { name: /alkalinity 120/ }).click();
+await other.page.getByLabel("It is").fill("180");
+await tap(other.page, "Correct it");
+await settled(other.page);
+await other.page.waitForTimeout(1500);
+await page.clock.setFixedTime(new Date("2026-03-24T10:41:00+01:00"));
+await page.evaluate(() => dispatchEvent(new Event("online")));
+await page.getByText("alkalinity 180").first().waitFor({ timeout: 20000 }).catch(() => {});
+claims.add((await page.locator("s", { hasText: "alkalinity 120" }).count()) === 1, "the old value stays, struck through, on the other phone", await page.locator("main").innerText());
+claims.add(phone.faults.length === 0 && other.faults.length === 0, "no page had a fault", [...phone.faults, ...other.faults]);
+await browser.close();
+claims.report();

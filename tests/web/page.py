@@ -1,0 +1,61 @@
+"""A server on a logbook of its own, and a script of the browser against it."""
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import tempfile
+import time
+import urllib.request
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parent.parent
+
+
+def missing() -> str:
+    """Why the page cannot be tried here; empty: it can."""
+    if not shutil.which("chromium"):
+        return "no chromium"
+    if not (ROOT / "web/node_modules/playwright-core").is_dir():
+        return "no browser driver: npm ci in web/"
+    if not Path(os.environ.get("WASM", "")).is_file():
+        return "no WebAssembly in this build"
+    return ""
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def curl(port: int) -> str:
+    """The media type of the start page."""
+    with urllib.request.urlopen(urllib.request.Request(f"http://127.0.0.1:{port}/", headers={"Accept": "text/html"}), timeout=10) as answer:
+        return str(answer.headers["Content-Type"])
+
+
+def run(script: str, *more: str) -> int:
+    if missing():
+        print(f"1..0 # SKIP {missing()}")
+        return 0
+    with tempfile.TemporaryDirectory() as folder:
+        logbook, port = Path(folder) / "logbook.db", free_port()
+        env = {**os.environ, "HOME": folder, "XDG_DATA_HOME": folder, "TZ": "Europe/Berlin"}
+        with (Path(folder) / "serve.log").open("wb") as log:
+            server = subprocess.Popen([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "--port", str(port)], env=env, stdout=log, stderr=log)
+        try:
+            for _ in range(100):
+                with socket.socket() as probe:
+                    if probe.connect_ex(("127.0.0.1", port)) == 0:
+                        break
+                time.sleep(0.1)
+            if "text/html" not in curl(port):
+                print("1..0 # SKIP the program was built without the page")
+                return 0
+            return subprocess.run(["node", str(HERE / script), f"http://127.0.0.1:{port}/", os.environ["TUBWRIGHT"], str(logbook), *more], env=env, check=False).returncode
+        finally:
+            server.terminate()
+            server.wait(10)

@@ -1,0 +1,88 @@
+"""What the page shares with the core, as TypeScript: keys of answers, kinds and words of entries, instruments, substances, and the
+page's own sentences (data/text/app.*.csv) -> gen/web_tables.ts."""
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+from _common import read_csv
+
+TYPES = {"object": "Answer", "list": "Answer[]", "words-list": "Said[]", "number": "number | null", "spread": "Spread | null",
+         "words": "Said", "text": "string", "time": "string", "flag": "boolean", "digest": "string"}
+# What an instrument sees of an analyte that people write down (src/estimate/instrument.c).
+OBSERVED = {"total-alkalinity": "alkalinity", "calcium-hardness": "calcium", "total-hardness": "hardness", "magnesium-hardness": "magnesium",
+            "salt": "chloride", "cyanuric-acid": "cyanurate", "boron": "borate"}
+ARGUMENT = re.compile(r"\{[a-z_]+\}")
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    header = path.read_text(encoding="utf-8").split("\n", 1)[0].split(",")
+    return read_csv(path, header)
+
+
+def sentences(data_dir: Path) -> dict[str, dict[str, str]]:
+    """The page's sentences by language: every language has all of them, with the same arguments."""
+    found = {path.name.split(".")[1]: {row["id"]: row["text"] for row in read_csv(path, ["id", "text"])}
+             for path in sorted((data_dir / "text").glob("app.*.csv"))}
+    for language, table in found.items():
+        for key in table.keys() ^ found["en"].keys():
+            raise SystemExit(f"app.{language}.csv: {key} stands in one language only")
+        for key, text in table.items():
+            if sorted(ARGUMENT.findall(text)) != sorted(ARGUMENT.findall(found["en"][key])):
+                raise SystemExit(f"app.{language}.csv: {key} has other arguments than in English")
+    return found
+
+
+def constant(name: str, value: object, kind: str) -> str:
+    return f"export const {name}: {kind} = {json.dumps(value, ensure_ascii=False, sort_keys=False, separators=(',', ':'))};"
+
+
+def instruments(data_dir: Path) -> dict[str, dict[str, dict[str, object]]]:
+    found: dict[str, dict[str, dict[str, object]]] = {}
+    for row in rows(data_dir / "instruments.csv"):
+        for analyte in [row["observed"], *(a for a, observed in OBSERVED.items() if observed == row["observed"])]:
+            found.setdefault(row["instrument"], {})[analyte] = {
+                "model": row["model"], "step": float(row["step"]), "high": float(row["high"]), "blocks": [float(b) for b in row["blocks"].split()]}
+    return found
+
+
+def generate(data_dir: Path, out_dir: Path) -> None:
+    gen = out_dir / "gen"
+    gen.mkdir(parents=True, exist_ok=True)
+    text = sentences(data_dir)
+    keys = [f"  {row['key']}?: {TYPES[row['type']]}; // {row['meaning']}{' in ' + row['unit'] if row['unit'] else ''}"
+            for row in rows(data_dir / "answer.csv") if row["type"] in TYPES and row["key"] != "answer"]
+    words: dict[str, list[list[str]]] = {}
+    for row in rows(data_dir / "entry/words.csv"):
+        words.setdefault(row["set"], []).append([row["word"], row["meaning"]])
+    analytes = {row["analyte"]: {"unit": row["default_unit"], "decimals": int(row["decimals"]), "min": float(row["min"]), "max": float(row["max"])}
+                for row in rows(data_dir / "analytes.csv")}
+    names = {row["id"].removeprefix("analyte-"): row["text"] for row in rows(data_dir / "text/answer.en.csv") if row["id"].startswith("analyte-")}
+    for analyte, row in analytes.items():
+        row["name"] = names.get(analyte, analyte)
+    substances = {row["id"]: {"plain": row["plain"], "measure": row["measure"], "state": row["state"]} for row in rows(data_dir / "substances.csv")}
+    fields: dict[str, list[dict[str, object]]] = {}
+    for row in rows(data_dir / "entry/fields.csv"):
+        fields.setdefault(row["kind"], []).append({"name": row["field"], "type": row["type"], "quantity": row["quantity"], "unit": row["unit"],
+                                                   "needed": row["required"] == "yes", "length": int(row["max_length"] or 0),
+                                                   "words": row["words"], "meaning": row["meaning"]})
+    kinds = {row["kind"]: row["summary"] for row in rows(data_dir / "entry/kinds.csv")}
+    units: dict[str, list[list[str]]] = {}
+    for row in rows(data_dir / "units.csv"):
+        units.setdefault(row["quantity"], []).append([row["word"], row["name"]])
+    profiles = {row["id"]: row["title"] for row in rows(data_dir / "profiles.csv")}
+    parts = ["// Made from data/ by tools/gen/web.py.", "export interface Spread { median: number | null; low: number | null; high: number | null }",
+             "export interface Said { id: string; text: string }", "", "/** An answer of the core: a key has one meaning wherever it stands. */",
+             "export interface Answer {", *keys, "}", "", "export type Sentence = " + " | ".join(json.dumps(key) for key in text["en"]) + ";",
+             constant("texts", text, "Record<string, Record<Sentence, string>>"),
+             constant("words", words, "Record<string, [string, string][]>"),
+             constant("analytes", analytes, "Record<string, { unit: string; decimals: number; min: number; max: number; name: string }>"),
+             constant("instruments", instruments(data_dir), "Record<string, Record<string, { model: string; step: number; high: number; blocks: number[] }>>"),
+             constant("substances", substances, "Record<string, { plain: string; measure: string; state: string }>"),
+             constant("kinds", kinds, "Record<string, string>"),
+             constant("fields", fields, "Record<string, { name: string; type: string; quantity: string; unit: string; needed: boolean; length: number; "
+                                        "words: string; meaning: string }[]>"),
+             constant("units", units, "Record<string, [string, string][]>"),
+             constant("profiles", profiles, "Record<string, string>"), ""]
+    (gen / "web_tables.ts").write_text("\n".join(parts), encoding="utf-8")

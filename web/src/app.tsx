@@ -1,0 +1,85 @@
+// Which view stands where. On a desk the logbook lies beside the card.
+import { useEffect, useState } from "preact/hooks";
+import { say } from "./lib/say";
+import { to, usePlace } from "./lib/route";
+import { Head, Page, Row, tubName } from "./parts/page";
+import { Update } from "./parts/update";
+import { tubs, useKnown } from "./state";
+import { Choose, Log, READERS } from "./views/log";
+import { Forecast } from "./views/forecast";
+import { Logbook } from "./views/logbook";
+import { Now } from "./views/now";
+import { Round } from "./views/round";
+import { Settings } from "./views/settings";
+import { TOLD, ToldView } from "./views/told";
+import { Water } from "./views/water";
+import { Write } from "./views/write";
+
+function useDesk(): boolean {
+  const query = matchMedia("(min-width: 1300px)");
+  const [desk, setDesk] = useState(query.matches);
+  useEffect(() => {
+    const listener = () => setDesk(query.matches);
+    query.addEventListener("change", listener);
+    return () => query.removeEventListener("change", listener);
+  }, []);
+  return desk;
+}
+
+const ELSE = ["bathing", "plan", "worth", "ahead", "sheet", "why"] as const;
+
+/** Views beside the five. */
+function More({ tub }: { tub: string }) {
+  return (
+    <Page title={tubName(tub)} under={say("more")} view="more" tub={tub} up={{ href: to(tub, "now"), word: say("view-now") }}>
+      <main class="body" style={{ paddingTop: 0 }}>
+        {ELSE.map((view) => <a class="row line" href={to(tub, view)}><span class="hour" /><span class="text"><b>{say(`view-${view}`)}</b><span class="small">{say(`under-${view}`)}</span></span></a>)}
+        {(["stock", "source", "plate", "tub"] as const).map((kind) => <a class="row line" href={to(tub, "write", kind)}><span class="hour" /><span class="text"><b>{say(`kind-${kind}`)}</b></span></a>)}
+      </main>
+    </Page>
+  );
+}
+
+function View({ tub, view, about }: { tub: string; view: string; about: string }) {
+  if (view === "log" && about === "choose") return <Choose tub={tub} />;
+  if (view === "log" && about && !about.startsWith("read:") && !READERS.includes(about)) return <Write key={about} tub={tub} kind={about === "filled" ? "exchange" : about} />;
+  if (view === "log") return <Log key={about} tub={tub} about={about} />;
+  if (view === "write") return <Write key={about} tub={tub} kind={about} />;
+  if (view === "water") return <Water tub={tub} />;
+  if (view === "forecast") return <Forecast tub={tub} />;
+  if (view === "logbook") return <Logbook tub={tub} about={about} />;
+  if (view === "more") return <More tub={tub} />;
+  if (TOLD.includes(view)) return <ToldView key={view} tub={tub} view={view} />;
+  return <Now tub={tub} />;
+}
+
+export function App() {
+  const known = useKnown();
+  const place = usePlace();
+  const desk = useDesk();
+  if (known.trouble) return <Trouble why={known.trouble} />;
+  if (!known.ready) return <div class="page"><Head title={say("app")} /><main class="body"><Row><p class="working" role="status">{say("opening")}</p></Row></main></div>;
+  const unknown = place.tub && !tubs().some(({ id }) => id === place.tub);
+  const view = !place.tub || unknown
+    ? place.view === "settings" ? <Settings /> : place.view === "new" ? <Write tub="" kind="tub" /> : <Round />
+    : <View {...place} />;
+  return (
+    <>
+      <Update />
+      {desk && place.tub && !unknown
+        ? <div class="desk">{place.view === "now" ? view : <Now tub={place.tub} />}{place.view === "now" ? <Logbook tub={place.tub} about="" /> : view}</div>
+        : view}
+    </>
+  );
+}
+
+/** The logbook of this device cannot be read or written: what is lost, and what is not. */
+function Trouble({ why }: { why: string }) {
+  return (
+    <div class="page">
+      <Head title={say("app")} weight="double" />
+      <main class="body"><Row hour={say("now")} fixed><h2 class="act">{say("storage-lost")}</h2><p>{say("storage-why")}</p><p class="fault" role="alert">{why}</p>
+        <p><button class="key" onClick={() => location.reload()}>{say("try-again")}</button></p></Row></main>
+    </div>
+  );
+}

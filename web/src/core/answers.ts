@@ -1,0 +1,48 @@
+// Worker: answers questions about the lines it was given. It keeps nothing but what was worked out of each tub.
+import { answerCalls } from "../lib/remote";
+import { open, type Kept } from "../book/shelf";
+import { load, type Core } from "./module";
+
+declare const WASM: string; // address of the module
+declare const PROGRAM: string; // 64 hexadecimal digits that name it
+
+const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
+let core: Core;
+let shelf: Awaited<ReturnType<typeof open>>;
+
+/** The tub whose kept bytes the module has. */
+let given = "";
+
+async function give(tub: string): Promise<void> {
+  if (given === tub) return;
+  const kept = await shelf.get<Kept>("kept", tub);
+  core.kept(program, kept && kept.program === PROGRAM ? kept.bytes : new Uint8Array(0));
+  given = tub;
+}
+
+const methods = {
+  async open(): Promise<void> {
+    [core, shelf] = await Promise.all([load(WASM), open()]);
+    core.reset();
+  },
+  lines(lines: string[]): void {
+    for (const line of lines) core.add(line);
+  },
+  forget(): void {
+    core.reset();
+    given = "";
+  },
+  /** Ask; what was worked out is kept for the next start. */
+  async ask(tub: string, question: string, keep: boolean): Promise<{ outcome: number; text: string }> {
+    if (tub) await give(tub);
+    const answer = core.ask(question);
+    if (tub && keep) {
+      const bytes = core.keep(program);
+      if (bytes) await shelf.put("kept", { program: PROGRAM, bytes } satisfies Kept, tub);
+    }
+    return answer;
+  },
+};
+
+export type Answers = typeof methods;
+answerCalls(methods);

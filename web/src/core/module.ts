@@ -1,0 +1,87 @@
+// The core as WebAssembly (src/wasm/wasm.h): lines in, questions in, answers out.
+import { Fault } from "../lib/remote";
+
+interface Exports {
+  memory: WebAssembly.Memory;
+  _initialize(): void;
+  tw_wasm_reset(): number;
+  tw_wasm_buffer(n: number): number;
+  tw_wasm_add_line(n: number): number;
+  tw_wasm_draft(n: number): number;
+  tw_wasm_chain(n: number): number;
+  tw_wasm_id(ms: number): number;
+  tw_wasm_seal(): number;
+  tw_wasm_keep(): number;
+  tw_wasm_kept(n: number): number;
+  tw_wasm_ask(n: number): number;
+  tw_wasm_answer(): number;
+  tw_wasm_length(): number;
+  tw_wasm_outcome(): number;
+}
+
+/** A field as typed and its value. */
+export type Field = [name: string, value: string];
+
+/** What is wrong with an entry: the field and the value it stands in. */
+export type Refusal = { field: string; value: string };
+
+export type Core = ReturnType<typeof wrap>;
+
+const utf8 = new TextEncoder();
+const text = new TextDecoder();
+
+/** Fetch and start the module at this address. */
+export async function load(address: string): Promise<Core> {
+  const response = await fetch(address);
+  if (!response.ok) throw new Fault(`${address}: ${response.status}`);
+  const { instance } = await WebAssembly.instantiate(await response.arrayBuffer(), {});
+  const core = instance.exports as unknown as Exports;
+  core._initialize();
+  return wrap(core);
+}
+
+function wrap(core: Exports) {
+  function give(bytes: Uint8Array): number {
+    const at = core.tw_wasm_buffer(bytes.length);
+    if (!at) throw new Fault("too long");
+    new Uint8Array(core.memory.buffer, at, bytes.length).set(bytes);
+    return bytes.length;
+  }
+  const bytes = () => new Uint8Array(core.memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
+  const answer = () => text.decode(bytes());
+  function refusable(status: number): string {
+    if (status === 0) return answer();
+    const [sentence = "", field = "", value = ""] = answer().split("\0");
+    throw new Fault(sentence, { field, value } satisfies Refusal);
+  }
+  return {
+    reset: () => void core.tw_wasm_reset(),
+    /** Add a line; adding it again changes nothing. */
+    add(line: string): void {
+      if (core.tw_wasm_add_line(give(utf8.encode(line))) !== 0) throw new Fault(answer());
+    },
+    /** The draft of an entry from its fields as typed. Throws a Fault with a Refusal. */
+    draft: (fields: Field[]) => refusable(core.tw_wasm_draft(give(utf8.encode(fields.flat().join("\0"))))),
+    /** The line of a draft behind the last entry of this writer. */
+    chain: (writer: string, draft: string) => refusable(core.tw_wasm_chain(give(utf8.encode(`${writer}\0${draft}`)))),
+    id(ms: number): string {
+      give(crypto.getRandomValues(new Uint8Array(10)));
+      core.tw_wasm_id(ms);
+      return answer();
+    },
+    seal: () => (core.tw_wasm_seal(), answer()),
+    ask(question: string): { outcome: number; text: string } {
+      const status = core.tw_wasm_ask(give(utf8.encode(question)));
+      if (status !== 0) throw new Fault(`the question is not understood: ${question} (${status})`);
+      return { outcome: core.tw_wasm_outcome(), text: answer() };
+    },
+    /** What was worked out for the last answer, to keep; null when there is nothing. */
+    keep: (program: Uint8Array) => (give(program), core.tw_wasm_keep() === 0 ? bytes() : null),
+    kept(program: Uint8Array, kept: Uint8Array): void {
+      const both = new Uint8Array(program.length + kept.length);
+      both.set(program);
+      both.set(kept, program.length);
+      core.tw_wasm_kept(give(both));
+    },
+  };
+}

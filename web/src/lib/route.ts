@@ -1,0 +1,34 @@
+// Where the page is: #/ is the round, #/TUB/VIEW a view of a tub.
+import { useEffect, useState } from "preact/hooks";
+
+export interface Place {
+  tub: string;
+  view: string;
+  /** What the view is about, #/TUB/VIEW/ABOUT. */
+  about: string;
+}
+
+function read(): Place {
+  const [, first = "", second = "", third = ""] = location.hash.slice(1).split("/").map(decodeURIComponent);
+  return /^[0-9a-f-]{36}$/.test(first) ? { tub: first, view: second || "now", about: third } : { tub: "", view: first || "round", about: second };
+}
+
+export const to = (tub: string, view: string, about = "") =>
+  `#/${[tub, view, about].filter(Boolean).map(encodeURIComponent).join("/")}`;
+
+export function go(tub: string, view: string, about = ""): void {
+  location.hash = to(tub, view, about);
+}
+
+export function usePlace(): Place {
+  const [place, setPlace] = useState(read);
+  useEffect(() => {
+    const listener = () => {
+      setPlace(read());
+      scrollTo(0, 0);
+    };
+    addEventListener("hashchange", listener);
+    return () => removeEventListener("hashchange", listener);
+  }, []);
+  return place;
+}

@@ -1,0 +1,84 @@
+// The page of the book: its head, its rows with the hour in the margin, the five words at its foot.
+import type { ComponentChildren } from "preact";
+import { clock, day, stamp } from "../lib/time";
+import { say, spoken } from "../lib/say";
+import { to } from "../lib/route";
+import { known, tubs, useClock, waiting } from "../state";
+
+export type Weight = "plain" | "thick" | "double";
+
+export const weightOf = (weight?: string): Weight =>
+  weight === "stop" || weight === "closed" ? "double" : weight === "doubtful" ? "thick" : "plain";
+
+interface Head {
+  title: string;
+  /** Stage and state, or what the page is about. */
+  under?: ComponentChildren;
+  /** The word at the right that leads up. */
+  up?: { href: string; word: string };
+  weight?: Weight;
+}
+
+export function Head({ title, under, up, weight = "plain" }: Head) {
+  const now = stamp(useClock());
+  return (
+    <header class={`row head ${weight}`}>
+      <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}</p>
+      <div class="text">
+        <h1>{title}</h1>
+        {up && <a class="touch" href={up.href}>{up.word}</a>}
+        {under && <p>{under}</p>}
+      </div>
+    </header>
+  );
+}
+
+/** A row: the hour in the margin, bold when it is fixed or asked for. */
+export function Row({ hour, fixed, children }: { hour?: string; fixed?: boolean; children: ComponentChildren }) {
+  return (
+    <div class="row">
+      <div class="hour">{hour && (fixed ? <b>{hour}</b> : hour)}</div>
+      <div class="text">{children}</div>
+    </div>
+  );
+}
+
+/** A paragraph that begins with its word. */
+export function Para({ lead, children }: { lead?: string; children: ComponentChildren }) {
+  return <p>{lead && <b class="lead">{lead}</b>}{children}</p>;
+}
+
+const FIVE = ["now", "log", "water", "forecast", "logbook"] as const;
+
+export function Words({ tub, view }: { tub: string; view: string }) {
+  return (
+    <nav class="words" aria-label={say("views")}>
+      {FIVE.map((word) => <a href={to(tub, word)} aria-current={word === view ? "page" : undefined}>{say(`view-${word}`)}</a>)}
+    </nav>
+  );
+}
+
+/** A whole page of one tub. */
+export function Page(props: Head & { tub?: string; view: string; children: ComponentChildren }) {
+  const { tub, view, children, ...head } = props;
+  return (
+    <div class="page">
+      <Head {...head} up={head.up ?? (tub ? { href: to("", "round"), word: say("view-round") } : undefined)} />
+      {children}
+      {tub && <Words tub={tub} view={view} />}
+    </div>
+  );
+}
+
+/** Where the only copy is, in words. */
+export function WhereKept() {
+  const open = waiting();
+  const met = known.met;
+  if (met.how === "none") return <p class="small">{say("kept-here")}</p>;
+  if (met.how === "sign-in") return <p class="small">{say("kept-sign-in", { n: open })} <a class="touch" href={to("", "settings")}>{say("sign-in")}</a></p>;
+  if (met.how === "away") return <p class="small" role="status">{say("kept-away", { n: open })}</p>;
+  if (met.refused > 0) return <p class="small">{say("kept-refused", { n: met.refused })}</p>;
+  return <p class="small" role="status">{open > 0 ? say("kept-waiting", { n: open }) : met.sealed ? say("kept-sealed") : say("kept-server")}</p>;
+}
+
+export const tubName = (id: string) => tubs().find((tub) => tub.id === id)?.name ?? "";

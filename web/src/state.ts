@@ -1,0 +1,243 @@
+// What the page knows: entries as they arrive, answers as they are worked out. Views look at it through hooks.
+import { useEffect, useReducer, useRef, useState } from "preact/hooks";
+import type { Answer } from "tables";
+import type { Book, Told } from "./book/book";
+import type { Met } from "./book/meet";
+import { State, type Row } from "./book/shelf";
+import type { Answers } from "./core/answers";
+import type { Field } from "./core/module";
+import { remote, type Remote } from "./lib/remote";
+import { minute, stamp } from "./lib/time";
+
+/** An entry as its line says it, and where it stands. */
+export interface Entry {
+  fields: Record<string, string>;
+  row: Row;
+}
+
+export interface Tub {
+  id: string;
+  name: string;
+}
+
+declare const BOOK_WORKER: string;
+declare const ANSWERS_WORKER: string;
+
+let book: Remote<Book>;
+let answers: Remote<Answers>;
+
+export const known = {
+  ready: false,
+  /** Why the logbook of this device cannot be used. */
+  trouble: "",
+  entries: [] as Entry[],
+  met: { how: "away" } as Met,
+  sending: false,
+  /** Counts changes, so that answers know whether they are old. */
+  version: 0,
+};
+
+const listeners = new Set<() => void>();
+function changed(): void {
+  for (const listener of listeners) listener();
+}
+
+/** Draw again when something changes. */
+export function useKnown(): typeof known {
+  const [, draw] = useReducer((n: number) => n + 1, 0);
+  useEffect(() => {
+    const listener = () => draw(0);
+    listeners.add(listener);
+    return () => void listeners.delete(listener);
+  }, []);
+  return known;
+}
+
+function addRows(rows: Row[]): void {
+  for (const row of rows) known.entries.push({ fields: JSON.parse(row.line), row });
+  if (rows.length > 0) known.version++;
+  if (rows.length > 0) void answers.lines(rows.map(({ line }) => line));
+  changed();
+}
+
+function hear(message: unknown): void {
+  const told = message as Told;
+  if (told.told === "lines") addRows(told.rows);
+  if (told.told === "met") {
+    known.met = told.met;
+    known.sending = false;
+    changed();
+  }
+  if (told.told === "states") {
+    const bySeq = new Map(told.rows.map((row) => [row.seq, row]));
+    for (const entry of known.entries) entry.row = bySeq.get(entry.row.seq) ?? entry.row;
+    changed();
+  }
+}
+
+export async function begin(): Promise<void> {
+  try {
+    book = remote<Book>(new Worker(BOOK_WORKER, { type: "module" }), hear);
+    answers = remote<Answers>(new Worker(ANSWERS_WORKER, { type: "module" }));
+    const [opened] = await Promise.all([book.open(), answers.open()]);
+    known.ready = true;
+    addRows(opened.rows);
+    void meetServer();
+  } catch (fault) {
+    known.trouble = (fault as Error).message;
+    changed();
+  }
+}
+
+/** Try to meet the server now, and again when the network comes back or the page is looked at. */
+export async function meetServer(): Promise<void> {
+  known.sending = true;
+  changed();
+  try {
+    await book.meet();
+  } finally {
+    known.sending = false;
+    changed();
+  }
+}
+self.addEventListener?.("online", () => known.ready && void meetServer());
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && known.ready && void meetServer());
+setInterval(() => known.ready && document.visibilityState === "visible" && void meetServer(), 30_000);
+
+// ---- entries ------------------------------------------------------------------------------------------------
+
+/** Tubs in the order of their first entry, by their last name. */
+export function tubs(): Tub[] {
+  const found = new Map<string, Tub & { at: string }>();
+  for (const { fields } of known.entries) {
+    if (fields.kind !== "tub") continue;
+    const tub = found.get(fields.tub!);
+    if (!tub || fields.at! >= tub.at) found.set(fields.tub!, { id: fields.tub!, name: fields.name!, at: fields.at! });
+  }
+  return [...found.values()];
+}
+
+/** Entries of a tub that count: not taken back. */
+export function standing(tub: string, kind?: string): Entry[] {
+  const voided = new Set(known.entries.filter(({ fields }) => fields.kind === "void" && fields.tub === tub).map(({ fields }) => fields.target));
+  return known.entries.filter(({ fields }) => fields.tub === tub && (!kind || fields.kind === kind) && !voided.has(fields.id!));
+}
+
+export const waiting = () => known.entries.filter(({ row }) => row.state === State.Here && row.refused === undefined).length;
+
+/** What somebody writes, without id, tub and times. */
+export interface Fact {
+  kind: string;
+  fields: Field[];
+}
+
+/** Write facts of one moment: all or none. Throws a Fault with the field that is refused. Returns them with their sentences for people
+ * once the core has said them (`odd`: what it asks back about). */
+export async function write(tub: string, facts: Fact[], at = new Date()): Promise<Entry[]> {
+  const entered = stamp(new Date());
+  const by = (await fact<string>("by")) ?? "";
+  const role = (await fact<string>("role")) ?? "";
+  const person: Field[] = [...(by ? [["by", by] as Field] : []), ...(role ? [["role", role] as Field] : [])];
+  const drafts = await book.drafts(facts.map(({ kind, fields }) => [["kind", kind], ["tub", tub], ["at", stamp(at)], ["entered", entered], ...person, ...fields]));
+  known.sending = true;
+  const rows = await book.write(drafts);
+  return rows.map((row) => ({ fields: JSON.parse(row.line), row }));
+}
+
+/** What the core would ask back before this is written; drafts are checked on the way. */
+export async function askBack(tub: string, facts: Fact[], at = new Date()): Promise<Answer> {
+  const time = stamp(at);
+  const drafts = await book.drafts(facts.map(({ kind, fields }) => [["kind", kind], ["tub", tub], ["at", time], ["entered", stamp(new Date())], ...fields]));
+  const { text } = await answers.ask(tub, [`check at=${stamp(new Date())} as=json tub=${tub}`, ...drafts].join("\n"), false);
+  return JSON.parse(text);
+}
+
+export const newId = () => book.id();
+export const bring = (lines: string[]) => book.bring(lines);
+export const seal = () => book.seal();
+
+// ---- small facts of this device ---------------------------------------------------------------------------------
+
+export const fact = <T>(name: string) => book.fact(name) as Promise<T | undefined>;
+export const setFact = (name: string, value: unknown) => book.setFact(name, value);
+
+/** A fact of this device as state; `loaded` is false until it was looked up. */
+export function useFact<T>(name: string, otherwise: T): [T, (value: T) => void, boolean] {
+  const [value, setValue] = useState(otherwise);
+  const [loaded, setLoaded] = useState(false);
+  useEffect(() => {
+    let here = true;
+    setLoaded(false);
+    void fact<T>(name).then((stored) => {
+      if (!here) return;
+      setValue(stored ?? otherwise);
+      setLoaded(true);
+    });
+    return () => void (here = false);
+  }, [name]);
+  return [value, (next: T) => (setValue(next), void setFact(name, next)), loaded];
+}
+
+// ---- answers ----------------------------------------------------------------------------------------------------
+
+export interface Asked {
+  answer: Answer | null;
+  /** A newer one is being worked out; what is shown is of before. */
+  working: boolean;
+  fault: string;
+}
+
+const lastAnswers = new Map<string, Answer>();
+
+/** The moment that questions are asked for: the beginning of the minute, or when an entry came since. */
+export function useClock(): Date {
+  const [now, setNow] = useState(Date.now());
+  useEffect(() => {
+    const timer = setInterval(() => setNow(Date.now()), 1000);
+    return () => clearInterval(timer);
+  }, []);
+  return new Date(now);
+}
+
+/** An answer, worked out again when entries arrive or the minute turns. */
+export function useAnswer(tub: string, words: string, live = true): Asked {
+  useKnown();
+  const now = useClock();
+  const key = `${tub} ${words}`;
+  const at = live ? minute(now.getTime()) : 0;
+  const asked = useRef("");
+  const [state, setState] = useState<Asked>({ answer: lastAnswers.get(key) ?? null, working: true, fault: "" });
+  const wanted = `${key} ${known.version} ${at}`;
+  useEffect(() => {
+    if (!known.ready) return;
+    asked.current = wanted;
+    setState({ answer: lastAnswers.get(key) ?? null, working: true, fault: "" });
+    const time = stamp(new Date(Math.max(at || Date.now(), newest(tub))));
+    const [word, ...options] = words.split(" ");
+    answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, word === "now").then(
+      ({ text }) => {
+        const answer = JSON.parse(text) as Answer;
+        lastAnswers.set(key, answer);
+        if (asked.current === wanted) setState({ answer, working: false, fault: "" });
+      },
+      (fault) => asked.current === wanted && setState({ answer: null, working: false, fault: (fault as Error).message }),
+    );
+  }, [wanted, known.ready]);
+  return state;
+}
+
+/** When the newest entry of a tub was made: a question is not asked for before it. */
+function newest(tub: string): number {
+  let latest = 0;
+  const now = Date.now();
+  for (const { fields } of known.entries)
+    if (!tub || fields.tub === tub) {
+      const at = Math.max(Date.parse(fields.at!), Date.parse(fields.entered!));
+      if (at <= now && at > latest) latest = at;
+    }
+  return latest;
+}
+
+export async function exportLines(): Promise<string> {
+  return known.entries.map(({ row }) => row.line + "\n").join("");
+}

@@ -1,0 +1,223 @@
+// The card: one act, or the reason for none.
+import { useState } from "preact/hooks";
+import { analytes, substances, type Answer, type Said } from "tables";
+import type { Field } from "../core/module";
+import { clock, instant, weekday } from "../lib/time";
+import { to } from "../lib/route";
+import { hear, say, spoken } from "../lib/say";
+import { Logged } from "../parts/logged";
+import { Page, Para, Row, tubName, weightOf } from "../parts/page";
+import { Reply } from "../parts/reply";
+import { useAnswer, useClock, write, type Fact } from "../state";
+
+const sentences = (list?: Said[]) => list?.map(hear).join(" ");
+
+/** "ADD" apart from the amount, which is read at arm's length; else the act in its own words. */
+function Act({ card }: { card: Answer }) {
+  const { verb, substance, amount, amount_unit } = card.act!;
+  const known = substance ? substances[substance] : undefined;
+  if (verb !== "add" || amount == null) return <h2 class="act">{card.head!.text}</h2>;
+  const [plain, chemical] = named(known?.plain ?? substance ?? "");
+  return (
+    <>
+      <h2 class="act">{say("verb-add")} <span class="amount">{amountShown(amount, amount_unit!)}</span></h2>
+      <p class="what">{plain}</p>
+      {chemical && <p class="small">{chemical}</p>}
+    </>
+  );
+}
+
+/** "dry acid (sodium bisulfate, 93 %)": what people call it, and the chemist's name. */
+function named(plain: string): [string, string] {
+  const [, first = plain, second = ""] = /^(.*?) \((.*)\)$/.exec(plain) ?? [];
+  return [first, second];
+}
+
+/** As the card's own sentence has it: kilograms from 1,000 g on. */
+function amountShown(amount: number, unit: string): string {
+  if (unit === "g" && amount >= 1000) return `${+(amount / 1000).toFixed(2)} kg`;
+  if (unit === "mL" && amount >= 1000) return `${+(amount / 1000).toFixed(2)} L`;
+  return `${+amount.toFixed(1)} ${unit}`;
+}
+
+/** The wait, counted down. */
+function Countdown({ until }: { until: string }) {
+  const left = Math.max(0, Math.round((instant(until) - useClock().getTime()) / 1000));
+  if (left === 0 || left > 6 * 3600) return null;
+  const [h, m, s] = [Math.floor(left / 3600), Math.floor(left / 60) % 60, left % 60];
+  return <p class="act" role="timer"><span class="amount">{h > 0 ? say("left-h", { h, m }) : say("left-min", { m, s })}</span></p>;
+}
+
+function whenShown(time: string, now: string): string {
+  return time.slice(0, 10) === now.slice(0, 10) ? clock(time) : `${weekday(time, spoken())} ${clock(time)}`;
+}
+
+export function Now({ tub }: { tub: string }) {
+  const { answer, working, fault } = useAnswer(tub, "now");
+  const name = tubName(tub);
+  if (!answer)
+    return (
+      <Page title={name} view="now" tub={tub}>
+        <main class="body"><Row hour={say("now")} fixed>{fault ? <p class="fault" role="alert">{fault}</p> : <p class="working" role="status">{say("working-first")}</p>}</Row></main>
+      </Page>
+    );
+  return <Card tub={tub} name={name} card={answer} working={working} />;
+}
+
+function Card({ tub, name, card, working }: { tub: string; name: string; card: Answer; working: boolean }) {
+  const act = card.act;
+  const weight = weightOf(card.weight);
+  const later = act && act.next_at && act.next_at > card.at! ? act.next_at : "";
+  const stage = [card.stage?.text, card.state?.text].filter(Boolean).map((text) => sentenceCase(text!)).join(" · ");
+  return (
+    <Page title={name} under={stage} view="now" tub={tub} weight={weight}>
+      <main class="body" aria-busy={working}>
+        <Logged tub={tub} />
+        {working && <Row><p class="working" role="status">{say("working")}</p></Row>}
+        <Row hour={say("now")} fixed>
+          <Act card={card} />
+          {act?.verb === "wait" && act.until && <Countdown until={act.until} />}
+        </Row>
+        {card.hint && <Row><Para>{hear(card.hint)}</Para></Row>}
+        <Reasons lead={say("not-proven-because")} list={card.not_proven_because} />
+        <Reasons lead={say("because")} list={card.because} />
+        <Section lead={say("first")} list={card.first} />
+        {act?.questions ? null : <Section lead={say("how")} list={card.how} />}
+        <Section lead={say("then")} list={card.then} />
+        <Section lead={say("next")} list={card.next} hour={later && whenShown(later, card.at!)} fixed />
+        <Section lead={say("why")} list={card.why} />
+        <Row>
+          <Para lead={card.sure && say("sure")}>{sentences(card.sure)} <a class="touch" href={to(tub, "why")}>{say("why-link")}</a></Para>
+        </Row>
+        <Section lead={say("until-then")} list={card.lift} />
+        <Section lead={say("caution")} list={card.cautions} />
+        <Section lead={say("meanwhile")} list={card.meanwhile} />
+        {card.unwritten?.map((row) => row.unwritten_said && <Row><Para lead={say("may-be")}>{row.unwritten_said.text} {row.unwritten_settle?.text}</Para></Row>)}
+        {card.withheld && <Row><Para>{card.withheld.text}</Para></Row>}
+        <Row><p class="small"><a class="touch" href={to(tub, "more")}>{say("more")}</a></p></Row>
+      </main>
+      {act && <Answers tub={tub} card={card} key={act.advice} />}
+    </Page>
+  );
+}
+
+/** Stage names are capitals at the terminal; here the act alone is. */
+const sentenceCase = (text: string) => (text === text.toUpperCase() ? text.charAt(0) + text.slice(1).toLowerCase().replace("ph", "pH") : text);
+
+function Section({ lead, list, hour, fixed }: { lead: string; list?: Said[]; hour?: string; fixed?: boolean }) {
+  return list && list.length > 0 ? <Row hour={hour} fixed={fixed}><Para lead={lead}>{sentences(list)}</Para></Row> : null;
+}
+
+function Reasons({ lead, list }: { lead: string; list?: Said[] }) {
+  if (!list || list.length === 0) return null;
+  return (
+    <Row>
+      <p><b>{lead}</b></p>
+      <ol class="reasons">{list.map((said) => <li>{hear(said)}</li>)}</ol>
+    </Row>
+  );
+}
+
+// ---- answering the card -------------------------------------------------------------------------------------
+
+const factsOf = (list: Answer[]): Fact[] => list.map(({ kind, fields }) => ({ kind: kind!, fields: fields!.map(({ field, value }): Field => [field!, value!]) }));
+
+/** What the card's response is when it came out so. */
+function respond(card: Answer, outcome: string, more: Field[] = []): Fact {
+  const [response] = factsOf([card.act!.response!]);
+  return { ...response!, fields: [...response!.fields, ["outcome", outcome], ...more] };
+}
+
+function Answers({ tub, card }: { tub: string; card: Answer }) {
+  const [asked, ask] = useState<"" | "differently" | "not-done">("");
+  const [fault, setFault] = useState("");
+  const [busy, setBusy] = useState(false);
+  const act = card.act!;
+  async function put(facts: Fact[]): Promise<void> {
+    setBusy(true);
+    try {
+      await write(tub, facts);
+      ask("");
+    } catch (refused) {
+      setFault((refused as Error).message);
+    }
+    setBusy(false);
+  }
+  const questions = act.questions?.map(({ reply_to }) => reply_to!) ?? lifts(card);
+  if (questions.length > 0) return <Reply questions={questions} put={put} fault={fault} only={act.questions ? undefined : "yes"} />;
+  if (!act.response) return null;
+  if (asked === "differently") return <Differently card={card} put={put} fault={fault} back={() => ask("")} />;
+  if (asked === "not-done") return <NotDone put={(outcome, reason) => put([respond(card, outcome, [["reason", reason]])])} fault={fault} back={() => ask("")} />;
+  const dose = act.verb === "add" || act.done?.some(({ kind }) => kind === "addition");
+  return (
+    <div class={`acts ${act.done_enough ? "" : "one"}`}>
+      {fault && <p class="fault key whole" role="alert">{fault}</p>}
+      {act.done_enough
+        ? <button class="key next" disabled={busy} onClick={() => put([...factsOf(act.done ?? []), respond(card, "done")])}>{act.verb === "ask" ? say("yes") : say("done")}</button>
+        : <a class="key next" href={to(tub, "log", whatToWrite(card))}>{say("write-it")}</a>}
+      {dose && <button class="key" disabled={busy} onClick={() => ask("differently")}>{say("done-differently")}</button>}
+      <button class={dose ? "key" : "key whole"} disabled={busy} onClick={() => ask("not-done")}>{say("not-done")}</button>
+    </div>
+  );
+}
+
+/** Replies that lift a stop, or confirm what readings put in question. */
+function lifts(card: Answer): string[] {
+  const act = card.act!.act_id!;
+  const lift = card.lift?.map(({ id }) => id) ?? [];
+  if (act === "check-pour") return ["amount-right"];
+  if (act === "check-volume") return ["volume-right"];
+  if (act.startsWith("clear-")) return [`${act.slice(6)}-cleared`];
+  if (lift.includes("lift-illness")) return ["authority-cleared"];
+  return lift.includes("lift-trip") ? ["trip-cleared"] : [];
+}
+
+/** The part of the entry pad that a card leads to. */
+function whatToWrite(card: Answer): string {
+  const id = card.act!.act_id!;
+  if (id === "fill" || id === "calcium-pad") return "filled";
+  if (id === "ask-source") return "source";
+  if (id === "ask-plate" || id === "ask-output") return "plate";
+  const tests = card.act!.tests!.map(({ analyte }) => analyte!).filter((analyte) => analyte in analytes);
+  return tests.length > 0 ? `read:${tests.join(",")}${id === "test-source" ? ":source" : ""}` : "";
+}
+
+function Differently({ card, put, fault, back }: { card: Answer; put: (facts: Fact[]) => void; fault: string; back: () => void }) {
+  const act = card.act!;
+  const planned = act.done?.find(({ kind }) => kind === "addition")?.fields ?? [];
+  const value = (name: string) => planned.find(({ field }) => field === name)?.value ?? "";
+  const [amount, setAmount] = useState("");
+  const unit = value("amount_unit");
+  function submit(event: Event): void {
+    event.preventDefault();
+    const facts = factsOf(act.done ?? []).map((fact) =>
+      fact.kind === "addition" ? { ...fact, fields: fact.fields.map(([name, was]): Field => [name, name === "amount" ? amount : was]) } : fact);
+    put([...facts, respond(card, "done-differently", [["amount", amount], ["amount_unit", unit]])]);
+  }
+  return (
+    <form class="acts" onSubmit={submit}>
+      {fault && <p class="fault key whole" role="alert">{fault}</p>}
+      <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("how-much", { unit, planned: value("amount") })}
+        <input inputMode="decimal" required value={amount} onInput={(e) => setAmount(e.currentTarget.value)} />
+      </label>
+      <button class="key next">{say("log-it")}</button>
+      <button type="button" class="key whole" onClick={back}>{say("back")}</button>
+    </form>
+  );
+}
+
+const WHY_NOT = ["couldnt", "later", "not-done"] as const;
+
+function NotDone({ put, fault, back }: { put: (outcome: string, reason: string) => void; fault: string; back: () => void }) {
+  const [reason, setReason] = useState("");
+  return (
+    <div class="acts">
+      {fault && <p class="fault key whole" role="alert">{fault}</p>}
+      <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("why-not")}
+        <input maxLength={200} value={reason} onInput={(e) => setReason(e.currentTarget.value)} />
+      </label>
+      {WHY_NOT.map((outcome) => <button class="key third" onClick={() => put(outcome, reason || say(`outcome-${outcome}`))}>{say(`outcome-${outcome}`)}</button>)}
+      <button class="key whole" onClick={back}>{say("back")}</button>
+    </div>
+  );
+}

@@ -1,0 +1,93 @@
+// This device: looks, language, who writes, where the only copy is, files in and out, signing in.
+import { useEffect, useState } from "preact/hooks";
+import { words } from "tables";
+import { stamp } from "../lib/time";
+import { to } from "../lib/route";
+import { languages, say, spoken } from "../lib/say";
+import { Head, Row, WhereKept } from "../parts/page";
+import { bring, exportLines, known, meetServer, useFact, useKnown } from "../state";
+import { dress, speakNow } from "../look/dress";
+
+export function Settings() {
+  useKnown();
+  const [by, setBy] = useFact("by", "");
+  const [role, setRole] = useFact("role", "");
+  const [look, setLook] = useFact("look", "day");
+  return (
+    <div class="page">
+      <Head title={say("view-settings")} up={{ href: to("", "round"), word: say("view-round") }} />
+      <main class="body">
+        <Row>
+          <label class="field">{say("initials")}<input maxLength={24} value={by} onInput={(e) => setBy(e.currentTarget.value)} autocomplete="off" /></label>
+          <label class="field">{say("role")}<select value={role} onChange={(e) => setRole(e.currentTarget.value)}><option value="">–</option>{words.role!.filter(([word]) => word !== "device").map(([word, meaning]) => <option value={word}>{meaning}</option>)}</select></label>
+          <fieldset class="field" style={{ border: 0, padding: 0 }}><legend>{say("look")}</legend>
+            <div class="times">{(["day", "dusk"] as const).map((name) => <button class="key" style={{ gridColumn: "span 2" }} aria-pressed={look === name} onClick={() => (setLook(name), dress(name))}>{say(`look-${name}`)}</button>)}</div></fieldset>
+          {languages.length > 1 && <label class="field">{say("language")}<select value={spoken()} onChange={(e) => speakNow(e.currentTarget.value)}>{languages.map((language) => <option value={language}>{new Intl.DisplayNames([language], { type: "language" }).of(language)}</option>)}</select></label>}
+          <p class="small" style={{ marginTop: "16px" }}>{say("zone", { zone: Intl.DateTimeFormat().resolvedOptions().timeZone })}</p>
+        </Row>
+        <Row><h2>{say("where-kept")}</h2><WhereKept /><Persist /><Insecure /></Row>
+        {known.met.how === "sign-in" && <Row><SignIn /></Row>}
+        <Row><h2>{say("files")}</h2><Files /></Row>
+      </main>
+    </div>
+  );
+}
+
+/** The browser may throw away what is kept here unless it is asked not to. */
+function Persist() {
+  const [kept, setKept] = useState<boolean | null>(null);
+  useEffect(() => void navigator.storage?.persisted?.().then(setKept), []);
+  if (kept === null) return null;
+  return kept ? <p class="small">{say("persists")}</p> : <button class="key" onClick={() => void navigator.storage.persist().then(setKept)}>{say("ask-persist")}</button>;
+}
+
+function Insecure() {
+  return isSecureContext ? null : <p class="fault">{say("not-secure")}</p>;
+}
+
+function SignIn() {
+  const [name, setName] = useState("");
+  const [passphrase, setPassphrase] = useState("");
+  const [fault, setFault] = useState("");
+  async function submit(event: Event): Promise<void> {
+    event.preventDefault();
+    const response = await fetch("/api/session", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ name, passphrase }) });
+    setPassphrase("");
+    if (response.ok) {
+      setFault("");
+      await meetServer();
+    } else setFault(((await response.json().catch(() => ({}))) as { title?: string }).title ?? String(response.status));
+  }
+  return (
+    <form onSubmit={submit}>
+      <h2>{say("sign-in")}</h2>
+      <label class="field">{say("name")}<input required autocomplete="username" value={name} onInput={(e) => setName(e.currentTarget.value)} /></label>
+      <label class="field">{say("passphrase")}<input required type="password" autocomplete="current-password" value={passphrase} onInput={(e) => setPassphrase(e.currentTarget.value)} /></label>
+      {fault && <p class="fault" role="alert">{fault}</p>}
+      <button class="key" style={{ marginTop: "12px", width: "100%" }}>{say("sign-in")}</button>
+    </form>
+  );
+}
+
+function Files() {
+  const [said, setSaid] = useState("");
+  async function save(): Promise<void> {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob([await exportLines()], { type: "application/jsonl" }));
+    link.download = `tubwright-${stamp(new Date()).slice(0, 10)}.jsonl`;
+    link.click();
+    URL.revokeObjectURL(link.href);
+  }
+  async function read(file: File | undefined): Promise<void> {
+    if (!file) return;
+    const { taken, had, refused } = await bring((await file.text()).split("\n"));
+    setSaid([say("brought", { taken, had }), ...refused.slice(0, 5).map(({ line, why }) => say("line-refused", { line, why }))].join(" "));
+  }
+  return (
+    <>
+      <button class="key" style={{ width: "100%", marginTop: "8px" }} onClick={() => void save()}>{say("export")}</button>
+      <label class="field">{say("import")}<input type="file" accept=".jsonl,application/jsonl,text/plain" onChange={(e) => void read(e.currentTarget.files?.[0])} /></label>
+      <p role="status">{said}</p>
+    </>
+  );
+}

@@ -1,0 +1,90 @@
+// Views that are sentences of the core in their order: why, bathing, sheet, worth, ahead, plan. What stands where is data.
+import type { Answer, Said, Sentence, Spread } from "tables";
+import { clock, day } from "../lib/time";
+import { to } from "../lib/route";
+import { hear, say, spoken } from "../lib/say";
+import { shown } from "../parts/bracket";
+import { Page, Row, tubName, weightOf } from "../parts/page";
+import { useAnswer } from "../state";
+
+const isSaid = (value: unknown): value is Said => typeof value === "object" && value !== null && "text" in value && "id" in value;
+
+/** Sentences in an item of a list, in the order of its keys. */
+function inItem(item: Answer | Said): string {
+  if (isSaid(item)) return hear(item);
+  const own = Object.values(item).filter(isSaid).map(hear);
+  return own.join(" ");
+}
+
+/** Keys that are shown, with the word that leads them; a key of a list is a list of sentences. */
+type Part = [key: keyof Answer, lead?: Sentence];
+
+const PARTS: Record<string, Part[]> = {
+  bathing: [["rules_name"], ["verdict_all"], ["conditions"], ["retest", "next"], ["met_is"], ["who_opens"]],
+  worth: [["decision_said"], ["worth_first"], ["worths", "tests"], ["trial_heading"], ["trial_said"], ["trial_instead"]],
+  ahead: [["drain_said"], ["drain_rules", "rules"], ["cell_heading"], ["cell_assumed"], ["cell_now_said"], ["cell_beyond_said"], ["cell_fall_said"], ["cell_until_said"], ["cell_order"],
+    ["cell_not_varied", "not-varied"], ["cell_hours_said"]],
+  plan: [["course_first", "first"], ["course_said"], ["course_free_said"], ["ready_said", "ready"], ["other_said", "other-way"], ["needs_said", "take-along"]],
+  sheet: [["products", "put-in"], ["hold_readings", "read-heading"], ["held_sentence"], ["rules"], ["amounts", "for-this-water"], ["weekly", "each-week"], ["never", "never-add"], ["stop_rules", "close-when"], ["seal_line"]],
+  why: [["head"], ["rule", "rule"], ["effect"], ["source", "source"], ["because", "because"], ["why", "why"], ["label_beside", "label"], ["would_change", "would-change"]],
+};
+
+function Told({ part: [key, lead], answer }: { part: Part; answer: Answer }) {
+  const value = answer[key] as Said | (Answer | Said)[] | undefined;
+  if (!value) return null;
+  if (isSaid(value)) return <Row><p>{lead && <b class="lead">{say(lead)}</b>}{key === "verdict_all" || key === "course_said" || key === "head" || key === "worth_first" || key === "drain_said" ? <b>{value.text}</b> : value.text}</p></Row>;
+  if (!Array.isArray(value) || value.length === 0) return null;
+  return <Row>{lead && <h2>{say(lead)}</h2>}<ul class="plain-list">{value.map((item) => <li>{timed(item)}{inItem(item)}</li>)}</ul></Row>;
+}
+
+const timed = (item: Answer | Said) => ("read_at" in item && item.read_at ? `${day(item.read_at, spoken())} ${clock(item.read_at)} ` : "");
+
+export function ToldView({ tub, view }: { tub: string; view: string }) {
+  const { answer, working, fault } = useAnswer(tub, view);
+  return (
+    <Page title={tubName(tub)} under={say(`under-${view}` as Sentence)} view={view} tub={tub} weight={weightOf(answer?.weight)} up={{ href: to(tub, "now"), word: say("view-now") }}>
+      <main class="body" aria-busy={working}>
+        {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
+        {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
+        {answer && view === "why" && <Reduction answer={answer} />}
+        {answer && view === "sheet" && <Row><Table of={answer} /></Row>}
+        {answer && PARTS[view]!.map((part) => <Told part={part} answer={answer} />)}
+        {answer && view === "plan" && answer.visits?.map((visit) => (
+          <Row hour={visit.visit_at ? clock(visit.visit_at) : ""} fixed>
+            <h2>{visit.visit_head?.text}</h2>
+            <ul class="plain-list">{[...(visit.pours_said ?? []), ...(visit.moves ?? [])].map(({ text }) => <li>{text}</li>)}</ul>
+            {visit.bound_said && <p class="small">{visit.bound_said.text}</p>}
+          </Row>
+        ))}
+        {answer && view === "sheet" && <Row><button class="touch" onClick={() => print()}>{say("print")}</button></Row>}
+      </main>
+    </Page>
+  );
+}
+
+const KNOWN: [keyof Answer, number, string][] = [["volume", 0, "L"], ["ph", 2, ""], ["total_alkalinity", 0, "mg/L"], ["calcium_hardness", 0, "mg/L"], ["salt", 0, "mg/L"], ["free_chlorine", 1, "mg/L"],
+  ["cyanuric_acid", 0, "mg/L"], ["temperature", 1, "°C"], ["loss", 1, "% / h"], ["output", 3, "g/h"]];
+
+const spread = (value: Spread, decimals: number, unit: string) =>
+  `${shown(value.median, decimals)}${value.low == null || value.low === value.high ? "" : ` (${say("a-to-b", { a: shown(value.low, decimals), b: shown(value.high, decimals) })})`}${unit ? ` ${unit}` : ""}`;
+
+function Table({ of }: { of: Answer }) {
+  return <table><tbody>{KNOWN.map(([key, decimals, unit]) => of[key] && <tr><th scope="row">{say(`quantity-${key}` as Sentence)}</th><td>{spread(of[key] as Spread, decimals, unit)}</td></tr>)}</tbody></table>;
+}
+
+/** What the answer rests on, what is known, what comes after, and the chance at each limit: as a surveyor reduces a line. */
+function Reduction({ answer }: { answer: Answer }) {
+  const after: [keyof Answer, keyof Answer, number][] = [["ph", "after_ph", 2], ["total_alkalinity", "after_alkalinity", 0], ["salt", "after_salt", 0], ["free_chlorine", "after_chlorine", 1]];
+  return (
+    <>
+      <Row><h2>{say("rests-on-readings")}</h2><ul class="plain-list">{answer.inputs?.map(({ read_at, said }) => <li>{read_at && `${day(read_at, spoken())} ${clock(read_at)} `}{said?.text}</li>)}</ul></Row>
+      <Row><h2>{say("known")}</h2><Table of={answer.known ?? {}} /></Row>
+      {answer.after && after.some(([, key]) => answer.after![key]) && <Row><h2>{say("after")}</h2><table><tbody>{after.map(([name, key, decimals]) => answer.after![key] &&
+        <tr><th scope="row">{say(`quantity-${name}` as Sentence)}</th><td>{spread(answer.after![key] as Spread, decimals, "")}</td></tr>)}</tbody></table></Row>}
+      {answer.limits && answer.limits.length > 0 && <Row><h2>{say("limits")}</h2><table><tbody>{answer.limits.map(({ limit, limit_chance }) =>
+        <tr><th scope="row">{limit?.text}</th><td>{limit_chance?.text}</td></tr>)}</tbody></table></Row>}
+    </>
+  );
+}
+
+export const TOLD = Object.keys(PARTS);

@@ -1,0 +1,107 @@
+// Any other entry, from the tables of kinds and fields: what is needed first, the rest behind it.
+import { useState } from "preact/hooks";
+import { fields as tables, kinds, profiles, substances, units, words, type Sentence } from "tables";
+import type { Field, Refusal } from "../core/module";
+import { go, to } from "../lib/route";
+import { say } from "../lib/say";
+import { Fault } from "../lib/remote";
+import { Page, tubName } from "../parts/page";
+import { askBack, newId, standing, write } from "../state";
+import { tell } from "../parts/logged";
+
+type Row = (typeof tables)[string][number];
+
+/** Quantities that several tables of units share. */
+const SHARED: Record<string, string[]> = {
+  amount: ["mass", "volume"], "act-amount": ["mass", "volume", "duration"], portion: ["mass", "volume"], hardness: ["concentration"], percent: [],
+  "by-setting": ["fraction", "temperature"], "by-analyte": ["number", "concentration", "conductivity", "temperature", "potential", "length"], "by-analyte-step": ["concentration"],
+};
+
+const unitsOf = (row: Row) => (SHARED[row.quantity] ?? [row.quantity]).flatMap((quantity) => units[quantity] ?? []);
+
+/** Fields that are hidden behind "more": not needed, and seldom said. */
+const FIRST: Record<string, string[]> = {
+  exchange: ["cause", "in", "out", "volume_unit", "source"], tub: ["name", "volume", "volume_unit", "use", "profile"], setting: ["what", "value", "unit", "state"],
+  plate: ["cell_output", "cell_output_unit", "salt_target", "salt_unit", "acids"], stock: ["substance", "amount", "amount_unit", "strength"],
+  definition: ["defines", "name", "analyte", "blocks", "unit", "substance", "full", "full_unit"], symptom: ["symptom", "words"],
+  "power-cut": ["until"], part: ["part", "act", "serial"], source: ["source", "origin"],
+};
+
+/** What stands in a field before anything was typed. */
+const USUAL: Record<string, string> = { volume_unit: "L", amount_unit: "g", cell_output_unit: "g/h", salt_unit: "mg/L", temp_unit: "Cel", full_unit: "g", cause: "fill", state: "done" };
+
+function usual(kind: string, row: Row): string {
+  if (kind === "setting" && (row.name === "unit" || row.name === "state")) return "";
+  if (row.name === "state" && kind !== "care") return kind === "visit" ? "arrived" : "";
+  return row.needed || row.type === "unit" ? USUAL[row.name] ?? "" : "";
+}
+
+export function Write({ tub, kind }: { tub: string; kind: string }) {
+  const rows = tables[kind] ?? [];
+  const [values, setValues] = useState<Record<string, string>>(() => Object.fromEntries(rows.map((row) => [row.name, usual(kind, row)])));
+  const [refused, setRefused] = useState<{ text: string; field: string } | null>(null);
+  const first = rows.filter((row) => row.needed || FIRST[kind]?.includes(row.name) || !FIRST[kind]);
+  const rest = rows.filter((row) => !first.includes(row));
+  async function submit(event: Event): Promise<void> {
+    event.preventDefault();
+    const given = new Set(rows.filter(({ name, type }) => values[name] && type !== "unit").map(({ unit }) => unit));
+    const said = rows.filter(({ name, type }) => values[name] && (type !== "unit" || given.has(name) || values[name] !== USUAL[name]));
+    const fact = { kind, fields: said.map(({ name }): Field => [name, values[name]!]) };
+    try {
+      const id = tub || (await newId());
+      const asked = tub ? askBack(tub, [fact]) : Promise.resolve({});
+      const entries = await write(id, [fact]);
+      tell(entries, asked);
+      go(id, "now");
+    } catch (fault) {
+      setRefused({ text: (fault as Fault).message, field: ((fault as Fault).more as Refusal | undefined)?.field ?? "" });
+    }
+  }
+  const input = (row: Row) => <Input key={row.name} tub={tub} row={row} value={values[row.name] ?? ""} put={(value) => setValues({ ...values, [row.name]: value })} fault={refused?.field === row.name ? refused.text : ""} />;
+  return (
+    <Page title={tub ? tubName(tub) : say("new-tub")} under={say(`kind-${kind}` as Sentence)} view="log" tub={tub} up={tub ? { href: to(tub, "log", "choose"), word: say("back") } : { href: to("", "round"), word: say("view-round") }}>
+      <form class="body" onSubmit={submit} style={{ padding: "0 0 0" }}>
+        <div class="row"><div class="hour" /><div class="text">
+          <p class="small" style={{ marginTop: "12px" }}>{kinds[kind]}</p>
+          {first.map(input)}
+          {rest.length > 0 && <details style={{ marginTop: "16px" }}><summary class="touch">{say("more-fields")}</summary>{rest.map(input)}</details>}
+          {refused && <p class="fault" role="alert">{refused.text}</p>}
+        </div></div>
+        <div class="acts one" style={{ marginTop: "16px" }}><button class="key next">{tub ? say("log-it") : say("begin")}</button></div>
+      </form>
+    </Page>
+  );
+}
+
+function Input({ tub, row, value, put, fault }: { tub: string; row: Row; value: string; put: (value: string) => void; fault: string }) {
+  const id = `f-${row.name}`;
+  const common = { id, required: row.needed, "aria-invalid": fault !== "", "aria-describedby": fault ? `${id}-fault` : undefined };
+  const change = (event: { currentTarget: { value: string } }) => put(event.currentTarget.value);
+  let control;
+  if (row.type === "unit") control = <Choice {...common} value={value} change={change} options={unitsOf(row).map(([word, name]) => [word, `${word} (${name})`])} />;
+  else if (row.name === "substance" || row.words === "@substances")
+    control = <Choice {...common} value={value} change={change} options={[
+      ...standing(tub, "definition").filter(({ fields }) => fields.defines === "substance").map(({ fields }): [string, string] => [fields.id!, fields.name!]),
+      ...Object.entries(substances).map(([word, { plain }]): [string, string] => [word, plain])]} />;
+  else if (row.type === "word" && words[row.words]) control = <Choice {...common} value={value} change={change} options={words[row.words]!} />;
+  else if (row.name === "profile") control = <Choice {...common} value={value} change={change} options={Object.entries(profiles)} />;
+  else if (row.length > 200) control = <textarea {...common} maxLength={row.length} value={value} onInput={change} />;
+  else if (row.type === "date") control = <input {...common} type="date" value={value} onInput={change} />;
+  else control = <input {...common} maxLength={row.length || undefined} inputMode={row.type === "decimal" ? "decimal" : row.type === "count" ? "numeric" : undefined} value={value} onInput={change} autocomplete="off" />;
+  return (
+    <div class="field">
+      <label for={id}>{row.meaning.charAt(0).toUpperCase() + row.meaning.slice(1)}{row.needed ? "" : ` · ${say("may-be-left")}`}</label>
+      {control}
+      {fault && <p class="fault" id={`${id}-fault`}>{fault}</p>}
+    </div>
+  );
+}
+
+function Choice({ value, change, options, ...rest }: { value: string; change: (e: { currentTarget: { value: string } }) => void; options: [string, string][]; id: string; required: boolean }) {
+  return (
+    <select {...rest} value={value} onChange={change}>
+      <option value="">–</option>
+      {options.map(([word, name]) => <option value={word}>{name}</option>)}
+    </select>
+  );
+}

@@ -70,6 +70,10 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
     const tw_lanes made = st->made_class >= 0 ? path->made[st->made_class] : zero;
     const double duty = st->duty * 1000.0;
     TW_EACH_LANE(l) p.v[l] = made.v[l] * duty / path->step_water[index].v[l];
+    const int salt = path->step_short[index];
+    const tw_lanes *share = path->step_salt[index];
+    if (salt)
+        TW_EACH_LANE(l) p.v[l] *= share[0].v[l];
     TW_EACH_LANE(l)
     {
         /* f(2z) = f(z)(1 + e^-z)/2 and its derivative */
@@ -106,9 +110,11 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
     if (st->made_class >= 0)
         TW_EACH_LANE(l)
         {
-            const double per = st->duty * 1000.0 / path->step_water[index].v[l];
-            a->made[st->made_class].v[l] += by_p.v[l] * per;
+            const double per = duty / path->step_water[index].v[l], whole = salt ? share[0].v[l] : 1.0;
+            a->made[st->made_class].v[l] += by_p.v[l] * per * whole;
             a->water.v[l] -= by_p.v[l] * p.v[l] / path->step_water[index].v[l];
+            if (salt)
+                a->total[TW_T_CL].v[l] += by_p.v[l] * per * made.v[l] * share[1].v[l];
         }
 }
 

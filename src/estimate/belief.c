@@ -149,7 +149,7 @@ void tw_estimate_seal(tw_belief *b)
     eat_double(&h, (double)b->at_utc_s);
     for (int i = 0; i < TW_KNOWNS; i++)
         eat_double(&h, b->learned[i]);
-    const double rest[] = {b->density_kg_per_l, b->plate_output_g_per_h, b->duty,
+    const double rest[] = {b->density_kg_per_l, b->plate_output_g_per_h, b->plate_salt_mmol_per_kg, b->duty,
                            b->hours_since_dose, b->hours_since_any_dose, b->hours_since_bathers,
                            b->film_age_h, b->temp_set_c, b->day_left_h, b->stirred_h, (double)b->days_drawn, (double)b->readings,
                            (double)b->chlorine_readings, (double)b->flags, (double)b->segment,

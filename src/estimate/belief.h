@@ -137,6 +137,7 @@ typedef struct {
                                           "assumed, not learned"                                */
     double density_kg_per_l;           /* of the water now: mg/L = mg/kg * density              */
     double plate_output_g_per_h;       /* 0 when unknown                                        */
+    double plate_salt_mmol_per_kg;     /* chloride below which output falls; 0 when unknown     */
     double duty;                       /* share of time the generator now makes chlorine, 0..1  */
     double hours_since_dose;           /* since the last chlorine product; 1e9 when none        */
     double hours_since_any_dose;       /* since the last addition of anything                   */

@@ -8,9 +8,9 @@
 #include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 8u
+#define FORMAT_VERSION 9u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
-#define DOUBLES 24
+#define DOUBLES 25
 #define WHOLES 9
 #define CONTRADICTION_DOUBLES 6
 #define BIAS_DOUBLES 9
@@ -86,7 +86,7 @@ static void scalars_of(tw_belief *b, double *list[DOUBLES])
         &b->hours_since_any_dose, &b->hours_since_bathers, &b->film_age_h, &b->temp_set_c,
         &b->day_sd, &b->day_h, &b->day_left_h, &b->ec_fit[0], &b->ec_fit[1], &b->ec_fit[2],
         &b->ec_fit[3], &b->ec_fit[4], &b->ec_fit[5], &b->ec_fit[6], &b->log_evidence_floor,
-        &b->acceptance, &b->lag1, &b->ionic_mol_per_kg, &b->stirred_h, &b->since_h};
+        &b->acceptance, &b->lag1, &b->ionic_mol_per_kg, &b->stirred_h, &b->since_h, &b->plate_salt_mmol_per_kg};
     for (int i = 0; i < DOUBLES; i++)
         list[i] = all[i];
 }

@@ -91,7 +91,8 @@ static void eat_bather(mill *m, const tw_bather_event *b)
 static void eat_whole(mill *m, const tw_problem *p)
 {
     const tw_conductivity_fit *ec = &p->conductivity;
-    const double x[] = {p->now_h, p->film_from_h, p->days_from_h, p->plate_output_g_per_h, p->output_sd, p->day_sd,
+    const double x[] = {p->now_h, p->film_from_h, p->days_from_h, p->plate_output_g_per_h, p->output_sd, p->plate_salt_mmol_per_kg,
+                        p->day_sd,
                         p->soft_fraction, (double)p->by_entry, ec->base, ec->per_alk, ec->per_ca, ec->per_mg,
                         ec->per_so4, ec->cl[0], ec->cl[1]};
     const size_t count[] = {p->readings, p->doses, p->exchanges, p->settings, p->bathers, p->biases, p->products, p->cells};

@@ -248,6 +248,7 @@ typedef struct {
     uint64_t product_here[TW_MAX_PRODUCTS]; /* its name within one water                    */
     double plate_output_g_per_h;        /* middle of the prior of the output                */
     double output_sd;                   /* extra sd of ln output when there is no plate     */
+    double plate_salt_mmol_per_kg;      /* chloride below which output falls; 0: not known  */
     double day_sd;                      /* of the AR(1) deviations of ln loss and ln output */
     double soft_fraction;               /* of the first fill                                */
     int goes_on;                        /* 1: from a cut, not from a fill: `cut` holds      */

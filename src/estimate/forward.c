@@ -9,6 +9,7 @@
 #include "estimate/carbonate.h"
 #include "estimate/conductivity.h"
 #include "estimate/model.h"
+#include "estimate/output.h"
 #include "num/elementary.h"
 
 #define RATE (path->par.fixed[TW_X_DEMAND_RATE])
@@ -171,6 +172,13 @@ TW_INLINE void demand_part(tw_state *s, const tw_lanes *rate, double h, int tagg
         TW_EACH_LANE(l) s->remnant.v[l] *= kept[3].v[l];
 }
 
+TW_INLINE unsigned char salt_is_short(const tw_model *m, const tw_state *s)
+{
+    int below = 0;
+    TW_EACH_LANE(l) below |= s->total[TW_T_CL].v[l] < m->plate_salt_mmol_per_kg;
+    return (unsigned char)below;
+}
+
 TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
 {
     const tw_step *st = &m->step[index];
@@ -190,6 +198,12 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
         k.v[l] = loss.v[l] + film.v[l];
         p.v[l] = made.v[l] * duty / s->water_kg.v[l];
         b.v[l] = inflow.v[l];
+    }
+    path->step_short[index] = st->made_class >= 0 && salt_is_short(m, s);
+    if (path->step_short[index]) {
+        tw_estimate_salt_share(&s->total[TW_T_CL], m->plate_salt_mmol_per_kg, &path->step_salt[index][0],
+                               &path->step_salt[index][1]);
+        TW_EACH_LANE(l) p.v[l] *= path->step_salt[index][0].v[l];
     }
     TW_EACH_LANE(l) f.v[l] = k.v[l] * half;
     tw_lanes_decay(f, &decay[0], &decay[1], &decay[2]);

@@ -33,7 +33,8 @@ static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane
     const double c = path->c[st->first_substep].v[lane], d = path->d[st->first_substep].v[lane];
     const double k = path->loss[st->loss_class].v[lane] + path->film[i].v[lane];
     const double kd = path->par.fixed[TW_X_DEMAND_RATE].v[lane];
-    const double p = st->made_class >= 0 ? path->made[st->made_class].v[lane] * st->duty * 1000.0 /
+    const double share = tw_estimate_salt_left(path, i, lane);
+    const double p = st->made_class >= 0 ? path->made[st->made_class].v[lane] * share * st->duty * 1000.0 /
                                                path->step_water[i].v[lane]
                                          : 0.0;
     const double h = st->h;

@@ -30,7 +30,7 @@ typedef struct {
     int started;              /* 1: there is a fill or something of the tub's water    */
     uint32_t flags;           /* TW_BELIEF_...                                         */
     double fill_temp_c;
-    double plate_output_g_per_h, plate_salt_mg_per_l, heater_kw, jets_stop_h, blower_stop_h;
+    double plate_output_g_per_h, heater_kw, jets_stop_h, blower_stop_h;
     double volume_l;          /* best single guess, for heating and the like           */
     size_t most_entries;      /* of this water that are used: the latest ones          */
     tw_problem *problem;

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "estimate/from_book.h"
+#include "estimate/model.h"
 #include "estimate/tails.h"
 #include "num/elementary.h"
 #include "water/density.h"
@@ -154,20 +155,25 @@ static void start_at_cut(tw_from_book *f)
     f->fill_temp_c = f->taught != NULL ? f->taught->temp_c : 37.0;
 }
 
+#define USUAL_LOWEST 0.875 /* of the salt asked for: 1,750 of 2,000 mg/L, common practice (data/bands.csv) */
+
 /* The latest word of each field wins. */
 static void read_plate(tw_from_book *f)
 {
     size_t cursor = 0;
     const tw_entry *e;
+    double asked = 0.0, lowest = 0.0; /* mg/L of sodium chloride */
     while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
         if (e->kind != TW_KIND_PLATE)
             continue;
         (void)tw_logbook_si(e, TW_FIELD_CELL_OUTPUT, &f->plate_output_g_per_h);
-        (void)tw_logbook_si(e, TW_FIELD_SALT_TARGET, &f->plate_salt_mg_per_l);
+        (void)tw_logbook_si(e, TW_FIELD_SALT_TARGET, &asked);
+        (void)tw_logbook_si(e, TW_FIELD_SALT_MIN, &lowest);
         (void)tw_logbook_si(e, TW_FIELD_HEATER_POWER, &f->heater_kw);
         (void)tw_logbook_si(e, TW_FIELD_JETS_STOP, &f->jets_stop_h);
         (void)tw_logbook_si(e, TW_FIELD_BLOWER_STOP, &f->blower_stop_h);
     }
+    f->problem->plate_salt_mmol_per_kg = (lowest > 0.0 ? lowest : USUAL_LOWEST * asked) / TW_G_PER_MOL_NACL;
     if (f->plate_output_g_per_h > 0.0) {
         f->problem->plate_output_g_per_h = f->plate_output_g_per_h;
     } else {
@@ -316,7 +322,7 @@ tw_status tw_estimate_book_start(tw_from_book *f)
     }
     tw_problem *p = f->problem;
     f->volume_l = 1250.0;
-    f->plate_output_g_per_h = f->plate_salt_mg_per_l = f->heater_kw = 0.0;
+    f->plate_output_g_per_h = f->heater_kw = 0.0;
     f->jets_stop_h = f->blower_stop_h = 0.0;
     tw_estimate_problem_init(p, TW_WATER_FRESH);
     find_fill(f);

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "estimate/carry.h"
 #include "estimate/model.h"
 #include "estimate/tails.h"
 #include "estimate/timeline.h"
@@ -92,6 +93,25 @@ static int day_is_read(const tw_model *m, size_t day)
     return 0;
 }
 
+/* Whoever never wrote of salt has it all the same if the generator runs: then the output does not hang on it. */
+#define SALTED_MMOL_PER_KG 5.0 /* no generator runs in fresher water */
+
+static int salt_is_told(const tw_model *m)
+{
+    const tw_problem *p = m->problem;
+    const tw_prior *at = p->goes_on ? &tw_estimate_cut_scale[TW_CUT_CHLORIDE] : &p->prior[TW_X_CHLORIDE];
+    const size_t role = p->goes_on ? m->x_cut + TW_CUT_CHLORIDE : TW_X_CHLORIDE;
+    if (at->middle + at->sd * tw_estimate_carry_mean(m, (int)role) > tw_log(SALTED_MMOL_PER_KG))
+        return 1;
+    for (size_t i = 0; i < p->doses; i++)
+        if (p->dose[i].solid_salt)
+            return 1;
+    for (size_t i = 0; i < p->readings; i++)
+        if ((BIT(p->reading[i].observed) & SALT) && !p->reading[i].source && !p->reading[i].standard)
+            return 1;
+    return 0;
+}
+
 static void place_roles(tw_model *m, const unsigned char *is_active)
 {
     int next = 0;
@@ -125,6 +145,10 @@ static void choose_active(tw_model *m)
     for (size_t i = 0; i < p->cells; i++)
         if (p->part_of[i] > 0 && a[m->x_cell + i])
             a[m->x_cell + (size_t)p->part_of[i] - 1] = 1;
+    if (chlorine && m->plate_salt_mmol_per_kg > 0.0 && made_in(m, -1, -1)) { /* what is made hangs on the salt */
+        a[TW_X_CHLORIDE] = 1;
+        a[TW_X_DISSOLVE] = (unsigned char)solid;
+    }
     for (size_t i = 0; i < p->biases; i++)
         a[m->x_bias + i] = 1;
     for (size_t i = 0; i < p->products + m->owns; i++)
@@ -238,6 +262,7 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *m
     if (status != TW_OK)
         return status;
     place_carry(m);
+    m->plate_salt_mmol_per_kg = salt_is_told(m) ? problem->plate_salt_mmol_per_kg : 0.0;
     status = tw_estimate_timeline(m, mem);
     if (status != TW_OK)
         return status;

@@ -4,6 +4,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/members.h"
+#include "estimate/output.h"
 #include "estimate/tails.h"
 #include "estimate/teach.h"
 #include "estimate/unseen.h"
@@ -94,6 +95,12 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
                    : par->fixed[TW_X_FILM].v[l];
     const double loss_day = m->now_day >= 0 ? par->loss_day[m->now_day].v[l] : 0.0;
     const double made_day = m->now_day >= 0 ? par->made_day[m->now_day].v[l] : 0.0;
+    double salt = 1.0;
+    if (m->plate_salt_mmol_per_kg > 0.0) {
+        tw_lanes share;
+        tw_estimate_salt_share(&st->total[TW_T_CL], m->plate_salt_mmol_per_kg, &share, NULL);
+        salt = share.v[l];
+    }
     const double remnant = st->remnant.v[l] < st->chlorine.v[l] ? st->remnant.v[l] : st->chlorine.v[l];
     c[TW_COLUMN_WATER_KG][k] = st->water_kg.v[l];
     c[TW_COLUMN_TEMP_K][k] = m->now_temp_c + 273.15;
@@ -114,8 +121,8 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
     c[TW_COLUMN_DEMAND_INFLOW][k] = par->fixed[TW_X_INFLOW].v[l];
     c[TW_COLUMN_BATHER_G_PER_H][k] = par->fixed[TW_X_BATHER].v[l];
     c[TW_COLUMN_CELL_FACTOR][k] = par->cell[m->now_cell].v[l];
-    c[TW_COLUMN_OUTPUT_G_PER_H][k] =
-        p->plate_output_g_per_h * par->cell[m->now_cell].v[l] * tw_exp(p->day_sd * made_day);
+    c[TW_COLUMN_OUTPUT_G_PER_H][k] = p->plate_output_g_per_h * par->cell[m->now_cell].v[l] * tw_exp(p->day_sd * made_day) *
+                                     tw_estimate_cold_share(m->now_temp_c) * salt;
     c[TW_COLUMN_OUTPUT_DAY][k] = made_day;
     c[TW_COLUMN_KLA_STILL_PER_H][k] = par->fixed[TW_X_KLA_STILL].v[l];
     c[TW_COLUMN_KLA_JETS_PER_H][k] = par->fixed[TW_X_KLA_JETS].v[l];

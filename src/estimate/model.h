@@ -70,7 +70,8 @@ typedef struct {
 #define TW_MAX_SLOTS (TW_MAX_READINGS + TW_MAX_LOOKS)
 
 typedef struct {
-    double from_h, h, duty;
+    double from_h, h;
+    double duty;                /* of a warm cell: cold water makes less    */
     int loss_class, made_class; /* -1: nothing is made              */
     double film_h;              /* age of the film at mid; < 0: none */
     int substeps, first_substep;
@@ -118,6 +119,7 @@ typedef struct {
     size_t ops, steps, carbons, loss_classes, made_classes, acids, substeps, parts,
         dissolves;
     int ph_read;                           /* 1: some pH of the tub was read                 */
+    double plate_salt_mmol_per_kg;         /* of the problem; 0 where nothing tells the water's salt */
     int now_day, now_cell, now_acid, now_loss_class;
     int cut_acid;                          /* constants of the pH at a cut                   */
     int now_heap;                          /* 1: solid salt was poured                       */
@@ -188,6 +190,8 @@ typedef struct {
     tw_lanes made[TW_MAX_MADE];                      /* g/h at full duty                     */
     tw_lanes film[TW_MAX_STEPS];                     /* 1/h                                  */
     tw_lanes step_water[TW_MAX_STEPS];
+    unsigned char step_short[TW_MAX_STEPS];          /* 1: in some lane chlorine is made with less salt than the plate's */
+    tw_lanes step_salt[TW_MAX_STEPS][2];             /* then: share of the output that salt leaves, its slope by chloride */
     tw_lanes step_decay[TW_MAX_STEPS][3];            /* e, f, f' of half a substep's loss    */
     tw_lanes c[TW_MAX_SUBSTEPS], d[TW_MAX_SUBSTEPS]; /* before each demand part              */
     tw_lanes demand_decay[TW_MAX_SUBSTEPS][4];       /* its e, f, f' and 1/G                 */
@@ -206,6 +210,12 @@ typedef struct {
     tw_lanes says[TW_MAX_SLOTS];                     /* of a reading with looks: its share of the likelihood */
     tw_lanes rubbish[TW_MAX_READINGS];               /* share of the likelihood that is rubbish */
 } tw_path;
+
+/* Share of the output that salt leaves in a stretch of a path. */
+static inline double tw_estimate_salt_left(const tw_path *path, size_t step, int lane)
+{
+    return path->step_short[step] ? path->step_salt[step][0].v[lane] : 1.0;
+}
 
 /* Amount of a dose over its nominal amount, and its linear totals in mmol (active chlorine counted
  * as spent). */

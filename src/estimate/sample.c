@@ -212,6 +212,7 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     out->segment = segment;
     out->density_kg_per_l = 1.0;
     out->plate_output_g_per_h = problem->plate_output_g_per_h;
+    out->plate_salt_mmol_per_kg = s.model->plate_salt_mmol_per_kg;
     out->duty = s.model->now_duty;
     out->temp_set_c = s.model->now_temp_c;
     out->film_age_h = s.model->now_film_h;

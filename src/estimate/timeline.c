@@ -6,6 +6,7 @@
 #include "estimate/model.h"
 #include "estimate/carbonate.h"
 #include "estimate/carry.h"
+#include "estimate/output.h"
 #include "estimate/timeline.h"
 #include "num/elementary.h"
 #include "num/sort.h"
@@ -235,6 +236,14 @@ static void flush_dissolve(clock_state *k)
     k->stirred_done_h = k->stirred_h;
 }
 
+/* Does what dissolves count in the output by now? Less and less often, and rather too little than more than there is room for. */
+#define SALT_ROOT_H 0.3 /* gain of the root of the stirred hours */
+
+static int salt_moves(const clock_state *k)
+{
+    return k->heap && k->m->dissolves < TW_MAX_DISSOLVES / 2 && sqrt(k->stirred_h) - sqrt(k->stirred_done_h) > SALT_ROOT_H;
+}
+
 /* One stretch without a change: where does it end at the latest? */
 static double stretch_end(const tw_model *m, double t, double until)
 {
@@ -274,17 +283,21 @@ static void run_clock(clock_state *k, double from, double until)
         const int day = day_of(m, mid);
         s->from_h = t;
         s->h = h;
-        s->duty = k->set ? k->set->duty : 0.0;
+        s->duty = k->set ? k->set->duty * tw_estimate_cold_share(temp_c) : 0.0;
         s->loss_class = loss_class_at(k, day, temp_c);
         s->made_class = s->duty > 0.0 ? made_class_at(k, k->set->cell, day) : -1;
         s->film_h = mid >= p->film_from_h ? mid - p->film_from_h : -1.0;
+        const double stirred_h = 0.5 * (k->set ? k->set->stirred : 1.0) * h * tw_exp(0.03 * (temp_c - 38.0));
+        k->stirred_h += stirred_h;
+        if (s->made_class >= 0 && m->plate_salt_mmol_per_kg > 0.0 && salt_moves(k))
+            flush_dissolve(k);
         add_op(k, TW_OP_STEP, (int)m->steps++, 0.0);
         const double still = k->set ? k->set->still : 1.0, jets = k->set ? k->set->jets : 0.0;
         k->still_h += still * h * gas_factor(temp_c);
         k->jets_h += jets * h * gas_factor(temp_c);
         k->carbon_temp_h += temp_c * h;
         k->carbon_hours += h;
-        k->stirred_h += (k->set ? k->set->stirred : 1.0) * h * tw_exp(0.03 * (temp_c - 38.0));
+        k->stirred_h += stirred_h;
         if (k->carbon_hours >= 24.0)
             flush_carbon(k);
         t = end;

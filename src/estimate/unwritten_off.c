@@ -38,7 +38,8 @@ static size_t gather_gaps(const tw_sampler *s, size_t most, tw_off_gap *gap)
             turned_h = st->duty > 0.0 && !(duty > 0.0) ? st->from_h : turned_h;
             duty = st->duty;
             if (st->made_class >= 0) {
-                const double per_h = 1e3 * st->duty * path->made[st->made_class].v[0] / path->step_water[op->index].v[0];
+                const double share = tw_estimate_salt_left(path, (size_t)op->index, 0);
+                const double per_h = 1e3 * st->duty * share * path->made[st->made_class].v[0] / path->step_water[op->index].v[0];
                 const int of = m->made_class[st->made_class].cell;
                 made += per_h * (k * st->h > 1e-6 ? (1.0 - left) / k : st->h);
                 mixed |= cell >= 0 && cell != of;

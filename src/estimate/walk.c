@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/output.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 
@@ -79,8 +80,9 @@ TW_WIDE void tw_estimate_walk_rates(tw_walk *w, double temp_c)
 {
     const tw_belief *b = w->belief;
     const double factor = (1.0 / (temp_c + 273.15) - 1.0 / 311.15) / 8.31446e-3;
+    const double warm = 1e3 * b->plate_output_g_per_h * tw_estimate_cold_share(temp_c);
     for (size_t first = 0; first < w->n; first += TW_ESTIMATE_LANES) {
-        tw_lanes loss, made;
+        tw_lanes loss, made, salt = tw_lanes_of(1.0);
         TW_EACH_LANE(l)
         {
             const size_t i = first + (size_t)l;
@@ -90,12 +92,16 @@ TW_WIDE void tw_estimate_walk_rates(tw_walk *w, double temp_c)
         }
         loss = tw_lanes_exp(loss);
         made = tw_lanes_exp(made);
+        if (b->plate_salt_mmol_per_kg > 0.0) {
+            TW_EACH_LANE(l)
+            salt.v[l] = 1e3 * (b->total[TW_TOTAL_CL][first + (size_t)l] + b->total[TW_TOTAL_ACTIVE_CHLORINE][first + (size_t)l]);
+            tw_estimate_salt_share(&salt, b->plate_salt_mmol_per_kg, &salt, NULL);
+        }
         TW_EACH_LANE(l)
         {
             const size_t i = first + (size_t)l;
             w->loss[i] = b->column[TW_COLUMN_LOSS_38_PER_H][i] * loss.v[l];
-            w->output[i] = 1e3 * b->plate_output_g_per_h * b->column[TW_COLUMN_CELL_FACTOR][i] *
-                           made.v[l];
+            w->output[i] = warm * b->column[TW_COLUMN_CELL_FACTOR][i] * made.v[l] * salt.v[l];
         }
     }
     w->temp_c = temp_c;

@@ -151,7 +151,8 @@ static void shrinkage(tw_problem *p, uint64_t seed, answers *out)
             out->v[VOLUME][i + l] = s->water_kg.v[l];
             out->v[LOSS][i + l] = path.par.fixed[TW_X_LOSS].v[l];
             out->v[OUTPUT][i + l] =
-                p->plate_output_g_per_h * path.par.cell[0].v[l] * exp(p->day_sd * path.par.made_day[model.now_day].v[l]);
+                p->plate_output_g_per_h * path.par.cell[0].v[l] * exp(p->day_sd * path.par.made_day[model.now_day].v[l]) *
+                tw_estimate_salt_left(&path, model.steps - 1, (int)l);
             out->v[DEMAND][i + l] = s->demand.v[l];
             out->v[CHLORINE][i + l] = s->chlorine.v[l];
             out->v[MADE][i + l] = s->chlorine.v[l] - s->remnant.v[l];
@@ -239,7 +240,7 @@ static void tell_truth(void)
     const int day = (int)floor((tub.t - tub.problem.days_from_h - 1e-9) / 24.0);
     truth[VOLUME] = tub.water;
     truth[LOSS] = tub.loss38;
-    truth[OUTPUT] = tub.problem.plate_output_g_per_h * tub.factor * exp(tub.problem.day_sd * tub.made_day[day]);
+    truth[OUTPUT] = tub.problem.plate_output_g_per_h * tub.factor * sim_makes(&tub) * exp(tub.problem.day_sd * tub.made_day[day]);
     truth[DEMAND] = tub.d;
     truth[CHLORINE] = tub.c;
     truth[MADE] = tub.c - tub.remnant;

@@ -289,7 +289,7 @@ static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *pro
     r->in[CAL_THIRSTY][r->n] = t->film > 0.03;
     r->in[CAL_BELIEVED_WEAK][r->n] = tw_estimate_spread(b.column[TW_COLUMN_CELL_FACTOR], n, w->sorted).q50 < 0.5;
     int day = (int)floor((t->t - t->problem.days_from_h - 1e-9) / 24.0);
-    const double output = t->problem.plate_output_g_per_h * t->factor * exp(t->problem.day_sd * t->made_day[day]);
+    const double output = t->problem.plate_output_g_per_h * t->factor * sim_makes(t) * exp(t->problem.day_sd * t->made_day[day]);
     sim_next_day(&w->tub, &w->later);
     cal_note(w, r, CAL_VOLUME, b.column[TW_COLUMN_WATER_KG], n, t->water);
     cal_note(w, r, CAL_LOSS, b.column[TW_COLUMN_LOSS_38_PER_H], n, sim_loss_seen(t));

@@ -180,6 +180,7 @@ static inline void sim_begin(sim_tub *s, uint64_t seed)
     p->products = 1;
     p->product_sd[0] = 0.1; /* hypochlorite */
     p->film_from_h = p->days_from_h = 30.0;
+    p->plate_salt_mmol_per_kg = 34.0; /* 2,000 mg/L; the start-up salts to some 1,650 */
     sim_draw(s);
     sim_make(s);
 }

@@ -107,6 +107,14 @@ static inline double sim_co2(const sim_tub *s, double temp_c, double dic, double
     return dic / (1.0 + k.k1 / h + k.k1 * k.k2 / (h * h));
 }
 
+/* Share of the plate's output that chloride and warmth leave (docs/estimate.md). */
+static inline double sim_makes(const sim_tub *s)
+{
+    const double plate = s->problem.plate_salt_mmol_per_kg, missing = plate > 0.0 && s->cl < plate ? (plate - s->cl) / plate : 0.0;
+    const double cold = s->temp < 25.0 ? 0.02 * (25.0 - s->temp) : 0.0;
+    return (1.0 - missing * missing) * (1.0 - cold);
+}
+
 /* y: chlorine, demand, remnant (the tagged part of the chlorine). */
 static inline void sim_slope(const sim_tub *s, const double y[3], double t, double out[3])
 {
@@ -114,7 +122,7 @@ static inline void sim_slope(const sim_tub *s, const double y[3], double t, doub
     int day = (int)floor((t - s->problem.days_from_h) / 24.0);
     const double temp_k = s->temp + 273.15;
     double k = s->loss38 * exp(-s->ea * (1.0 / temp_k - 1.0 / 311.15) / 8.31446e-3);
-    double p = s->problem.plate_output_g_per_h * s->factor * s->duty * 1e3 / s->water;
+    double p = s->problem.plate_output_g_per_h * s->factor * sim_makes(s) * s->duty * 1e3 / s->water;
     if (day >= 0) {
         day = day < SIM_MOST_DAYS ? day : SIM_MOST_DAYS - 1;
         k *= exp(s->problem.day_sd * s->loss_day[day]);

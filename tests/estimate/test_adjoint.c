@@ -45,6 +45,7 @@ static tw_problem *everything(void)
     tw_problem *p = plain_start(336.0);
     p->film_from_h = p->days_from_h = 30.0;
     p->soft_fraction = 0.3;
+    p->plate_salt_mmol_per_kg = 45.0; /* more than this water has */
     p->cells = 3;
     p->part_of[2] = 2; /* the second cell, for a share of the time */
     p->biases = 3;

@@ -230,6 +230,27 @@ static void a_dose_answered_done_counts_once_and_an_open_one_counts_as_possible(
     }
 }
 
+/* The chloride below which output falls: the plate's lowest salt, else 0.875 of what it asks for; where nobody wrote of salt, none. */
+static void the_plates_salt_is_what_the_cell_wants(void **state)
+{
+    (void)state;
+    static const char *const PLATE[] = {"\"salt_target\":\"2000\",\"salt_unit\":\"mg/L\"",
+                                        "\"salt_target\":\"2000\",\"salt_min\":\"1500\",\"salt_unit\":\"mg/L\""};
+    const tw_estimate_options quick = tw_estimate_options_quick();
+    for (int told = 0; told < 2; told++)
+        for (int i = 0; i < 2; i++) {
+            lines_count = 0;
+            lines_add("tub", 0, "\"name\":\"Yard\",\"start\":\"start-up\"");
+            lines_add("plate", 0, PLATE[i]);
+            lines_add("exchange", 1, "\"cause\":\"fill\",\"in\":\"1000\",\"volume_unit\":\"L\"");
+            lines_reading(2, "free-chlorine", "1.0", "mg/L", "drops", "\"step\":\"0.2\"");
+            if (told)
+                lines_reading(2, "conductivity", "2900", "uS/cm", "meter", "");
+            const tw_belief b = lines_fold(lines_book(NULL), 3.0, &quick);
+            assert_near(b.plate_salt_mmol_per_kg, told ? (i == 0 ? 1750.0 : 1500.0) / 58.443 : 0.0, 1e-9);
+        }
+}
+
 /* A year of tests in one water: cut, and all of it followed. More than a stretch holds: only a part of it, and that is said. */
 static void a_year_is_followed_whole_and_a_crowd_in_part(void **state)
 {
@@ -277,6 +298,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(an_entry_ahead_of_now_waits),
         cmocka_unit_test(a_name_alone_gives_the_prior_and_says_so),
         cmocka_unit_test(a_dose_answered_done_counts_once_and_an_open_one_counts_as_possible),
+        cmocka_unit_test(the_plates_salt_is_what_the_cell_wants),
         cmocka_unit_test(a_year_is_followed_whole_and_a_crowd_in_part),
     };
     const int failed = check_run(argc, argv, tests, sizeof tests / sizeof *tests);

@@ -94,6 +94,38 @@ static void the_mill_table_is_met_within_a_tenth(void **state)
     run_table(0.020, 0.10, 10.0, 5.0, 0.20, 1255.0, hour, chlorine, made, 7, 0.1);
 }
 
+/* Chlorine made in a day without any loss, mg per kg, with 25 mmol of chloride per kg. */
+static double made_in_a_day(double plate_salt, double temp_c)
+{
+    void *mem = malloc(tw_estimate_timeline_bytes());
+    tw_problem *p = plain_start(24.0);
+    plain_clean(p);
+    plain_fix(p, TW_X_LOSS, 1e-9);
+    plain_fix(p, TW_X_CHLORIDE, 25.0);
+    p->plate_salt_mmol_per_kg = plate_salt;
+    plain_setting(p, 0.0, 1.0)->temp_c = temp_c;
+    p->setting[0].temp_end_c = temp_c;
+    plain_value(p, 24.0, TW_OBSERVED_CHLORIDE, 25.0, 1.0); /* or the salt would not be told */
+    forward_at_truth(p, mem, 1);
+    for (size_t r = 0; r < model.dims; r++)
+        x[r] = tw_lanes_of(0.0);
+    tw_estimate_forward_tagged(&model, x, &path);
+    free(mem);
+    return path.state.chlorine.v[0] - path.state.remnant.v[0];
+}
+
+/* By the laws of docs/estimate.md: x(2 - x) of the plate's salt, 2 % a kelvin below 25 C. */
+static void little_salt_and_cold_water_make_less(void **state)
+{
+    (void)state;
+    const double whole = made_in_a_day(0.0, 38.0);
+    assert_near(made_in_a_day(25.0, 38.0), whole, 1e-12);
+    assert_near(made_in_a_day(50.0, 38.0), 0.75 * whole, 1e-6);
+    assert_near(made_in_a_day(31.25, 38.0), 0.96 * whole, 1e-6);
+    assert_near(made_in_a_day(0.0, 10.0), 0.7 * whole, 1e-6);
+    assert_near(made_in_a_day(50.0, 10.0), 0.7 * 0.75 * whole, 1e-6);
+}
+
 static void carbonate_root_is_the_water_models(void **state)
 {
     (void)state;
@@ -156,6 +188,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(splitting_agrees_with_runge_kutta),
         cmocka_unit_test(the_lodge_table_is_met_within_a_tenth),
         cmocka_unit_test(the_mill_table_is_met_within_a_tenth),
+        cmocka_unit_test(little_salt_and_cold_water_make_less),
         cmocka_unit_test(carbonate_root_is_the_water_models),
         cmocka_unit_test(equal_waters_do_not_change_under_air_in_balance),
     };

@@ -16,6 +16,11 @@
 #define CHAINS 8
 #define DAY_MOST 42 /* as long as a water is followed */
 
+#define CHLORINE0 0.4
+#define DEMAND0 1.5
+#define CHLORIDE0 25.0  /* mmol per kg, of tub and source */
+#define PLATE_SALT 34.0
+
 enum { DUTY_AND_WARMTH, DOSE, BATHERS, EXCHANGE };
 
 typedef struct {
@@ -35,6 +40,7 @@ static size_t events;
 typedef struct {
     double water, loss38, ea, film, film_h, film_from, rate, inflow, bather, output; /* kg, 1/h, ..., g/h */
     double duty, temp_c, y[3]; /* chlorine, demand, what came out of a bottle */
+    double cl, source_cl;      /* chloride, active chlorine counted as spent, mmol per kg: of the tub, of what comes in */
 } tub;
 
 static int slope(double t, const double y[], double f[], void *given)
@@ -44,7 +50,8 @@ static int slope(double t, const double y[], double f[], void *given)
     double k = s->loss38 * exp(-s->ea / 8.31446e-3 * (1.0 / kelvin - 1.0 / 311.15));
     if (age >= 0.0)
         k += s->film * exp(-age / s->film_h);
-    f[0] = 1e3 * s->output * s->duty / s->water - k * y[0] - s->rate * y[0] * y[1];
+    const double cold = s->temp_c < 25.0 ? 0.02 * (25.0 - s->temp_c) : 0.0, missing = s->cl < PLATE_SALT ? 1.0 - s->cl / PLATE_SALT : 0.0;
+    f[0] = 1e3 * s->output * (1.0 - cold) * (1.0 - missing * missing) * s->duty / s->water - k * y[0] - s->rate * y[0] * y[1];
     f[1] = (age >= 0.0 ? s->inflow : 0.0) - s->rate * y[0] * y[1];
     f[2] = -(k + s->rate * y[1]) * y[2];
     return GSL_SUCCESS;
@@ -85,6 +92,7 @@ static void happen(tub *s, const event *e)
             s->y[2] += e->mg / s->water;
         }
         s->y[1] += e->demand_mg / s->water;
+        s->cl += 2.0 * e->mg / 70.906 / s->water;
         break;
     }
     case BATHERS: s->y[1] += 1e3 * e->person_h * s->bather / s->water; break;
@@ -93,6 +101,7 @@ static void happen(tub *s, const event *e)
         s->water = left + e->in;
         for (int i = 0; i < 3; i++)
             s->y[i] *= keep;
+        s->cl = keep * s->cl + (1.0 - keep) * s->source_cl;
     }
     }
 }
@@ -120,7 +129,7 @@ static void draw_events(double until)
             e->kind = kind;
             e->at_h = between(0.5, until - 0.1);
             e->duty = between(0.0, 1.0);
-            e->temp_c = floor(between(30.0, 41.0));
+            e->temp_c = floor(between(15.0, 41.0));
             e->mg = i % 4 == 3 ? -between(500.0, 4000.0) : between(1000.0, 8000.0);
             e->demand_mg = i % 4 == 1 ? between(0.0, 2000.0) : 0.0;
             e->person_h = between(0.2, 1.5); /* more, and the chlorine is gone for good: nothing to compare */
@@ -152,8 +161,6 @@ static void announce(tw_problem *p)
     }
 }
 
-#define CHLORINE0 0.4
-#define DEMAND0 1.5
 #define FILM_FROM 6.0
 
 /* What member i was at the start, by what it says of itself. */
@@ -165,7 +172,7 @@ static tub member(const tw_belief *b, size_t i, double now_h)
              .film_from = FILM_FROM, .rate = b->column[TW_COLUMN_DEMAND_RATE][i],
              .inflow = b->column[TW_COLUMN_DEMAND_INFLOW][i], .bather = b->column[TW_COLUMN_BATHER_G_PER_H][i],
              .output = b->plate_output_g_per_h * b->column[TW_COLUMN_CELL_FACTOR][i],
-             .y = {CHLORINE0, DEMAND0, CHLORINE0}};
+             .y = {CHLORINE0, DEMAND0, CHLORINE0}, .cl = CHLORIDE0, .source_cl = CHLORIDE0};
     s.film = b->column[TW_COLUMN_FILM_PER_H][i] * exp(film_age / s.film_h);
     for (size_t k = 0; k < events; k++)
         if (list[k].kind == EXCHANGE)
@@ -182,6 +189,8 @@ static tw_belief *sampled(double now_h, uint64_t seed)
     tw_problem *p = plain_start(now_h);
     plain_fix(p, TW_X_CHLORINE0, CHLORINE0);
     plain_fix(p, TW_X_DEMAND0, DEMAND0);
+    plain_fix(p, TW_X_CHLORIDE, CHLORIDE0);
+    p->plate_salt_mmol_per_kg = PLATE_SALT;
     p->film_from_h = FILM_FROM;
     p->days_from_h = now_h; /* no chance from day to day: test_kinetics.c has it */
     p->day_sd = 0.0;
@@ -235,7 +244,8 @@ static tub of_lane(const tw_parameters *par, const tw_problem *p, int l)
     tub s = {.water = par->fixed[TW_X_WATER].v[l], .ea = par->fixed[TW_X_LOSS_EA].v[l], .film = par->fixed[TW_X_FILM].v[l],
              .film_h = par->fixed[TW_X_FILM_HOURS].v[l], .film_from = FILM_FROM, .rate = par->fixed[TW_X_DEMAND_RATE].v[l],
              .inflow = par->fixed[TW_X_INFLOW].v[l], .bather = par->fixed[TW_X_BATHER].v[l],
-             .y = {par->fixed[TW_X_CHLORINE0].v[l], par->fixed[TW_X_DEMAND0].v[l], par->fixed[TW_X_CHLORINE0].v[l]}};
+             .y = {par->fixed[TW_X_CHLORINE0].v[l], par->fixed[TW_X_DEMAND0].v[l], par->fixed[TW_X_CHLORINE0].v[l]},
+             .cl = par->fixed[TW_X_CHLORIDE].v[l], .source_cl = par->fixed[TW_X_CHLORIDE].v[l]};
     day_begins(&s, par, p, l, -1);
     return s;
 }
@@ -284,6 +294,8 @@ static void a_year_agrees_with_an_adaptive_integrator_at_sampled_hours(void **st
         double hour[HOURS];
         int cut[TW_MAX_STEPS];
         tw_problem *p = plain_start(now_h);
+        plain_ln(p, TW_X_CHLORIDE, CHLORIDE0, 0.4);
+        p->plate_salt_mmol_per_kg = PLATE_SALT;
         p->film_from_h = p->days_from_h = FILM_FROM;
         draw_events(now_h);
         announce(p);
@@ -374,12 +386,14 @@ static void fortnights(int with_acts)
         tw_walk walk;
         assert_true(tw_estimate_walk_start(&walk, b, &arena));
         tub s[CHAINS];
+        double salt[CHAINS];
         for (size_t i = 0; i < CHAINS; i++) {
             s[i] = member(b, i, now_h);
             s[i].water = b->column[TW_COLUMN_WATER_KG][i];
             s[i].y[0] = b->column[TW_COLUMN_CHLORINE_MG_PER_KG][i];
             s[i].y[1] = b->column[TW_COLUMN_DEMAND_MG_PER_KG][i];
             s[i].y[2] = b->column[TW_COLUMN_REMNANT_MG_PER_KG][i];
+            s[i].cl = salt[i] = 1e3 * (b->total[TW_TOTAL_CL][i] + b->total[TW_TOTAL_ACTIVE_CHLORINE][i]);
             sum_days += 14.0;
         }
         for (int h = 0; h < 336; h++) {
@@ -399,6 +413,7 @@ static void fortnights(int with_acts)
                 s[i].temp_c = temp_c;
                 if (e.kind >= 0)
                     happen(&s[i], &e);
+                s[i].cl = salt[i]; /* a forecast leaves it as it is */
                 on(&s[i], now_h + h, now_h + h + 1.0);
                 note(walk.chlorine[i], s[i].y[0], 0);
                 note(walk.made[i], s[i].y[0] - s[i].y[2], 2);

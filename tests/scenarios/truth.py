@@ -120,6 +120,11 @@ class Tub:
         return 1e6 * (IONS["na"] * sodium * fall + IONS["cl"] * self.chloride * fall + IONS["hco3"] * bicarbonate * fall +
                       (IONS["ca"] * self.calcium + IONS["so4"] * self.sulfate) * fall ** 2) / 1e3
 
+    def makes(self) -> float:
+        """Share of its output that the cell makes: less with little salt, less in cold water."""
+        missing = max(0.0, 1.0 - self.salt() / (0.875 * self.salt_limit))
+        return (1.0 - missing ** 2) * (1.0 - max(0.0, 0.02 * (25.0 - self.celsius)))
+
     # ---- what happens
     def step(self, hours: float) -> None:
         left = hours
@@ -149,7 +154,7 @@ class Tub:
             return
         n = max(1, round(dt / 0.1))
         h = dt / n
-        gain = 1e3 * self.output_g_per_h * self.duty / self.litres
+        gain = 1e3 * self.output_g_per_h * self.makes() * self.duty / self.litres
 
         def slope(y: tuple[float, float, float], at: float) -> tuple[float, float, float]:
             made, remnant, demand = y

@@ -12,15 +12,6 @@
 #define MOST_TUBS 64 /* whose names are looked up; a lid link of a further one is told by its id */
 #define PASSPHRASE_BYTES 256
 
-static int is_role(const char *word, int owner_too)
-{
-    static const char *const ROLES[] = {"reader", "tester", "technician", "owner"};
-    for (size_t i = 0; i < 3u + (unsigned)owner_too; i++)
-        if (strcmp(word, ROLES[i]) == 0)
-            return 1;
-    return 0;
-}
-
 /* What the file of who may come in says is wrong. */
 static int told(tw_cli *cli, tw_status status, const tw_store_fault *fault)
 {
@@ -66,7 +57,7 @@ static int add_person(tw_cli *cli, tw_access *access, const char *name, const ch
     tw_access_person person;
     tw_store_fault fault;
     memset(&person, 0, sizeof person);
-    if (!is_role(role, 1) || strlen(name) >= sizeof person.name || name[0] == '\0' || strchr(name, '/') != NULL)
+    if (!tw_serve_role_for(role, 0) || strlen(name) >= sizeof person.name || name[0] == '\0' || strchr(name, '/') != NULL)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "value", "a value is not as it must be",
                               "A name has at most 48 bytes and no /; roles are owner, technician, tester and reader.");
     const size_t n = tw_cli_secret_read(cli, "Passphrase of 10 characters or more", passphrase, sizeof passphrase);
@@ -166,9 +157,9 @@ static int add_lid(tw_cli *cli, tw_access *access, const char *role)
     char id[TW_ID_BYTES], secret[TW_SHA256_HEX];
     const char *typed = cli->option[TW_OPTION_HOURS];
     const int hours = typed != NULL ? atoi(typed) : 72;
-    if (!is_role(role, 0) || hours < 1 || hours > 8760)
+    if (!tw_serve_role_for(role, 1) || hours < 1 || hours > 8760)
         return tw_cli_problem(cli, TW_EXIT_BAD_INPUT, "value", "a value is not as it must be",
-                              "Roles are technician, tester and reader; hours 1 to 8760.");
+                              "Roles are technician, tester, reader and device; hours 1 to 8760.");
     int code = tw_cli_book_open(cli, TW_CLI_BOOK_READ, &book);
     if (code == 0)
         code = tw_cli_the_tub(cli, &book, &tub);

@@ -95,7 +95,8 @@ int tw_serve_door(tw_serve_request *request)
     if (route->right == TW_RIGHT_NONE && !(who->cookie && request->route == TW_ROUTE_SIGN_OUT))
         return 1;
     const tw_serve_role_row *role = &tw_serve_roles[who->role];
-    const int may = route->right == TW_RIGHT_WRITE ? role->writes[0] != '\0' : route->right == TW_RIGHT_MANAGE ? role->manages : 1;
+    const int may = route->right == TW_RIGHT_WRITE ? role->writes[0] != '\0'
+        : route->right == TW_RIGHT_MANAGE ? role->manages : route->right == TW_RIGHT_READ ? role->reads : 1;
     if (!who->known) {
         tw_serve_reply_problem(request, TW_PROBLEM_SIGN_IN, NULL, NULL, NULL);
         return 0;

@@ -210,20 +210,25 @@ static const char *read_message(json_t *message, tw_sync_batch *batch, tw_sync_w
     return NULL;
 }
 
+int tw_serve_role_writes(const tw_serve_role_row *role, const char *kind)
+{
+    char wanted[48];
+    (void)snprintf(wanted, sizeof wanted, " %s ", kind != NULL ? kind : "?");
+    return role->writes[0] == '*' || strstr(role->writes, wanted) != NULL;
+}
+
 /* What a role may write, and where. */
 static int judge(void *to, const tw_entry *entry, tw_sync_result *result)
 {
     const tw_serve_who *who = to;
     const tw_serve_role_row *role = &tw_serve_roles[who->role];
     const char *kind = tw_logbook_kind_name(entry->kind);
-    char wanted[48];
     if (who->tub[0] != '\0' && !tw_units_text_is(entry->tub, who->tub)) {
         (void)snprintf(result->reason, sizeof result->reason, "other-tub");
         (void)snprintf(result->sentence, sizeof result->sentence, "You may write about one tub; this is another one.");
         return 0;
     }
-    (void)snprintf(wanted, sizeof wanted, " %s ", kind != NULL ? kind : "?");
-    if (role->writes[0] != '*' && strstr(role->writes, wanted) == NULL) {
+    if (!tw_serve_role_writes(role, kind)) {
         (void)snprintf(result->reason, sizeof result->reason, "not-of-role");
         (void)snprintf(result->sentence, sizeof result->sentence, "A %s does not write an entry of the kind %s.", role->name,
                        kind != NULL ? kind : "that a newer version knows");

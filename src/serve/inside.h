@@ -148,8 +148,16 @@ void tw_serve_answers_ask(tw_serve_request *request);
 
 /* ---- exchange.c ---- */
 
+/* 1 when a role may write a kind of entry; kind NULL: one that a newer version knows. */
+int tw_serve_role_writes(const tw_serve_role_row *role, const char *kind);
+
 /* What is here, what arrived since, take these, all of it: at the desk that writes. */
 void tw_serve_exchange(tw_serve_request *request);
+
+/* ---- sensors.c ---- */
+
+/* What a monitor pushes, and what of it still stands for now: at the desk that writes. */
+void tw_serve_sensors_act(tw_serve_request *request);
 
 /* ---- events.c ---- */
 

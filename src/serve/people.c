@@ -251,11 +251,11 @@ static void list_people(tw_serve_request *request)
     free(person);
 }
 
-static int is_role(const char *name)
+int tw_serve_role_for(const char *name, int lid)
 {
     for (int i = 0; name != NULL && i < TW_SERVE_ROLES; i++)
         if (strcmp(tw_serve_roles[i].name, name) == 0)
-            return 1;
+            return lid ? tw_serve_roles[i].lid : tw_serve_roles[i].person;
     return 0;
 }
 
@@ -269,7 +269,7 @@ static void add_person(tw_serve_request *request)
     const char *name = text_of(body, "name", TW_ACCESS_NAME_BYTES - 1), *role = text_of(body, "role", 16),
                *passphrase = text_of(body, "passphrase", PASSPHRASE_MOST);
     memset(&person, 0, sizeof person);
-    if (name == NULL || strchr(name, '/') != NULL || !is_role(role) || passphrase == NULL) {
+    if (name == NULL || strchr(name, '/') != NULL || !tw_serve_role_for(role, 0) || passphrase == NULL) {
         bad_body(request, "name (at most 48 bytes, no /), role and passphrase.");
     } else if (!tw_serve_passphrase_hash(passphrase, strlen(passphrase), person.secret)) {
         bad_body(request, "A passphrase has 10 to 200 bytes.");
@@ -369,8 +369,8 @@ static void add_lid(tw_serve_request *request)
     const json_int_t h = hours == NULL ? 72 : json_is_integer(hours) ? json_integer_value(hours) : 0;
     if (tub != NULL)
         (void)tw_store_of_tub(serve->shelf, tw_units_text(tub), seen, &known, &fault);
-    if (tub == NULL || !is_role(role) || strcmp(role, "owner") == 0 || h < 1 || h > LID_MOST_H) {
-        bad_body(request, "tub (its id), role (reader, tester or technician) and hours (1 to 8760).");
+    if (tub == NULL || !tw_serve_role_for(role, 1) || h < 1 || h > LID_MOST_H) {
+        bad_body(request, "tub (its id), role (device, reader, tester or technician) and hours (1 to 8760).");
     } else if (!known) {
         tw_serve_reply_problem(request, TW_PROBLEM_WHICH_TUB, NULL, NULL, NULL);
     } else if (tw_serve_lid_make(serve->people, tub, role, now_s(serve), h, &lid, secret, &fault) != TW_OK) {

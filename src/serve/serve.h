@@ -48,6 +48,9 @@ const char *tw_serve_lacks(const tw_serve_config *config);
  * with the logbook; TW_STORE_FINE: the address cannot be listened at, and `why` (cap bytes) says it. */
 tw_status tw_serve_open(const tw_serve_config *config, tw_serve **out, tw_store_fault *fault, char *why, size_t cap);
 
+/* 1 when a role of data/roles.csv may be a person's, or (lid) a lid link's. */
+int tw_serve_role_for(const char *name, int lid);
+
 /* For the terminal: the argon2id text of a passphrase (0: not 10 to 200 bytes, or no memory), and a new lid link, whose secret
  * (hexadecimal digits behind the # of the link) is shown this once. */
 int tw_serve_passphrase_hash(const char *passphrase, size_t n, char out[TW_ACCESS_SECRET_BYTES]);

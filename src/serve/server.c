@@ -282,6 +282,10 @@ static void act(tw_serve_request *request)
     case TW_GIVES_RESULTS:
         tw_serve_exchange(request);
         return;
+    case TW_GIVES_SENSORS:
+    case TW_GIVES_PUSHED:
+        tw_serve_sensors_act(request);
+        return;
     case TW_GIVES_SESSION:
     case TW_GIVES_PEOPLE:
     case TW_GIVES_LIDS:

@@ -49,18 +49,28 @@ tw_status tw_store_show(tw_store *store, sqlite3_stmt *statement, int strict, ui
     return status;
 }
 
-tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)
+/* Lines of a statement that asks with one text. */
+static tw_status show_where(tw_store *store, const char *sql, tw_text text, tw_store_visit *visit, void *to, tw_store_fault *fault)
 {
     sqlite3_stmt *statement = NULL;
     (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
-    tw_status status = tw_store_prepare(
-        store, "select arrival, body, hash from fact where tub = ?1 order by arrival", &statement, fault);
+    tw_status status = tw_store_prepare(store, sql, &statement, fault);
     if (status == TW_OK) {
-        tw_store_bind_text(statement, 1, tub);
+        tw_store_bind_text(statement, 1, text);
         status = tw_store_show(store, statement, 1, NULL, visit, to, fault);
     }
     (void)sqlite3_finalize(statement);
     return status;
+}
+
+tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)
+{
+    return show_where(store, "select arrival, body, hash from fact where tub = ?1 order by arrival", tub, visit, to, fault);
+}
+
+tw_status tw_store_of_id(tw_store *store, tw_text id, tw_store_visit *visit, void *to, tw_store_fault *fault)
+{
+    return show_where(store, "select arrival, body, hash from fact where id = ?1 order by arrival", id, visit, to, fault);
 }
 
 tw_status tw_store_export(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault)

@@ -108,6 +108,9 @@ tw_status tw_store_page(tw_store *store, tw_store_cursor *cursor, tw_text tub, s
 /* Lines of a tub, in order of arrival. */
 tw_status tw_store_of_tub(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault);
 
+/* Lines with an id: none, one, or several that were written apart. In order of arrival. */
+tw_status tw_store_of_id(tw_store *store, tw_text id, tw_store_visit *visit, void *to, tw_store_fault *fault);
+
 /* All lines (tub empty), or those of a tub, in the order of export: writer, number, hash. It depends on the set of lines
  * alone, not on how they arrived. */
 tw_status tw_store_export(tw_store *store, tw_text tub, tw_store_visit *visit, void *to, tw_store_fault *fault);

@@ -8,9 +8,9 @@ from _common import read_csv
 
 RIGHTS = ["none", "read", "write", "manage"]
 METHODS = ["GET", "POST", "DELETE"]
-TAKES = ["", "lines", "credentials", "person", "lid"]
+TAKES = ["", "lines", "credentials", "person", "lid", "hours"]
 GIVES = ["site", "page", "openapi", "answer", "entries", "lines", "events", "session", "have", "results", "people", "lids",
-         "new-lid", "nothing"]
+         "new-lid", "sensors", "pushed", "nothing"]
 TYPES = ["time", "count", "decimal", "plain", "cursor"]
 
 
@@ -56,9 +56,19 @@ def problems(data_dir: Path) -> list[dict[str, str]]:
 
 
 def roles(data_dir: Path) -> list[dict[str, str]]:
-    rows = read_csv(data_dir / "roles.csv", ["role", "rank", "reads", "writes", "relays", "manages", "meaning"])
+    rows = read_csv(data_dir / "roles.csv", ["role", "rank", "reads", "writes", "relays", "manages", "person", "lid", "meaning"])
     kinds = {row["kind"] for row in read_csv(data_dir / "entry/kinds.csv", ["kind", "summary"])}
     for row in rows:
         if row["writes"] != "*" and set(row["writes"].split()) - kinds:
             raise SystemExit(f"roles.csv: {row['role']}: a kind of entry is not known")
+    return rows
+
+
+def sensors(data_dir: Path) -> list[dict[str, str]]:
+    rows = read_csv(data_dir / "sensors.csv", ["quantity", "unit", "expires_min", "why", "source", "mark"])
+    known = read_csv(data_dir / "analytes.csv", ["analyte", "short", "quantity", "basis", "default_unit", "min", "max", "decimals", "source", "mark"])
+    analytes = {row["analyte"] for row in known}
+    for row in rows:
+        if row["quantity"] not in analytes or not re.fullmatch(r"[1-9]\d*", row["expires_min"]) or int(row["expires_min"]) < 60:
+            raise SystemExit(f"sensors.csv: {row['quantity']}: a quantity of analytes.csv, and at least the hour that it is of")
     return rows

@@ -30,7 +30,7 @@ def enum(name: str, prefix: str, words: list[str], end: str, meaning: str) -> li
 
 def header(data_dir: Path) -> str:
     routes, parameters = _routes.routes(data_dir), _routes.parameters(data_dir)
-    lines = ["/* Made from data/routes.csv, route_parameters.csv, problems.csv and roles.csv by tools/gen/serve.py. */",
+    lines = ["/* Made from data/routes.csv, route_parameters.csv, problems.csv and roles.csv, sensors.csv by tools/gen/serve.py. */",
              "#ifndef TW_GEN_SERVE_TABLES_H", "#define TW_GEN_SERVE_TABLES_H", "",
              *enum("tw_serve_route", "TW_ROUTE_", [row["operation"] for row in routes], "TW_ROUTES", "What can be asked for."),
              *enum("tw_serve_right", "TW_RIGHT_", _routes.RIGHTS, "TW_RIGHTS", "What one may do, each with what is before it."),
@@ -54,8 +54,12 @@ def header(data_dir: Path) -> str:
              "/* A row of data/problems.csv. */", "typedef struct {", "    const char *name;", "    unsigned status;",
              "    const char *title;", "} tw_serve_problem_row;", "",
              "/* A row of data/roles.csv. writes: kinds of entries, a blank before and behind each; \"*\": all. */",
-             "typedef struct {", "    const char *name;", "    const char *writes;", "    int relays, manages;",
-             "} tw_serve_role_row;", "",
+             "typedef struct {", "    const char *name;", "    const char *writes;", "    int reads, relays, manages;",
+             "    int person, lid; /* who may have it: somebody who signs in, a lid link */", "} tw_serve_role_row;", "",
+             "/* A row of data/sensors.csv: what a monitor may push, and how long it stands for now. */", "typedef struct {",
+             "    const char *quantity, *unit;", "    int expires_min;", "} tw_serve_sensor_row;", "",
+             f"#define TW_SERVE_SENSORS {len(_routes.sensors(data_dir))} /* quantities of that table */", "",
+             "extern const tw_serve_sensor_row tw_serve_sensors[TW_SERVE_SENSORS];",
              "extern const tw_serve_route_row tw_serve_routes[TW_ROUTES];",
              "extern const tw_serve_parameter_row tw_serve_parameters[TW_PARAMETERS];",
              "extern const tw_serve_problem_row tw_serve_problems[TW_PROBLEMS];",
@@ -64,7 +68,7 @@ def header(data_dir: Path) -> str:
 
 
 def source(data_dir: Path) -> str:
-    lines = ["/* Made from data/routes.csv, route_parameters.csv, problems.csv and roles.csv by tools/gen/serve.py. */",
+    lines = ["/* Made from data/routes.csv, route_parameters.csv, problems.csv and roles.csv, sensors.csv by tools/gen/serve.py. */",
              '#include "gen/serve_tables.h"', "", "const tw_serve_route_row tw_serve_routes[TW_ROUTES] = {"]
     names = [row["name"] for row in _routes.parameters(data_dir)]
     for row in _routes.routes(data_dir):
@@ -80,6 +84,9 @@ def source(data_dir: Path) -> str:
               "};", "", "const tw_serve_role_row tw_serve_roles[TW_SERVE_ROLES] = {"]
     for row in _routes.roles(data_dir):
         writes = row["writes"] if row["writes"] in ("", "*") else f" {row['writes']} "
-        lines.append(f"    {{{c_string(row['role'])}, {c_string(writes)}, {int(row['relays'] == 'yes')}, "
-                     f"{int(row['manages'] == 'yes')}}},")
+        flags = ", ".join(str(int(row[name] == "yes")) for name in ("reads", "relays", "manages", "person", "lid"))
+        lines.append(f"    {{{c_string(row['role'])}, {c_string(writes)}, {flags}}},")
+    lines += ["};", "", "const tw_serve_sensor_row tw_serve_sensors[TW_SERVE_SENSORS] = {",
+              *(f"    {{{c_string(row['quantity'])}, {c_string(row['unit'])}, {row['expires_min']}}},"
+                for row in _routes.sensors(data_dir))]
     return "\n".join([*lines, "};", ""])

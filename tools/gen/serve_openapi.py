@@ -23,7 +23,7 @@ SITE = ["text/html", "text/plain", "text/javascript", "text/css", "application/w
 MEDIA = {"site": "text/plain", "page": "text/html", "openapi": "application/json", "answer": "application/json",
          "entries": "application/json", "lines": "application/jsonl", "events": "text/event-stream", "session": "application/json",
          "have": "application/json", "results": "application/json", "people": "application/json", "lids": "application/json",
-         "new-lid": "application/json"}
+         "new-lid": "application/json", "sensors": "application/json", "pushed": "application/json"}
 
 
 def generate(data_dir: Path, out_dir: Path) -> None:

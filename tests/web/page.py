@@ -37,13 +37,22 @@ def curl(port: int) -> str:
         return str(answer.headers["Content-Type"])
 
 
-def run(script: str, *more: str) -> int:
+def write(logbook: Path, env: dict[str, str], story: list[tuple[str, str]]) -> None:
+    """A logbook as the terminal writes it."""
+    for at, words in story:
+        done = subprocess.run([os.environ["TUBWRIGHT"], "-l", str(logbook), "--at", at, "--yes", *words.split()], env=env, capture_output=True, text=True, check=False)
+        if done.returncode not in (0, 4):
+            raise SystemExit(f"{words}: {done.returncode} {done.stderr}")
+
+
+def run(script: str, *more: str, story: list[tuple[str, str]] | None = None) -> int:
     if missing():
         print(f"1..0 # SKIP {missing()}")
         return 0
     with tempfile.TemporaryDirectory() as folder:
         logbook, port = Path(folder) / "logbook.db", free_port()
         env = {**os.environ, "HOME": folder, "XDG_DATA_HOME": folder, "TZ": "Europe/Berlin"}
+        write(logbook, env, story or [])
         with (Path(folder) / "serve.log").open("wb") as log:
             server = subprocess.Popen([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "--port", str(port)], env=env, stdout=log, stderr=log)
         try:

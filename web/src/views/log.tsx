@@ -218,8 +218,8 @@ function OpenPad({ tub, draft, analyte, value, put }: { tub: string; draft: Draf
       {blocks && between && (
         <div class="keys gaps">
           {blocks.slice(1).map((high, i) => (
-            <button class="key" aria-label={say("between-a-b", { a: blocks[i]!, b: high })} onClick={() => put(withDoubt({ form: "between", value: String(blocks[i]), high: String(high) }))}>
-              {blocks[i]}<span class="gap" aria-hidden="true" />{high}
+            <button class="key" onClick={() => put(withDoubt({ form: "between", value: String(blocks[i]), high: String(high) }))}>
+              <span class="hidden">{say("between")} </span>{blocks[i]}<span class="gap" aria-hidden="true" /><span class="hidden"> {say("and")} </span>{high}
             </button>
           ))}
         </div>
@@ -250,8 +250,8 @@ function Drops({ analyte, value, put }: { analyte: string; value?: Value; put: (
     <>
       <p class="count"><output aria-live="polite">{count}</output> {say("drops-make", { n: total, unit: analytes[analyte]!.unit })}</p>
       <div class="keys">
-        <button class="key" disabled={count === 0} onClick={() => setCount(count - 1)} aria-label={say("one-less")}>−1</button>
-        <button class="key" onClick={() => setCount(count + 1)} aria-label={say("one-more")}>+1</button>
+        <button class="key" disabled={count === 0} onClick={() => setCount(count - 1)}>−1 <span class="hidden">{say("drop")}</span></button>
+        <button class="key" onClick={() => setCount(count + 1)}>+1 <span class="hidden">{say("drop")}</span></button>
         <button class="key" onClick={() => put({ form: "value", value: String(total) })}>{say("set")}</button>
         <button class="key plain" onClick={() => setCount(count + 5)}>+5</button>
         <label class="key plain" style={{ gridColumn: "span 8" }}>{say("one-drop-is")}
@@ -271,8 +271,8 @@ function Steps({ value, put }: { value?: Value; put: (value: Value) => void }) {
     <>
       <p class="count"><output aria-live="polite">{degrees.toFixed(1)}</output> °C</p>
       <div class="keys">
-        <button class="key" onClick={() => setDegrees(degrees - 0.5)} aria-label={say("half-less")}>−½</button>
-        <button class="key" onClick={() => setDegrees(degrees + 0.5)} aria-label={say("half-more")}>+½</button>
+        <button class="key" onClick={() => setDegrees(degrees - 0.5)}>−½ <span class="hidden">°C</span></button>
+        <button class="key" onClick={() => setDegrees(degrees + 0.5)}>+½ <span class="hidden">°C</span></button>
         <button class="key" onClick={() => put({ form: "value", value: String(degrees) })}>{say("set")}</button>
         <button class="key plain wide" onClick={() => setDegrees(degrees - 5)}>−5</button>
         <button class="key plain wide" onClick={() => setDegrees(degrees + 5)}>+5</button>

@@ -1,0 +1,69 @@
+// Every view in both looks: no fault by axe-core, nothing wider than the screen, nothing to touch that is smaller than a thumb,
+// headings and words in reading order. With a folder it leaves a picture of each.
+//
+// usage: node views.mjs BASE PROGRAM LOGBOOK NOW [PICTURES]
+import { mkdirSync, readFileSync } from "node:fs";
+import { axeSource, Claims, device, settled, start } from "./browser.mjs";
+
+const [, , base, , , now, pictures] = process.argv;
+const claims = new Claims();
+const browser = await start();
+const axe = readFileSync(axeSource, "utf8");
+const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
+const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "forecast", "logbook", "why", "more", "bathing", "plan", "worth", "ahead", "sheet",
+  "write/addition", "write/setting", "write/exchange", "write/tub", "write/definition"];
+const ABOVE = ["", "settings", "new"];
+const SIZES = pictures ? ["390x844", "320x568", "1400x900"] : ["390x844", "320x568"];
+
+/** What is smaller than it may be, or sticks out of the page. */
+const measure = () => {
+  const small = [];
+  for (const node of document.querySelectorAll("a, button, input, select, textarea, summary")) {
+    const { width, height } = node.getBoundingClientRect();
+    if (width > 0 && (height < 47.5 || width < 44)) small.push(`${node.tagName} ${(node.textContent || node.id).slice(0, 30)} ${Math.round(width)}x${Math.round(height)}`);
+  }
+  const wide = document.documentElement.scrollWidth > innerWidth ? [...document.querySelectorAll("main *, nav *, header *")].filter((node) => node.getBoundingClientRect().right > innerWidth + 0.5 && !node.closest(".scroll")).slice(0, 3).map((node) => `${node.tagName} ${node.textContent.slice(0, 30)}`) : [];
+  const type = [...document.querySelectorAll("body *")].filter((node) => node.childNodes.length > 0 && [...node.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim())).map((node) => parseFloat(getComputedStyle(node).fontSize));
+  return { small, wide, type: Math.min(...type) };
+};
+
+for (const look of ["day", "dusk"]) {
+  for (const size of SIZES) {
+    const { page, faults, context } = await device(browser, { base, at: now, look, size });
+    await page.getByRole("link", { name: /Barn/ }).first().waitFor();
+    await settled(page);
+    const tubs = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("a.line")].map((a) => [a.querySelector("b + span, .text b")?.closest("a").querySelector(".text b").textContent, a.hash.split("/")[1]])));
+    const places = [...ABOVE.map((view) => [`#/${view}`, view || "round"]), ...VIEWS.map((view) => [`#/${tubs.Barn}/${view}`, view]), ...(tubs.Garden ? [[`#/${tubs.Garden}/now`, "stopped"]] : [])];
+    const found = { axe: [], small: [], wide: [], type: [] };
+    for (const [hash, name] of places) {
+      await page.evaluate((to) => (location.hash = to), hash);
+      await page.waitForTimeout(60);
+      await settled(page);
+      if (name === "log") await page.getByRole("button", { name: "between", exact: true }).click();
+      if (size === "390x844") {
+        if (!(await page.evaluate(() => "axe" in window))) await page.evaluate(axe);
+        // As high as the page is: what the words at the foot cover for now can be scrolled out from under them.
+        await page.setViewportSize({ width: 390, height: Math.max(844, await page.evaluate(() => document.documentElement.scrollHeight)) });
+        const { violations } = await page.evaluate((tags) => window.axe.run(document, { runOnly: tags }), TAGS);
+        await page.setViewportSize({ width: 390, height: 844 });
+        found.axe.push(...violations.map(({ id, nodes }) => `${name}: ${id} ${nodes.slice(0, 2).map(({ html }) => html.slice(0, 120)).join(" | ")}`));
+      }
+      const seen = await page.evaluate(measure);
+      found.small.push(...seen.small.map((what) => `${name}: ${what}`));
+      found.wide.push(...seen.wide.map((what) => `${name}: ${what}`));
+      if (seen.type < 12) found.type.push(`${name}: ${seen.type}`);
+      if (pictures) {
+        mkdirSync(pictures, { recursive: true });
+        await page.screenshot({ path: `${pictures}/${name.replace("/", "-")}-${look}-${size}.png` });
+      }
+    }
+    if (size === "390x844") claims.add(found.axe.length === 0, `${look}: axe-core finds nothing in ${places.length} views (${TAGS.join(", ")})`, found.axe.join("\n"));
+    claims.add(found.small.length === 0, `${look} ${size}: nothing to touch is under 48 px`, found.small.join("\n"));
+    claims.add(found.wide.length === 0, `${look} ${size}: nothing sticks out sideways`, found.wide.join("\n"));
+    claims.add(found.type.length === 0, `${look} ${size}: no word under 12 px`, found.type.join("\n"));
+    claims.add(faults.length === 0, `${look} ${size}: no page had a fault`, faults);
+    await context.close();
+  }
+}
+await browser.close();
+claims.report();

@@ -5,6 +5,7 @@
 #include <microhttpd.h>
 #include <pthread.h>
 #include <stdint.h>
+#include <sys/socket.h>
 
 #include "gen/serve_tables.h"
 #include "logbook/identity.h"
@@ -80,6 +81,7 @@ typedef struct tw_serve_line {
     uint64_t since_ms;    /* of its beginning, or of the end of its last request */
     enum tw_serve_phase { TW_PHASE_HEAD, TW_PHASE_BODY, TW_PHASE_WORK, TW_PHASE_STREAM } phase;
     int first;            /* 1: nothing was asked on it yet */
+    int over;             /* 1: one more than there may be: it is told so, and ends */
 } tw_serve_line;
 
 struct tw_serve {
@@ -96,6 +98,7 @@ struct tw_serve {
     uint64_t place;                /* cursor behind the last line known to be there  */
     uint64_t changed_s;            /* when that was found out                        */
     tw_serve_line *lines;
+    size_t lined;                  /* how many of them                               */
     struct tw_serve_stream *streams;
     size_t streaming;
     int ends;
@@ -193,8 +196,14 @@ void tw_serve_session_tell(tw_serve_request *request);
 
 /* ---- lines.c ---- */
 
+/* Beyond the connections that there may be, so many more are let in to be told that there are too many; the rest is closed at once. */
+#define TW_SERVE_SPARE 64u
+
 /* As many open files as connections need. */
 void tw_serve_raise_files(unsigned connections);
+
+/* The library asks whether a connection may begin. */
+enum MHD_Result tw_serve_line_may(void *of, const struct sockaddr *address, socklen_t n);
 
 /* A socket that listens at the address of the configuration, and its port. -1: `why` says what stands against it. */
 int tw_serve_listen(tw_serve *serve, char *why, size_t cap);

@@ -18,7 +18,7 @@
 void tw_serve_raise_files(unsigned connections)
 {
     struct rlimit files;
-    const rlim_t wanted = (rlim_t)connections + 64;
+    const rlim_t wanted = (rlim_t)connections + TW_SERVE_SPARE + 64;
     if (getrlimit(RLIMIT_NOFILE, &files) != 0 || files.rlim_cur >= wanted)
         return;
     files.rlim_cur = files.rlim_max == RLIM_INFINITY || files.rlim_max > wanted ? wanted : files.rlim_max;
@@ -58,6 +58,17 @@ int tw_serve_listen(tw_serve *serve, char *why, size_t cap)
     return listening;
 }
 
+enum MHD_Result tw_serve_line_may(void *of, const struct sockaddr *address, socklen_t n)
+{
+    tw_serve *serve = of;
+    (void)address;
+    (void)n;
+    (void)pthread_mutex_lock(&serve->lock);
+    const int may = serve->lined < (size_t)serve->config.connections + TW_SERVE_SPARE;
+    (void)pthread_mutex_unlock(&serve->lock);
+    return may ? MHD_YES : MHD_NO;
+}
+
 void tw_serve_line_changed(void *of, struct MHD_Connection *connection, void **context, enum MHD_ConnectionNotificationCode code)
 {
     tw_serve *serve = of;
@@ -77,6 +88,7 @@ void tw_serve_line_changed(void *of, struct MHD_Connection *connection, void **c
         if (serve->lines != NULL)
             serve->lines->before = line;
         serve->lines = line;
+        line->over = ++serve->lined > serve->config.connections;
         (void)pthread_mutex_unlock(&serve->lock);
         *context = line;
         return;
@@ -90,6 +102,7 @@ void tw_serve_line_changed(void *of, struct MHD_Connection *connection, void **c
         serve->lines = line->next;
     if (line->next != NULL)
         line->next->before = line->before;
+    serve->lined--;
     (void)pthread_mutex_unlock(&serve->lock);
     free(line);
     *context = NULL;

@@ -142,6 +142,18 @@ static int origin_fits(tw_serve_request *request, tw_text host)
     return 0;
 }
 
+/* A connection too many is told so and ends. */
+static int there_is_room(tw_serve_request *request)
+{
+    const tw_serve_line *line = line_of(request->connection);
+    if (line == NULL || !line->over)
+        return 1;
+    tw_serve_reply_problem(request, TW_PROBLEM_BUSY, "There are as many connections as there may be.", NULL, NULL);
+    request->reply.wait_s = 5;
+    request->reply.close = 1;
+    return 0;
+}
+
 static int rate_fits(tw_serve_request *request)
 {
     tw_serve *serve = request->serve;
@@ -214,7 +226,7 @@ static void look(tw_serve_request *request, const char *method)
 {
     tw_text host;
     request->head = strcmp(method, "HEAD") == 0;
-    if (!rate_fits(request) || !host_fits(request, &host) || !route_fits(request, method) || !origin_fits(request, host))
+    if (!there_is_room(request) || !rate_fits(request) || !host_fits(request, &host) || !route_fits(request, method) || !origin_fits(request, host))
         return;
     if (tw_serve_door(request))
         (void)body_fits(request);
@@ -464,8 +476,8 @@ static int start_daemon(tw_serve *serve, int listening, char *why, size_t cap)
         tls[0] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(uintptr_t)serve->config.certificate};
         tls[1] = (struct MHD_OptionItem){MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(uintptr_t)serve->config.key};
     }
-    serve->daemon = MHD_start_daemon(flags, 0, NULL, NULL, handle, serve, MHD_OPTION_LISTEN_SOCKET, listening,
-        MHD_OPTION_CONNECTION_TIMEOUT, serve->config.patience_s, MHD_OPTION_CONNECTION_LIMIT, serve->config.connections,
+    serve->daemon = MHD_start_daemon(flags, 0, tw_serve_line_may, serve, handle, serve, MHD_OPTION_LISTEN_SOCKET, listening,
+        MHD_OPTION_CONNECTION_TIMEOUT, serve->config.patience_s, MHD_OPTION_CONNECTION_LIMIT, serve->config.connections + TW_SERVE_SPARE + 1,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, MEMORY_OF_A_CONNECTION, MHD_OPTION_STRICT_FOR_CLIENT, 1,
         MHD_OPTION_NOTIFY_CONNECTION, tw_serve_line_changed, serve, MHD_OPTION_NOTIFY_COMPLETED, finished, serve,
         MHD_OPTION_URI_LOG_CALLBACK, begin, serve, MHD_OPTION_ARRAY, tls, MHD_OPTION_END);

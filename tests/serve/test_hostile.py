@@ -55,7 +55,16 @@ with Server(here, "--patience", "1", "--connections", "40", "--rate", "0", "--lo
         except OSError:
             break
     began = time.monotonic()
-    claims.add(alive(server) and time.monotonic() - began < 15, "many_silent_connections_are_let_go", time.monotonic() - began)
+    refused = 0
+    while time.monotonic() - began < 15:   # what is one too many is refused at once, until the silent ones are let go
+        try:
+            if alive(server):
+                break
+        except ConnectionError:
+            pass
+        refused += 1
+        time.sleep(0.1)
+    claims.add(refused and alive(server) and time.monotonic() - began < 15, "many_silent_connections_are_let_go", time.monotonic() - began)
     for line in held:
         line.close()
     streams = []

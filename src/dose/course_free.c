@@ -34,14 +34,29 @@ static int by_product(const tw_rows *r, int q, int way, tw_course_free *f)
     return found;
 }
 
-static int by_exchange(const tw_rows *r, int q, tw_course_free *f)
+static void by_exchange(const tw_rows *r, int q, tw_course_free *f)
 {
     double share = 0.0;
     if (q == TW_OF_PH || tw_dose_swap_fraction(r->middle[q], r->source[q], r->ask->band[q].target, &share) != TW_OK || !(share > 0.0))
-        return 0;
+        return;
     f->by = TW_COURSE_FREED_BY_EXCHANGE;
     f->share = share;
-    return 1;
+}
+
+/* Nothing may be used that moves it: more of an empty box, a product of the table, other water. */
+static void no_product(const tw_rows *r, int q, int way, tw_course_free *f)
+{
+    const int empty = tw_dose_visit_plainest(r, q, way, 1);
+    f->quantity = q;
+    if (empty >= 0 && !r->ask->stock[empty].barred && r->ask->stock[empty].left_g <= 0.0) {
+        tw_visit v = {.additions = 1, .stock = {(uint32_t)empty}, .serves = {q}, .keeps = 1.0};
+        tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
+        f->by = TW_COURSE_FREED_BY_STOCK;
+        f->of_stock = (uint32_t)empty;
+        f->grams = v.grams[0];
+    } else if (!by_product(r, q, way, f)) {
+        by_exchange(r, q, f);
+    }
 }
 
 /* Value of a limit that the wanted dose would need: the quantity after it, at the risk, on the limit's side. */
@@ -79,16 +94,14 @@ static size_t in_the_way(const tw_rows *r, const tw_visit *v, const tw_search *s
 }
 
 /* There is a product, and yet no measurable amount of it may go in. */
-static void no_room(const tw_rows *r, tw_search *s, int q, int way, int j, double left, double members, tw_course *out)
+static void no_room(const tw_rows *r, tw_search *s, int q, int j, double left, double members, tw_course_free *f)
 {
-    tw_course_free *f = &out->free;
     tw_visit v = {.additions = 1, .stock = {(uint32_t)j}, .serves = {q}, .keeps = 1.0};
     const double risk = tw_dose_worked_at(left, members), grid = r->ask->stock[j].grid_g;
     tw_course_bound by;
     const double cap = tw_dose_visit_cap(r, (size_t)j, q, &by);
     tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
     const double wanted = v.grams[0];
-    (void)way;
     f->of_stock = (uint32_t)j;
     f->quantity = q;
     tw_dose_rows_factors(r, &v, &s->full, s->value);
@@ -152,22 +165,11 @@ void tw_dose_course_free(const tw_rows *r, tw_search *s, double left, double mem
             out->blocked = q;
             if (j >= 0) {
                 out->stands = TW_COURSE_NO_ROOM;
-                no_room(r, s, q, way, j, left, members, out);
+                no_room(r, s, q, j, left, members, &out->free);
                 return;
             }
             out->stands = TW_COURSE_NO_PRODUCT;
-            out->free.quantity = q;
-            const int empty = tw_dose_visit_plainest(r, q, way, 1);
-            if (empty >= 0 && !r->ask->stock[empty].barred && r->ask->stock[empty].left_g <= 0.0) {
-                tw_visit v = {.additions = 1, .stock = {(uint32_t)empty}, .serves = {q}, .keeps = 1.0};
-                tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
-                out->free.by = TW_COURSE_FREED_BY_STOCK;
-                out->free.of_stock = (uint32_t)empty;
-                out->free.grams = v.grams[0];
-                return;
-            }
-            if (by_product(r, q, way, &out->free) || by_exchange(r, q, &out->free))
-                return;
+            no_product(r, q, way, &out->free);
             return;
         }
 }

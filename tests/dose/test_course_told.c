@@ -77,6 +77,57 @@ static void what_stands_in_the_way(void **state)
     assert_near(C.free.grams, missing - 600, 1e-6);
 }
 
+/* An empty shelf: of the table's products that anybody may pour and whose family is not barred, the one of fewest grams; all
+ * quantities, both ways, against the whole table. */
+static void the_table_has_the_lightest(void **state)
+{
+    (void)state;
+    static const struct { tw_quantity_of_water of; tw_effect effect; kit water; double target; } CASES[] = {
+        {TW_OF_ALKALINITY, TW_EFFECT_TA_UP, {37, 7.4, 40, 100, 10, 2000, 20}, 80}, {TW_OF_ALKALINITY, TW_EFFECT_TA_DOWN, {37, 7.4, 150, 100, 10, 2000, 20}, 80},
+        {TW_OF_CALCIUM, TW_EFFECT_CH_UP, {37, 7.4, 80, 20, 10, 2000, 20}, 100},    {TW_OF_SALT, TW_EFFECT_SALT_UP, {37, 7.4, 80, 100, 10, 500, 20}, 2000},
+        {TW_OF_CHLORINE, TW_EFFECT_FC_UP, {37, 7.4, 80, 100, 10, 2000, 20}, 5},    {TW_OF_PH, TW_EFFECT_TA_DOWN, {37, 8.0, 80, 100, 10, 2000, 20}, 7.4}};
+    for (size_t k = 0; k < sizeof CASES / sizeof *CASES; k++)
+        for (int barred = 0; barred < 2; barred++) {
+            one_water(CASES[k].water, 1000);
+            only_band(CASES[k].of);
+            A.air_hours = 0.0;
+            const tw_water w = kit_water(CASES[k].water);
+            tw_family family = TW_FAMILIES;
+            double least = 1e9;
+            int best = -1;
+            for (int turn = 0; turn <= barred; turn++) { /* bar the family of the lightest, then look again */
+                least = 1e9;
+                for (int id = 0; id < TW_SUBSTANCES; id++) {
+                    const tw_substance *s = &tw_dose_substances[id];
+                    double g = 0.0;
+                    if (s->effect == CASES[k].effect && s->who == TW_WHO_ANYONE && !(turn == 1 && s->family == family) &&
+                        tw_dose_grams_to(&w, 1000, s, CASES[k].of, CASES[k].target, 1.0, &g) == TW_OK && g > 0.0 && g < least) {
+                        least = g;
+                        best = id;
+                    }
+                }
+                if (turn == 0 && barred)
+                    family = tw_dose_substances[best].family;
+            }
+            if (barred) {
+                for (int id = 0; id < TW_SUBSTANCES && A.stocks == 0; id++)
+                    if (tw_dose_substances[id].family == family)
+                        stock((tw_substance_id)id, 1);
+                A.stock[0].barred = 1;
+            }
+            plan();
+            assert_int_equal(C.stands, TW_COURSE_NO_PRODUCT);
+            assert_int_equal(C.blocked, CASES[k].of);
+            if (least < 1e9) {
+                assert_int_equal(C.free.by, TW_COURSE_FREED_BY_PRODUCT);
+                assert_int_equal(C.free.of_substance, best);
+                assert_near_rel(C.free.grams, least, 1e-6);
+            } else {
+                assert_true(C.free.by == TW_COURSE_FREED_NOT || C.free.by == TW_COURSE_FREED_BY_EXCHANGE);
+            }
+        }
+}
+
 /* A limit that leaves nothing: which, and what would free it. */
 static void a_limit_that_leaves_nothing(void **state)
 {
@@ -248,7 +299,7 @@ static void statuses(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_stands_in_the_way), cmocka_unit_test(a_limit_that_leaves_nothing),
+        cmocka_unit_test(what_stands_in_the_way), cmocka_unit_test(the_table_has_the_lightest), cmocka_unit_test(a_limit_that_leaves_nothing),
         cmocka_unit_test(caps_are_not_lifted), cmocka_unit_test(no_milk), cmocka_unit_test(order_waits_and_places),
         cmocka_unit_test(ready_by_an_hour), cmocka_unit_test(statuses)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

@@ -227,6 +227,87 @@ static void no_amount_is_a_status(void **state)
     assert_near(g, 1e-5 * 1000 / 7.6958e-3, 1e-5);
 }
 
+/* Any target between, by any product that moves pH, from any water: the full solver stands there, and a gram less or more does
+ * not; the other quantities by their own sums. */
+static void grams_lead_to_the_target(void **state)
+{
+    (void)state;
+    static const tw_substance_id IDS[] = {TW_SUBSTANCE_SODIUM_BISULFATE_93, TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5, TW_SUBSTANCE_SODIUM_CARBONATE,
+        TW_SUBSTANCE_SODIUM_HYDROXIDE, TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, TW_SUBSTANCE_BORAX_DECAHYDRATE};
+    uint64_t s = check_seed + 31;
+    for (int k = 0; k < 120; k++) {
+        const tw_substance *one = sub(IDS[k % 6]);
+        const double start = check_uniform(&s, 6.9, 8.0), kg = check_uniform(&s, 300, 2500), by = check_uniform(&s, 0.02, 0.6);
+        tw_water w = kit_water((kit){check_uniform(&s, 10, 39), start, check_uniform(&s, 40, 220), 100, 10, check_uniform(&s, 50, 2500), 30});
+        w.total_mol_per_kg[TW_TOTAL_CYANURATE] = k % 3 ? 0.0 : 2e-4;
+        w.total_mol_per_kg[TW_TOTAL_ACTIVE_CHLORINE] = k % 3 ? 0.0 : 5e-5;
+        const double from = ph_of_water(&w), target = k % 6 < 2 ? from - by : from + by;
+        double g = -1.0, back = -1.0;
+        const tw_status status = tw_dose_grams_to(&w, kg, one, TW_OF_PH, target, 1.0, &g);
+        if (status == TW_ERR_NO_ROOT)
+            continue; /* hypochlorite or borax may never come so far */
+        assert_ok(status);
+        tw_water after = tw_dose_apply(w, kg, one, g);
+        assert_near(ph_of_water(&after), target, 1e-9);
+        assert_ok(tw_dose_grams_to(&w, 2.0 * kg, one, TW_OF_PH, target, 1.0, &back));
+        assert_near_rel(back, 2.0 * g, 1e-7);
+        assert_ok(tw_dose_grams_to(&w, kg, one, TW_OF_PH, k % 6 < 2 ? from + by : from - by, 1.0, &back));
+        assert_near(back, 0.0, 0.0); /* it moves away from there */
+    }
+    const tw_water w = kit_water((kit){38, 7.5, 80, 60, 10, 2000, 30});
+    double g = -1.0;
+    assert_ok(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_BISULFATE_93), TW_OF_PH, ph_of_water(&w), 1.0, &g));
+    assert_near(g, 0.0, 1e-9);
+    assert_status(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_SULFITE), TW_OF_PH, 7.2, 1.0, &g), TW_ERR_UNKNOWN);
+    assert_status(tw_dose_grams_to(&w, 0.0, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, 3000, 1.0, &g), TW_ERR_RANGE);
+    assert_status(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, 3000, 0.0, &g), TW_ERR_RANGE);
+    /* 20 g in a kg is no dose: 20 kg of salt in 1,000 kg bring 19.9 g/L. */
+    const double now = tw_dose_quantity(TW_OF_SALT, w.total_mol_per_kg, 1.0), most = tw_dose_quantity(TW_OF_SALT, sub(TW_SUBSTANCE_SODIUM_CHLORIDE)->total_mol_per_g, 1.0) * 20.0;
+    assert_ok(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, now + 0.999 * most, 1.0, &g));
+    assert_near_rel(g, 19980, 1e-9);
+    assert_status(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, now + 1.001 * most, 1.0, &g), TW_ERR_NO_ROOT);
+    assert_ok(tw_dose_grams_to(&w, 1000, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, now - 5.0, 1.0, &g));
+    assert_near(g, 0.0, 0.0);
+    assert_near(tw_dose_grams_for_change(1000, sub(TW_SUBSTANCE_SODIUM_BISULFATE_93), TW_OF_CYANURATE, 10, 1.0), 0.0, 0.0);
+    assert_near_rel(tw_dose_grams_for_change(1000, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, -10, 1.0),
+                    tw_dose_grams_for_change(1000, sub(TW_SUBSTANCE_SODIUM_CHLORIDE), TW_OF_SALT, 10, 1.0), 0.0);
+}
+
+/* The edges of the balances: nothing to do is nothing, what is never reached says so. */
+static void balances_at_their_edges(void **state)
+{
+    (void)state;
+    double f = -1.0, hours = -1.0, kwh = -1.0, g = -1.0;
+    assert_ok(tw_dose_blend_fraction(100, 0, 100, &f));
+    assert_near(f, 0.0, 0.0);
+    assert_status(tw_dose_blend_fraction(280, 100, 100, &f), TW_ERR_NO_ROOT);
+    assert_ok(tw_dose_blend_fraction(280, 20, 100, &f)); /* 20 of the softener, 280 past it: 100 = 280 - 260 f */
+    assert_near(f, 180.0 / 260.0, 1e-12);
+    assert_near(tw_dose_resin_g_caco3(280, 20, 0.5, 1000), 130.0, 1e-12);
+    assert_near(tw_dose_g_from_grains(1), 0.06479891, 1e-12); /* international grain, exact */
+    assert_ok(tw_dose_swap_fraction(2000, 2000, 2000, &f));
+    assert_near(f, 0.0, 0.0);
+    assert_status(tw_dose_swap_fraction(2440, 2440, 2000, &f), TW_ERR_NO_ROOT);
+    assert_ok(tw_dose_swap_fraction(2440, 2000, 2000, &f)); /* all of it */
+    assert_near(f, 1.0, 0.0);
+    assert_status(tw_dose_swap_fraction(2440, 2001, 2000, &f), TW_ERR_NO_ROOT);
+    assert_status(tw_dose_swap_fraction(2000, 0, 2440, &f), TW_ERR_NO_ROOT);
+    assert_ok(tw_dose_swap_fraction(20, 120, 70, &f)); /* upwards too */
+    assert_near(f, 0.5, 1e-12);
+    assert_ok(tw_dose_heat_hours(1000, 0, 0, 1, 0, &hours, &kwh));
+    assert_near(hours, 0.0, 0.0);
+    assert_near(kwh, 0.0, 0.0);
+    assert_ok(tw_dose_heat_hours(1000, 10, 2, 0.9, 0.3, &hours, &kwh)); /* 4.187 kJ/(kg K): 11.63 kWh at 1.5 kW */
+    assert_near(kwh, 11.6306, 1e-4);
+    assert_near(hours, 11.6306 / 1.5, 1e-4);
+    assert_status(tw_dose_heat_hours(1000, 10, 1, 1, 1, &hours, &kwh), TW_ERR_NO_ROOT);
+    assert_ok(tw_dose_pad_hours(100, 30, 100, 24, 1000, &hours, &g));
+    assert_near(hours, 0.0, 0.0);
+    assert_near(g, 0.0, 0.0);
+    assert_status(tw_dose_pad_hours(280, 100, 100, 24, 1000, &hours, &g), TW_ERR_NO_ROOT);
+    assert_status(tw_dose_pad_hours(280, 30, 100, 0, 1000, &hours, &g), TW_ERR_NO_ROOT);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
@@ -236,6 +317,6 @@ int main(int argc, char **argv)
         cmocka_unit_test(lanthanum_for_phosphate), cmocka_unit_test(grams_for_one_mg_per_litre),
         cmocka_unit_test(side_effects_of_ten_grams), cmocka_unit_test(blending_and_resin),
         cmocka_unit_test(swapping_water), cmocka_unit_test(heating), cmocka_unit_test(a_pad_takes_its_time),
-        cmocka_unit_test(no_amount_is_a_status)};
+        cmocka_unit_test(no_amount_is_a_status), cmocka_unit_test(grams_lead_to_the_target), cmocka_unit_test(balances_at_their_edges)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

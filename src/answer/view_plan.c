@@ -6,6 +6,7 @@
 #include "answer/views.h"
 #include "dose/load.h"
 #include "procedure/dose.h"
+#include "procedure/free.h"
 
 #define NEEDS_COVER 0.9 /* of the days drawn                             */
 #define ROOM_ARRAYS 7   /* of a belief's members, as core.h keeps beside the work */
@@ -18,11 +19,6 @@ typedef struct {
     tw_course_of_tub asked;
     tw_course course;
 } view;
-
-static const tw_message OF[TW_OF_QUANTITIES + 1] = {
-    [TW_OF_PH] = TW_SAY_OF_PH, [TW_OF_ALKALINITY] = TW_SAY_OF_ALKALINITY, [TW_OF_CALCIUM] = TW_SAY_OF_CALCIUM,
-    [TW_OF_SALT] = TW_SAY_OF_SALT, [TW_OF_CHLORINE] = TW_SAY_OF_CHLORINE, [TW_OF_CYANURATE] = TW_SAY_OF_CYANURATE,
-    [TW_OF_SULFATE] = TW_SAY_OF_SULFATE, [TW_OF_PHOSPHATE] = TW_SAY_OF_PHOSPHATE, [TW_OF_QUANTITIES] = TW_SAY_OF_CALCIUM};
 
 static tw_time minutes_on(const view *v, double minutes)
 {
@@ -219,31 +215,11 @@ static void tell_other(const view *v)
 static void tell_free(const view *v)
 {
     static const char *const BY[] = {"not", "product", "exchange", "stock", "grid", "test", "limit"};
-    static const tw_message SAY[] = {TW_SAY_COURSE_FREE_NOT, TW_SAY_COURSE_FREE_PRODUCT, TW_SAY_COURSE_FREE_EXCHANGE, TW_SAY_COURSE_FREE_STOCK,
-                                     TW_SAY_COURSE_FREE_GRID, TW_SAY_COURSE_FREE_TEST, TW_SAY_COURSE_FREE_LIMIT};
-    const tw_course *c = &v->course;
-    const tw_course_free *f = &c->free;
-    if (c->blocked == TW_OF_QUANTITIES)
+    tw_said said;
+    if (!tw_procedure_say_free(&v->asked, &v->course, &said))
         return;
-    /* A course that waits for a reading after visits that go has it from its own retests. */
-    const int by_retest = f->by == TW_COURSE_FREED_BY_TEST && c->visits > 0;
-    tw_said said = tw_units_say(by_retest ? TW_SAY_COURSE_FREE_RETEST
-                                : f->by == TW_COURSE_FREED_BY_TEST && f->quantity == TW_OF_PH ? TW_SAY_COURSE_FREE_TEST_PH : SAY[f->by]);
-    tw_units_say_number(&said, "visit", (double)c->visits);
-    if (f->by == TW_COURSE_FREED_BY_TEST || f->by == TW_COURSE_FREED_BY_LIMIT)
-        tw_units_say_message(&said, "limit", tw_procedure_limit_message(f->limit.quantity, f->limit.is_floor));
-    else
-        tw_units_say_message(&said, "what", OF[c->blocked]);
-    if (f->by == TW_COURSE_FREED_BY_PRODUCT)
-        tw_units_say_text(&said, "name", tw_units_text(tw_dose_substances[f->of_substance].plain));
-    if (f->by == TW_COURSE_FREED_BY_STOCK || f->by == TW_COURSE_FREED_BY_GRID)
-        tw_units_say_text(&said, "name", tw_units_text(v->asked.row[f->of_stock]->plain));
-    tw_units_say_number(&said, "grams", f->grams);
-    tw_units_say_number(&said, "share", f->share);
-    tw_units_say_number(&said, "sd", f->sd);
-    tw_units_say_number(&said, "value", f->value);
-    tw_answer_string(v->sink, TW_KEY_COURSE_BLOCKED, tw_units_message_id(OF[c->blocked]));
-    tw_answer_string(v->sink, TW_KEY_COURSE_FREE, BY[f->by]);
+    tw_answer_string(v->sink, TW_KEY_COURSE_BLOCKED, tw_units_message_id(tw_procedure_quantity_message(v->course.blocked)));
+    tw_answer_string(v->sink, TW_KEY_COURSE_FREE, BY[v->course.free.by]);
     tw_answer_words(v->sink, TW_KEY_COURSE_FREE_SAID, &said);
 }
 

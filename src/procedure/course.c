@@ -7,6 +7,7 @@
 #include "dose/size.h"
 #include "estimate/events.h"
 #include "num/elementary.h"
+#include "procedure/free.h"
 #include "procedure/met.h"
 #include "procedure/refuse.h"
 #include "procedure/spent.h"
@@ -372,6 +373,7 @@ tw_status tw_procedure_course(const tw_scene *s, tw_job_set jobs, size_t visits_
     tests(s, &to->ask);
     air(s, &to->ask);
     befores(s, &to->ask);
+    tw_procedure_source_water(s, &to->ask.source);
     /* Chlorine alone is a course of its own: warm water is not left untreated for what acid and salt have spent. */
     const tw_job_set chlorine = 1u << TW_JOB_CHLORINE | 1u << TW_JOB_HOLDING | 1u << TW_JOB_BRIDGE;
     to->ask.risk = (jobs & ~chlorine) == 0 ? TW_PROCEDURE_RISK : tw_procedure_risk_left(s, TW_PROCEDURE_RISK, &to->pours);

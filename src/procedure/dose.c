@@ -12,6 +12,7 @@
 #include "num/require.h"
 #include "procedure/air.h"
 #include "procedure/course.h"
+#include "procedure/free.h"
 #include "procedure/make.h"
 #include "procedure/refuse.h"
 #include "procedure/sentence.h"
@@ -104,14 +105,21 @@ static void tell_single(const tw_scene *s, const tw_job *j, const tw_substance *
     out->why.line[out->why.n++] = said;
 }
 
-static tw_status stop(const tw_scene *s, tw_act_id id, tw_effect wanted, const tw_course *c, tw_stage stage, tw_act *out)
+/* course: with what was asked, of one that does not go; NULL: none was planned. What would free it is said first. */
+static tw_status stop(const tw_scene *s, tw_act_id id, tw_effect wanted, const tw_course_of_tub *asked, const tw_course *course,
+                      tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
     tw_procedure_begin(s, id, stage, TW_STANDS_STOPPED, out);
     if (id == TW_ACT_NO_STOCK && tw_procedure_makes_milk(s, &tw_dose_substances[TW_SUBSTANCE_SODIUM_CARBONATE]) && wanted == TW_EFFECT_TA_UP)
         tw_procedure_line(&out->why, TW_SAY_WHY_SODA_MILK);
     tw_procedure_finish(s, &f, out);
-    (void)c;
+    tw_said said;
+    if (course != NULL && course->free.by != TW_COURSE_FREED_NOT && out->lift.n < TW_ACT_LINES &&
+        tw_procedure_say_free(asked, course, &said)) {
+        memmove(out->lift.line + 1, out->lift.line, out->lift.n++ * sizeof *out->lift.line);
+        out->lift.line[0] = said;
+    }
     return TW_OK;
 }
 
@@ -284,9 +292,9 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
         return read_what_may_have_gone_in(s, taken, j->effect, stage, out);
     const tw_substance *row = tw_procedure_substance(s, j->effect, &listed, &sub);
     if (row == NULL)
-        return stop(s, TW_ACT_NO_STOCK, j->effect, NULL, stage, out);
+        return stop(s, TW_ACT_NO_STOCK, j->effect, NULL, NULL, stage, out);
     if (s->belief == NULL)
-        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, NULL, stage, out);
+        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, NULL, NULL, stage, out);
     const tw_dose_pair *pair = must_not_meet(s, row, &before, &left_h);
     if (pair != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);
@@ -298,7 +306,7 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
     if (status == TW_OK && !serves(&asked, &course, job) && (jobs | own) != own)
         status = tw_procedure_course(s, own, 1, &asked, &course);
     if (status != TW_OK || !serves(&asked, &course, job) || !(course.visit[0].addition[0].grams > 0.0))
-        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, &course, stage, out);
+        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, &asked, status == TW_OK ? &course : NULL, stage, out);
     const int first = tw_procedure_job_of_addition(&asked, course.visit[0].addition[0].stock, job);
     if (first != job && (pair = must_not_meet(s, asked.row[course.visit[0].addition[0].stock], &before, &left_h)) != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);

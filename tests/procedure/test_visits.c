@@ -126,6 +126,21 @@ static void no_more_than_what_is_left(void **state)
     assert_true(says(&act.why, TW_SAY_WHY_STOCK_LEFT));
 }
 
+/* Only dichlor is on the shelf and cyanuric acid stands near its cap: a stop that says which limit and how well it must be read, before what is said of any
+ * stop. */
+static void a_stop_says_what_frees_it(void **state)
+{
+    (void)state;
+    a_tub_that_wants_chlorine();
+    (void)lines_reading(2.6, "cyanuric-acid", "28", "mg/L", "laboratory", "");
+    (void)lines_add("stock", 2.65, "\"amount\":\"1\",\"amount_unit\":\"kg\",\"substance\":\"dichlor-dihydrate\"");
+    const tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_CANNOT_DOSE);
+    assert_int_equal(act.lift.n, 2);
+    assert_int_equal(act.lift.line[0].message, TW_SAY_COURSE_FREE_TEST);
+    assert_int_equal(act.lift.line[1].message, TW_SAY_LIFT_CANNOT_DOSE);
+}
+
 static double left_at(double hours, uint32_t *pours)
 {
     const tw_estimate_options quick = tw_estimate_options_quick();
@@ -165,7 +180,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_products_are_one_visit), cmocka_unit_test(a_visit_has_one_retest), cmocka_unit_test(a_reading_ends_a_visit),
         cmocka_unit_test(nothing_rides_on_chlorine),  cmocka_unit_test(the_order_of_the_stages_stands),
-        cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries),
+        cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries), cmocka_unit_test(a_stop_says_what_frees_it),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

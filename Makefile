@@ -18,7 +18,7 @@ export PYTHONDONTWRITEBYTECODE := 1
 QUIET := $(shell [ -t 1 ] || echo --quiet)
 LOCK := flock $(OUT)/.lock
 
-.PHONY: all build configure setup demo run check bench wasm same structure t fuzz golden install \
+.PHONY: all build configure setup demo run check site pictures bench wasm same structure t fuzz golden install \
   torture calibrate validate clean help
 all: build ; @$(if $(PLAIN),bash tools/publish.sh $(OUT))
 
@@ -39,6 +39,10 @@ run: demo ## make demo, then on a terminal the guided prompt on your own logbook
 	@if [ -t 0 ] && [ -t 1 ]; then $(OUT)/tubwright prompt && $(OUT)/tubwright serve; fi
 check: ## install what is missing, run every test; SAN=1 with sanitizers
 	@SAN=$(SAN) OUT=$(OUT) bash tools/check.sh
+site: all ## the page as static files, for any https host: build/site
+	@rm -rf $(OUT)/site && cp -r $(BUILD)/site $(OUT)/site && echo "$(OUT)/site: $$(ls $(OUT)/site | wc -l) files and $$(ls $(OUT)/site/app | wc -l) under app/, $$(du -sh $(OUT)/site | cut -f1)"
+pictures: all ## a picture of every view of the page, both looks, three sizes: build/pictures
+	@python3 tools/one_test.py $(BUILD) web/views $(OUT)/pictures
 bench: all ## measure; writes build/bench.json
 	@$(LOCK) ninja -C $(BUILD) bench
 	@python3 bench/run.py $(BUILD) $(OUT)/bench.json

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Every view of the page in both looks: views.mjs. With --pictures FOLDER it leaves a picture of each."""
+"""Every view of the page in both looks: views.mjs. Given a folder it leaves a picture of each there."""
 import os
 import sys
 from pathlib import Path
@@ -22,5 +22,5 @@ STORY = [
 ]
 
 if __name__ == "__main__":
-    pictures = [os.path.abspath(sys.argv[2])] if sys.argv[1:2] == ["--pictures"] else []
+    pictures = [os.path.abspath(folder) for folder in sys.argv[1:2]]
     raise SystemExit(run("views.mjs", NOW, *pictures, story=STORY))

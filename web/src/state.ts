@@ -102,7 +102,8 @@ export async function meetServer(): Promise<void> {
 }
 self.addEventListener?.("online", () => known.ready && void meetServer());
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && known.ready && void meetServer());
-setInterval(() => known.ready && document.visibilityState === "visible" && void meetServer(), 30_000);
+// Entries of others are told as they arrive; this is for a server that went away and came back.
+setInterval(() => known.ready && document.visibilityState === "visible" && (known.met.how !== "met" || waiting() > 0) && void meetServer(), 30_000);
 
 // ---- entries ------------------------------------------------------------------------------------------------
 

@@ -69,9 +69,22 @@ let meeting: Promise<Met> | null = null;
 /** Bring and fetch entries; one meeting at a time, over all pages of this device. */
 function meetOnce(): Promise<Met> {
   meeting ??= meet(shelf, { take, seal: () => core.seal(), changed: (rows) => tell({ told: "states", rows }) })
-    .then((met) => (tell({ told: "met", met }), met))
+    .then((met) => {
+      tell({ told: "met", met });
+      if (met.how === "met") listen();
+      return met;
+    })
     .finally(() => (meeting = null));
   return meeting;
+}
+
+let stream: EventSource | null = null;
+
+/** Hear of entries as they reach the server; the browser connects again by itself while the stream can be had. */
+function listen(): void {
+  if (stream && stream.readyState !== EventSource.CLOSED) return;
+  stream = new EventSource("/api/events");
+  stream.addEventListener("cursor", () => void meetOnce().catch(() => {}));
 }
 
 const methods = {

@@ -15,6 +15,8 @@ export function hear({ id, text }: Said): string {
   return texts[language]?.[own] ?? text;
 }
 
+export const has = (id: string): id is Sentence => id in texts.en!;
+
 /** A sentence with its arguments in place. */
 export function say(id: Sentence, args: Record<string, string | number> = {}): string {
   const text = texts[language]?.[id] ?? texts.en![id];

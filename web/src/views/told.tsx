@@ -9,11 +9,12 @@ import { useAnswer } from "../state";
 
 const isSaid = (value: unknown): value is Said => typeof value === "object" && value !== null && "text" in value && "id" in value;
 
-/** Sentences in an item of a list, in the order of its keys. */
-function inItem(item: Answer | Said): string {
-  if (isSaid(item)) return hear(item);
-  const own = Object.values(item).filter(isSaid).map(hear);
-  return own.join(" ");
+/** Sentences in an item of a list, in the order of its keys; where they come from in small. */
+function Item({ item }: { item: Answer | Said }) {
+  if (isSaid(item)) return <li>{hear(item)}</li>;
+  const said = Object.entries(item).filter((pair): pair is [string, Said] => isSaid(pair[1]));
+  const from = said.filter(([key]) => key.endsWith("_from")).map(([, words]) => hear(words));
+  return <li>{timed(item)}{said.filter(([key]) => !key.endsWith("_from")).map(([, words]) => hear(words)).join(" ")}{from.length > 0 && <span class="small"> {from.join(" ")}</span>}</li>;
 }
 
 /** Keys that are shown, with the word that leads them; a key of a list is a list of sentences. */
@@ -34,10 +35,10 @@ function Told({ part: [key, lead], answer }: { part: Part; answer: Answer }) {
   if (!value) return null;
   if (isSaid(value)) return <Row><p>{lead && <b class="lead">{say(lead)}</b>}{key === "verdict_all" || key === "course_said" || key === "head" || key === "worth_first" || key === "drain_said" ? <b>{value.text}</b> : value.text}</p></Row>;
   if (!Array.isArray(value) || value.length === 0) return null;
-  return <Row>{lead && <h2>{say(lead)}</h2>}<ul class="plain-list">{value.map((item) => <li>{timed(item)}{inItem(item)}</li>)}</ul></Row>;
+  return <Row>{lead && <h2>{say(lead)}</h2>}<ul class="plain-list">{value.map((item) => <Item item={item} />)}</ul></Row>;
 }
 
-const timed = (item: Answer | Said) => ("read_at" in item && item.read_at ? `${day(item.read_at, spoken())} ${clock(item.read_at)} ` : "");
+const timed = (item: Answer) => (item.read_at ? `${day(item.read_at, spoken())} ${clock(item.read_at)} ` : "");
 
 export function ToldView({ tub, view }: { tub: string; view: string }) {
   const { answer, working, fault } = useAnswer(tub, view);

@@ -3,7 +3,7 @@ import { useState } from "preact/hooks";
 import { fields as tables, kinds, profiles, substances, units, words, type Sentence } from "tables";
 import type { Field, Refusal } from "../core/module";
 import { go, to } from "../lib/route";
-import { say } from "../lib/say";
+import { has, say } from "../lib/say";
 import { Fault } from "../lib/remote";
 import { Page, tubName } from "../parts/page";
 import { askBack, newId, standing, write } from "../state";
@@ -73,6 +73,12 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
   );
 }
 
+/** What the tables say of a field, or shorter words where people know it by them. */
+function label(row: Row): string {
+  const own = `field-${row.name}` as Sentence;
+  return has(own) ? say(own) : row.meaning.charAt(0).toUpperCase() + row.meaning.slice(1);
+}
+
 function Input({ tub, row, value, put, fault }: { tub: string; row: Row; value: string; put: (value: string) => void; fault: string }) {
   const id = `f-${row.name}`;
   const common = { id, required: row.needed, "aria-invalid": fault !== "", "aria-describedby": fault ? `${id}-fault` : undefined };
@@ -90,7 +96,7 @@ function Input({ tub, row, value, put, fault }: { tub: string; row: Row; value: 
   else control = <input {...common} maxLength={row.length || undefined} inputMode={row.type === "decimal" ? "decimal" : row.type === "count" ? "numeric" : undefined} value={value} onInput={change} autocomplete="off" />;
   return (
     <div class="field">
-      <label for={id}>{row.meaning.charAt(0).toUpperCase() + row.meaning.slice(1)}{row.needed ? "" : ` · ${say("may-be-left")}`}</label>
+      <label for={id}>{label(row)}{row.needed ? "" : ` · ${say("may-be-left")}`}</label>
       {control}
       {fault && <p class="fault" id={`${id}-fault`}>{fault}</p>}
     </div>

@@ -6,10 +6,11 @@
 #include <math.h>
 
 #include "estimate/conductivity.h"
+#include "estimate/level.h"
 #include "estimate/model.h"
 
 typedef struct {
-    tw_lanes water, chlorine, demand, combined, undissolved;
+    tw_lanes water, chlorine, demand, combined, undissolved, low;
     tw_lanes total[TW_T_COUNT];
     tw_lanes fixed[TW_X_FIXED];       /* by the parameter itself               */
     tw_lanes bias[TW_MAX_BIASES];
@@ -164,19 +165,56 @@ static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)
     }
 }
 
+/* Where a total of the water that comes in starts from; -1: it has none. Carbon has the alkalinity too. */
+static const int SOURCE_ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
+                                            TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
+
+TW_WIDE static void back_dry(const tw_model *m, double exposure, const tw_path *path, const tw_lanes kept[2], adjoint *a)
+{
+    const tw_lanes *factor = &path->par.fixed[TW_X_EVAPORATION];
+    const double hard = 1.0 - m->problem->soft_fraction;
+    tw_lanes by_refill = tw_lanes_of(0.0), refill;
+    TW_EACH_LANE(l)
+    refill.v[l] = factor->v[l] * exposure - kept[1].v[l] * (1.0 - kept[0].v[l]);
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        const int role = SOURCE_ROLE[t];
+        if (role < 0)
+            continue;
+        const double part = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
+        const tw_lanes g = a->total[t], source = path->par.fixed[role];
+        tw_lanes by = a->fixed[role];
+        TW_EACH_LANE(l)
+        {
+            by_refill.v[l] += g.v[l] * part * source.v[l];
+            by.v[l] += g.v[l] * part * refill.v[l];
+        }
+        a->fixed[role] = by;
+    }
+    const tw_lanes carbon = a->total[TW_T_DIC], alk = path->par.fixed[TW_X_ALKALINITY];
+    TW_EACH_LANE(l) by_refill.v[l] += carbon.v[l] * alk.v[l];
+    TW_EACH_LANE(l) a->fixed[TW_X_ALKALINITY].v[l] += carbon.v[l] * refill.v[l];
+    tw_estimate_level_back(exposure, kept, &by_refill, &a->low, &a->fixed[TW_X_EVAPORATION]);
+}
+
 TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
-                                         TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
+    static const int *const ROLE = SOURCE_ROLE;
     const tw_exchange_event *x = &m->problem->exchange[index];
     const tw_lanes *before = path->before_exchange[index];
     const double hard = 1.0 - x->soft_fraction;
-    tw_lanes keep, by_keep = tw_lanes_of(0.0), left;
+    tw_lanes keep, by_keep = tw_lanes_of(0.0), left, in_kg, slope, splashed = by_keep;
+    if (x->level == TW_LEVEL_UNSAID) {
+        splashed = tw_estimate_level_share(&before[TW_T_COUNT + 4], &before[TW_T_COUNT], -x->in_kg, &slope);
+        TW_EACH_LANE(l) splashed.v[l] = -x->in_kg * (1.0 - splashed.v[l]);
+    }
+    if (x->level != TW_LEVEL_AS_IT_WAS)
+        a->low = tw_lanes_of(0.0);
     TW_EACH_LANE(l)
     {
-        const double w = before[TW_T_COUNT].v[l], least = 0.05 * w;
-        left.v[l] = w - x->out_kg < least ? least : w - x->out_kg;
-        keep.v[l] = left.v[l] / (left.v[l] + x->in_kg);
+        const double w = before[TW_T_COUNT].v[l], least = 0.05 * w, rest = w - x->out_kg - splashed.v[l];
+        left.v[l] = rest < least ? least : rest;
+        in_kg.v[l] = x->in_kg + splashed.v[l];
+        keep.v[l] = left.v[l] / (left.v[l] + in_kg.v[l]);
     }
     for (int t = 0; t < TW_T_COUNT; t++) {
         const double soft = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
@@ -204,10 +242,18 @@ TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *p
         a->chlorine.v[l] *= keep.v[l];
         a->demand.v[l] *= keep.v[l];
         a->combined.v[l] *= keep.v[l];
-        const double whole = left.v[l] + x->in_kg;
-        const double by_left = by_keep.v[l] * x->in_kg / (whole * whole) + a->water.v[l];
-        const int pinned = before[TW_T_COUNT].v[l] - x->out_kg < 0.05 * before[TW_T_COUNT].v[l];
-        a->water.v[l] = pinned ? 0.05 * by_left : by_left;
+        const double whole = left.v[l] + in_kg.v[l], w = before[TW_T_COUNT].v[l];
+        const double by_left = by_keep.v[l] * in_kg.v[l] / (whole * whole) + a->water.v[l];
+        const int pinned = w - x->out_kg - splashed.v[l] < 0.05 * w;
+        if (x->level == TW_LEVEL_UNSAID) { /* of the share by low*water/in */
+            const double by_in = a->water.v[l] - by_keep.v[l] * left.v[l] / (whole * whole);
+            const double by_ratio = x->in_kg * (by_in - (pinned ? 0.0 : by_left)) * slope.v[l];
+            const double each = by_ratio / -x->in_kg;
+            a->low.v[l] = each * w;
+            a->water.v[l] = (pinned ? 0.05 * by_left : by_left) + each * before[TW_T_COUNT + 4].v[l];
+        } else {
+            a->water.v[l] = pinned ? 0.05 * by_left : by_left;
+        }
     }
 }
 
@@ -290,6 +336,12 @@ TW_WIDE static void back_reading(const tw_model *m, size_t r, const tw_path *pat
     if (reading->standard)
         return;
     TW_EACH_LANE(l) g.v[l] = path->factor_slope[r].v[l] * path->slope[r].v[l];
+    if (m->dries > 0 && tw_estimate_level_shows(reading->observed))
+        TW_EACH_LANE(l)
+        {
+            g.v[l] /= 1.0 - path->read_low[r].v[l];
+            a->low.v[l] += g.v[l] * path->read_at_line[r].v[l] / (1.0 - path->read_low[r].v[l]);
+        }
     TW_EACH_LANE(l)
     {
         const double x = g.v[l];
@@ -402,6 +454,7 @@ static void back_source_reading(const tw_model *m, int r, const tw_path *path, a
     kept->demand = a->demand;
     kept->combined = a->combined;
     kept->undissolved = a->undissolved;
+    kept->low = a->low;
     for (int t = 0; t < TW_T_COUNT; t++) {
         kept->total[t] = a->total[t];
         a->total[t] = tw_lanes_of(0.0);
@@ -414,6 +467,7 @@ static void back_source_reading(const tw_model *m, int r, const tw_path *path, a
     a->demand = kept->demand;
     a->combined = kept->combined;
     a->undissolved = kept->undissolved;
+    a->low = kept->low;
     for (int t = 0; t < TW_T_COUNT; t++)
         a->total[t] = kept->total[t];
 }
@@ -422,7 +476,7 @@ TW_WIDE static void clear(const tw_model *m, adjoint *a)
 {
     const tw_problem *p = m->problem;
     const tw_lanes zero = tw_lanes_of(0.0);
-    a->water = a->chlorine = a->demand = a->combined = a->undissolved = zero;
+    a->water = a->chlorine = a->demand = a->combined = a->undissolved = a->low = zero;
     for (int t = 0; t < TW_T_COUNT; t++)
         a->total[t] = zero;
     for (size_t i = 0; i < TW_X_FIXED; i++)
@@ -516,7 +570,7 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
     clear(m, a);
     for (size_t r = 0; r < m->dims; r++)
         gradient[r] = tw_lanes_of(0.0);
-    size_t dissolved = m->dissolves;
+    size_t dissolved = m->dissolves, dried = m->dries;
     for (size_t i = m->ops; i-- > 0;) {
         const tw_op *op = &m->op[i];
         switch (op->kind) {
@@ -529,6 +583,7 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
             back_dissolve(op->amount, path->before_dissolve[--dissolved], a);
             break;
         case TW_OP_EXCHANGE: back_exchange(m, op->index, path, a); break;
+        case TW_OP_DRY: back_dry(m, op->amount, path, path->dried[--dried], a); break;
         case TW_OP_DOSE: back_dose(m, op->index, path, a); break;
         case TW_OP_BATHER: back_bather(m, op->index, path, a); break;
         case TW_OP_LOOK: back_reading(m, tw_estimate_slot(m->problem, op), path, a); break;

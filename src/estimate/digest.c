@@ -70,14 +70,14 @@ static void eat_dose(mill *m, const tw_dose_event *d)
 
 static void eat_exchange(mill *m, const tw_exchange_event *e)
 {
-    const double x[] = {e->at_h, e->out_kg, e->in_kg, e->soft_fraction, (double)e->pure};
+    const double x[] = {e->at_h, e->out_kg, e->in_kg, e->soft_fraction, (double)(e->pure + 2 * e->level)};
     numbers(m, x, sizeof x / sizeof *x);
     whole(m, e->entry);
 }
 
 static void eat_setting(mill *m, const tw_setting_event *s)
 {
-    const double x[] = {s->at_h, s->duty, s->stirred, s->still, s->jets, s->temp_c, s->temp_end_c, (double)s->cell};
+    const double x[] = {s->at_h, s->duty, s->stirred, s->still, s->jets, s->dries, s->temp_c, s->temp_end_c, (double)s->cell};
     numbers(m, x, sizeof x / sizeof *x);
 }
 

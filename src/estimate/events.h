@@ -90,12 +90,17 @@ typedef struct {
     uint32_t entry;
 } tw_dose_event;
 
+/* What an exchange says of the level. UNSAID: in_kg (negative, pure) is missing, and nobody knows how much of it
+ * evaporated and how much was splashed out with what is dissolved in it. */
+typedef enum tw_level { TW_LEVEL_AS_IT_WAS, TW_LEVEL_EVAPORATED, TW_LEVEL_UNSAID } tw_level;
+
 /* Water out and in. out_kg leaves first, then in_kg of the source (or of nothing but water). */
 typedef struct {
     double at_h;
     double out_kg, in_kg;
     double soft_fraction;    /* share of what came in that went through a softener          */
     int pure;                /* 1: evaporation or rain: nothing dissolved                   */
+    int level;               /* enum tw_level: what it says of the level; the next one then fills up */
     uint32_t entry;
 } tw_exchange_event;
 
@@ -106,6 +111,7 @@ typedef struct {
     double stirred;          /* 0 still, 1 circulation, 5 jets: how fast salt dissolves     */
     double still;            /* share of time at the still, covered CO2 exchange (x kLa)    */
     double jets;             /* share of time at the CO2 exchange of jets or air            */
+    double dries;            /* of what open water evaporates by the formula (level.h); 0: is not reckoned */
     double temp_c;           /* water temperature at at_h                                   */
     double temp_end_c;       /* at the next one (linear between)                            */
     int cell;                /* index of the condition of the cell (a new one after a fit,
@@ -122,7 +128,7 @@ typedef struct {
 #define TW_MAX_READINGS 512
 #define TW_MAX_LOOKS 64
 #define TW_MAX_DOSES 128
-#define TW_MAX_EXCHANGES 64
+#define TW_MAX_EXCHANGES 128
 #define TW_MAX_SETTINGS 512
 #define TW_MAX_BATHERS 64
 #define TW_MAX_BIASES 12
@@ -170,6 +176,7 @@ typedef enum tw_coordinate {
     TW_X_BORATE,       /* ln mmol/kg                             */
     TW_X_PHOSPHATE,    /* ln mmol/kg                             */
     TW_X_IONS,         /* plain uS/cm, of ions nobody measures   */
+    TW_X_EVAPORATION,  /* ln, over what the formula says         */
     TW_X_FIXED
 } tw_coordinate;
 
@@ -208,8 +215,8 @@ enum tw_carried {
 };
 
 /* Most coordinates that one stretch of water hands on to the next: all fixed ones but borate and cyanurate of the
- * source, a cell, two days, the water itself. */
-#define TW_MAX_CARRIED (TW_X_FIXED + 1 + TW_CUTS + TW_MAX_BIASES + TW_MAX_PRODUCTS)
+ * source and evaporation, a cell, two days, the water itself. */
+#define TW_MAX_CARRIED (TW_X_FIXED + TW_CUTS + TW_MAX_BIASES + TW_MAX_PRODUCTS)
 
 /* What the water before taught, as the prior of some coordinates together: a Student-t around `mean`, with
  * minus ln density (freedom + n)/2 * ln(1 + q/freedom), q = (x - mean)' precision (x - mean); freedom 0: a normal. */
@@ -227,6 +234,7 @@ typedef struct {
 typedef struct {
     double acid_temp_c, ionic_mol_per_kg; /* of the constants that the pH at the cut was reckoned with */
     int heap;                          /* 1: solid salt was poured                           */
+    double low;                        /* of the water: level below the line, on the average */
     double stirred_h;                  /* stirred hours since that pour                      */
     double dose_h, any_dose_h, bathers_h; /* hours since the last chlorine, addition, bathers; 1e9 none */
     uint32_t readings, chlorine_readings; /* of this water until then                        */

@@ -8,6 +8,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/conductivity.h"
+#include "estimate/level.h"
 #include "estimate/model.h"
 #include "estimate/output.h"
 #include "num/elementary.h"
@@ -73,6 +74,7 @@ static void start_source(const tw_model *m, tw_path *path)
     s->combined = par->fixed[TW_X_COMBINED];
     s->undissolved_g = tw_lanes_of(0.0);
     s->made_g = tw_lanes_of(0.0);
+    s->low = tw_lanes_of(0.0);
     tw_estimate_acid_guess(&m->acid[m->now_acid], &s->guess);
     s->total[TW_T_ALK] = par->fixed[TW_X_ALKALINITY];
     TW_EACH_LANE(l)
@@ -140,6 +142,7 @@ static void start_from_cut(const tw_model *m, tw_path *path)
     TW_EACH_LANE(l) s->remnant.v[l] = s->chlorine.v[l] * path->par.cut[TW_CUT_REMNANT].v[l];
     if (m->problem->cut.heap)
         s->undissolved_g = path->par.cut[TW_CUT_HEAP];
+    s->low = tw_lanes_of(m->problem->cut.low);
     carbon_of_ph(&m->acid[m->cut_acid], path);
 }
 
@@ -336,6 +339,24 @@ static tw_lanes incoming(const tw_parameters *par, const tw_exchange_event *x, i
     return r;
 }
 
+/* Evaporation: the level falls, and what people fill up without writing it brings what the source holds. */
+TW_WIDE static void run_dry(const tw_model *m, double exposure, tw_path *path, tw_lanes kept[2])
+{
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
+                                         TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
+    const tw_lanes *source = path->par.fixed;
+    tw_state *s = &path->state;
+    tw_lanes refill, low = s->low;
+    tw_estimate_level_dry(exposure, &source[TW_X_EVAPORATION], &low, &refill, kept);
+    s->low = low;
+    for (int t = 0; t < TW_T_COUNT; t++) {
+        const double part = t == TW_T_CA || t == TW_T_MG ? 1.0 - m->problem->soft_fraction : 1.0;
+        if (ROLE[t] >= 0)
+            TW_EACH_LANE(l) s->total[t].v[l] += refill.v[l] * part * source[ROLE[t]].v[l];
+    }
+    TW_EACH_LANE(l) s->total[TW_T_DIC].v[l] += refill.v[l] * source[TW_X_ALKALINITY].v[l];
+}
+
 TW_WIDE static void run_exchange(const tw_model *m, int index, tw_path *path, int tagged)
 {
     const tw_exchange_event *x = &m->problem->exchange[index];
@@ -345,15 +366,22 @@ TW_WIDE static void run_exchange(const tw_model *m, int index, tw_path *path, in
     before[TW_T_COUNT + 1] = s->chlorine;
     before[TW_T_COUNT + 2] = s->demand;
     before[TW_T_COUNT + 3] = s->combined;
-    tw_lanes keep;
+    before[TW_T_COUNT + 4] = s->low;
+    tw_lanes keep, splashed = tw_lanes_of(0.0), slope;
+    if (x->level == TW_LEVEL_UNSAID) {
+        splashed = tw_estimate_level_share(&s->low, &s->water_kg, -x->in_kg, &slope);
+        TW_EACH_LANE(l) splashed.v[l] = -x->in_kg * (1.0 - splashed.v[l]);
+    }
+    if (x->level != TW_LEVEL_AS_IT_WAS)
+        s->low = tw_lanes_of(0.0);
     TW_EACH_LANE(l)
     {
         /* Something always stays behind: a tub emptied further than this is a new water. */
-        double left = s->water_kg.v[l] - x->out_kg;
-        const double least = 0.05 * s->water_kg.v[l];
+        double left = s->water_kg.v[l] - x->out_kg - splashed.v[l];
+        const double least = 0.05 * s->water_kg.v[l], in = x->in_kg + splashed.v[l];
         left = left < least ? least : left;
-        keep.v[l] = left / (left + x->in_kg);
-        s->water_kg.v[l] = left + x->in_kg;
+        keep.v[l] = left / (left + in);
+        s->water_kg.v[l] = left + in;
     }
     for (int t = 0; t < TW_T_COUNT; t++) {
         const tw_lanes in = incoming(&path->par, x, t);
@@ -522,9 +550,14 @@ TW_WIDE static void run_reading(const tw_model *m, const tw_op *op, tw_path *pat
 {
     const size_t r = tw_estimate_slot(m->problem, op);
     const tw_reading *reading = &m->problem->reading[tw_estimate_reading_of(m->problem, r)];
-    const tw_lanes q = reading->standard ? tw_lanes_of(reading->nominal) : quantity(m, op, path);
+    tw_lanes q = reading->standard ? tw_lanes_of(reading->nominal) : quantity(m, op, path);
     path->read_water[r] = path->state.water_kg;
     path->read_cl[r] = path->state.total[TW_T_CL];
+    if (m->dries > 0 && !reading->standard && tw_estimate_level_shows(reading->observed)) {
+        path->read_low[r] = path->state.low;
+        path->read_at_line[r] = q;
+        TW_EACH_LANE(l) q.v[l] /= 1.0 - path->state.low.v[l];
+    }
     if (reading->standard) {
         path->eta[r] = q;
         path->slope[r] = tw_lanes_of(0.0);
@@ -556,7 +589,7 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
         start_from_cut(m, path);
     else
         start_source(m, path);
-    size_t dissolved = 0;
+    size_t dissolved = 0, dried = 0;
     /* Readings of the source see the water before any softener: the start without it. */
     for (size_t i = 0; i < m->ops; i++) {
         const tw_op *op = &m->op[i];
@@ -568,6 +601,7 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
             break;
         case TW_OP_DISSOLVE: run_dissolve(op->amount, path, &dissolved); break;
         case TW_OP_EXCHANGE: run_exchange(m, op->index, path, tagged); break;
+        case TW_OP_DRY: run_dry(m, op->amount, path, path->dried[dried++]); break;
         case TW_OP_DOSE: run_dose(m, op->index, path, tagged); break;
         case TW_OP_BATHER: run_bather(m, op->index, path); break;
         case TW_OP_LOOK: run_reading(m, op, path); break;

@@ -4,6 +4,7 @@
 
 #include "dose/substance.h"
 #include "estimate/from_book.h"
+#include "gen/evaporation_tables.h"
 #include "num/elementary.h"
 
 #define MAX_PRODUCT_NAMES TW_MAX_PRODUCTS
@@ -237,13 +238,12 @@ void tw_estimate_book_doses(tw_from_book *f)
     }
 }
 
-static void add_exchange(tw_from_book *f, double at_h, double out_l, double in_l, int pure, double soft,
-                         size_t index)
+static tw_exchange_event *add_exchange(tw_from_book *f, double at_h, double out_l, double in_l, double soft, size_t index)
 {
     tw_problem *q = f->problem;
     if (q->exchanges == TW_MAX_EXCHANGES) {
         f->flags |= TW_BELIEF_TRUNCATED;
-        return;
+        return NULL;
     }
     tw_exchange_event *x = &q->exchange[q->exchanges++];
     const double per_l = tw_estimate_water_density(20.0);
@@ -251,9 +251,46 @@ static void add_exchange(tw_from_book *f, double at_h, double out_l, double in_l
     x->at_h = at_h;
     x->out_kg = out_l * per_l;
     x->in_kg = in_l * per_l;
-    x->pure = pure;
     x->soft_fraction = soft;
     x->entry = (uint32_t)index;
+    return x;
+}
+
+/* Filled up to the line. What evaporated left its salts behind: pure water went, then source water came. Where nobody
+ * knows why the level had fallen, what evaporated is as much of it as the level says, and the rest was splashed out. */
+static void top_up(tw_from_book *f, double at_h, double in_l, int level, double soft, size_t index)
+{
+    tw_exchange_event *gone = add_exchange(f, at_h, 0.0, -in_l, 0.0, index);
+    if (gone != NULL) {
+        gone->pure = 1;
+        gone->level = level;
+    }
+    (void)add_exchange(f, at_h, 0.0, in_l, soft, index);
+}
+
+/* 1: somebody writes what is splashed out, so bathers are not charged with it again. */
+static int splash_is_written(const tw_from_book *f)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_estimate_book_next(f, &cursor)) != NULL) {
+        const int cause = e->kind == TW_KIND_EXCHANGE ? tw_logbook_word(e, TW_FIELD_CAUSE) : -1;
+        if (cause == TW_EXCHANGE_CAUSE_SPLASH || cause == TW_EXCHANGE_CAUSE_UNKNOWN)
+            return 1;
+    }
+    return 0;
+}
+
+/* What bathers splash out and carry away; the line is met again before long. */
+static void splash(tw_from_book *f)
+{
+    const tw_problem *p = f->problem;
+    if (splash_is_written(f))
+        return;
+    for (size_t i = 0; i < p->bathers; i++) {
+        const double l = TW_EVAPORATION_SPLASH * p->bather[i].person_h;
+        (void)add_exchange(f, p->bather[i].at_h, l, l, 0.0, p->bather[i].entry);
+    }
 }
 
 void tw_estimate_book_exchanges(tw_from_book *f)
@@ -271,16 +308,15 @@ void tw_estimate_book_exchanges(tw_from_book *f)
         (void)tw_logbook_si(e, TW_FIELD_SOFT_FRACTION, &soft);
         if (at < 0.0 || cause == TW_EXCHANGE_CAUSE_FILL || (!has_out && !has_in))
             continue;
-        if (cause == TW_EXCHANGE_CAUSE_TOP_UP) {
-            /* What evaporated left its salts behind: pure water went, then source water came. */
-            add_exchange(f, at, 0.0, -in, 1, 0.0, cursor - 1);
-            add_exchange(f, at, 0.0, in, 0, soft, cursor - 1);
+        if (in > 0.0 && (cause == TW_EXCHANGE_CAUSE_TOP_UP || (cause == TW_EXCHANGE_CAUSE_UNKNOWN && !has_out))) {
+            top_up(f, at, in, cause == TW_EXCHANGE_CAUSE_TOP_UP ? TW_LEVEL_EVAPORATED : TW_LEVEL_UNSAID, soft, cursor - 1);
             continue;
         }
         if (!has_out)
             out = in;
         if (!has_in)
             in = cause == TW_EXCHANGE_CAUSE_DRAIN || cause == TW_EXCHANGE_CAUSE_BACKWASH ? 0.0 : out;
-        add_exchange(f, at, out, in, 0, soft, cursor - 1);
+        (void)add_exchange(f, at, out, in, soft, cursor - 1);
     }
+    splash(f);
 }

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "estimate/from_book.h"
+#include "gen/evaporation_tables.h"
 #include "num/elementary.h"
 #include "num/sort.h"
 
@@ -235,6 +236,7 @@ static void emit(tw_from_book *f, const switches *s, double at_h, double temp_c)
      * the pauses that the tub's own clock makes. */
     e->jets = s->air ? 0.9 : (jets ? (s->open ? 0.9 : 0.3) : 0.0);
     e->still = 1.0 - e->jets;
+    e->dries = s->air || (s->open && jets) ? TW_EVAPORATION_STIRRED : (s->open ? TW_EVAPORATION_UNDISTURBED : TW_EVAPORATION_COVERED);
     e->temp_c = e->temp_end_c = temp_c;
     e->cell = s->cell < TW_MAX_WRITTEN_CELLS ? s->cell : TW_MAX_WRITTEN_CELLS - 1;
 }

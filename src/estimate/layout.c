@@ -47,6 +47,8 @@ static const unsigned INFORMED_BY[TW_X_FIXED] = {
     [TW_X_BORATE] = PH | BIT(TW_OBSERVED_BORATE),
     [TW_X_PHOSPHATE] = PH | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_PHOSPHATE),
     [TW_X_IONS] = BIT(TW_OBSERVED_CONDUCTIVITY),
+    [TW_X_EVAPORATION] = HARDNESS | SALT | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_CYANURATE) |
+                         BIT(TW_OBSERVED_PHOSPHATE) | BIT(TW_OBSERVED_SULFATE) | BIT(TW_OBSERVED_BORATE),
 };
 
 /* Scales only: what is known of them stands in the carry. ln 1.7 meq/kg, 1.2, 0.3, 30, 0.5, 0.06, 0.01, 0.004 mmol/kg. */
@@ -138,6 +140,7 @@ static void choose_active(tw_model *m)
     for (size_t i = 0; i < p->doses; i++)
         solid |= p->dose[i].solid_salt;
     a[TW_X_DISSOLVE] = (unsigned char)(a[TW_X_DISSOLVE] && solid);
+    a[TW_X_EVAPORATION] = (unsigned char)(a[TW_X_EVAPORATION] && m->dries > 0);
     a[TW_X_BATHER] = (unsigned char)(a[TW_X_BATHER] && p->bathers > 0);
     const unsigned char chlorine = (seen & CHLORINE) != 0;
     for (size_t i = 0; i < p->cells; i++)

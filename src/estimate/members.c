@@ -57,8 +57,10 @@ static double water_ph(const tw_model *m, const tw_state *st, int lane)
     return -tw_log10(root.h.v[lane]);
 }
 
+/* As they are in the water that stands there, which evaporation has concentrated; the sampler's own are over the line. */
 static void write_totals(const tw_state *st, int l, size_t k, tw_belief *b)
 {
+    const double by = 1e-3 / (1.0 - st->low.v[l]);
     const double active = st->chlorine.v[l] / TW_MG_PER_MMOL_CL2;
     const double ca = st->total[TW_T_CA].v[l], mg = st->total[TW_T_MG].v[l];
     const double spent = st->total[TW_T_CL].v[l], so4 = st->total[TW_T_SO4].v[l];
@@ -67,18 +69,18 @@ static void write_totals(const tw_state *st, int l, size_t k, tw_belief *b)
     const double carbon = st->total[TW_T_DIC].v[l];
     const double na = alk - 2.0 * ca - 2.0 * mg + cl + 2.0 * so4;
     /* Sodium balances the charges; where the others already outweigh it, the rest is "other anion". */
-    b->total[TW_TOTAL_NA][k] = 1e-3 * (na > 0.0 ? na : 0.0);
-    b->total[TW_TOTAL_OTHER][k] = 1e-3 * (na > 0.0 ? 0.0 : -na);
+    b->total[TW_TOTAL_NA][k] = by * (na > 0.0 ? na : 0.0);
+    b->total[TW_TOTAL_OTHER][k] = by * (na > 0.0 ? 0.0 : -na);
     b->total[TW_TOTAL_K][k] = 0.0;
-    b->total[TW_TOTAL_CA][k] = 1e-3 * ca;
-    b->total[TW_TOTAL_MG][k] = 1e-3 * mg;
-    b->total[TW_TOTAL_CL][k] = 1e-3 * cl;
-    b->total[TW_TOTAL_SO4][k] = 1e-3 * so4;
-    b->total[TW_TOTAL_DIC][k] = 1e-3 * (carbon > 0.0 ? carbon : 0.0);
-    b->total[TW_TOTAL_BORATE][k] = 1e-3 * st->total[TW_T_BORATE].v[l];
-    b->total[TW_TOTAL_CYANURATE][k] = 1e-3 * st->total[TW_T_CYA].v[l];
+    b->total[TW_TOTAL_CA][k] = by * ca;
+    b->total[TW_TOTAL_MG][k] = by * mg;
+    b->total[TW_TOTAL_CL][k] = by * cl;
+    b->total[TW_TOTAL_SO4][k] = by * so4;
+    b->total[TW_TOTAL_DIC][k] = by * (carbon > 0.0 ? carbon : 0.0);
+    b->total[TW_TOTAL_BORATE][k] = by * st->total[TW_T_BORATE].v[l];
+    b->total[TW_TOTAL_CYANURATE][k] = by * st->total[TW_T_CYA].v[l];
     b->total[TW_TOTAL_ACTIVE_CHLORINE][k] = 1e-3 * active;
-    b->total[TW_TOTAL_PHOSPHATE][k] = 1e-3 * st->total[TW_T_PO4].v[l];
+    b->total[TW_TOTAL_PHOSPHATE][k] = by * st->total[TW_T_PO4].v[l];
 }
 
 static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)

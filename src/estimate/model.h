@@ -56,14 +56,14 @@ typedef struct {
 } tw_acid_guess;
 
 /* What happens next on the way through the entries. */
-enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ, TW_OP_LOOK };
+enum tw_op_kind { TW_OP_STEP, TW_OP_CARBON, TW_OP_DISSOLVE, TW_OP_EXCHANGE, TW_OP_DOSE, TW_OP_BATHER, TW_OP_READ, TW_OP_LOOK, TW_OP_DRY };
 
 typedef struct {
     int kind;
     int index;       /* of the step, carbon step, dose, ...                   */
     int acid;        /* READ, LOOK: index of the acid constants at its temperature */
     int newton;      /* READ, LOOK of a pH: steps of the carbonate root       */
-    double amount;   /* DISSOLVE: gain of the root of the stirred hours       */
+    double amount;   /* DISSOLVE: gain of the root of the stirred hours; DRY: share of the water by the formula */
 } tw_op;
 
 /* What is seen of the water: every reading at its hour, then the looks of tw_problem.look. */
@@ -102,6 +102,7 @@ typedef struct {
 #define TW_MAX_ACIDS 48
 #define TW_MAX_PARTS 512
 #define TW_MAX_DISSOLVES 128
+#define TW_MAX_DRIES 128    /* stretches of evaporation of one water     */
 
 typedef struct {
     const tw_problem *problem;
@@ -117,7 +118,7 @@ typedef struct {
     int own_of_dose[TW_MAX_DOSES];         /* -1 none                                        */
     double film_h_max;
     size_t ops, steps, carbons, loss_classes, made_classes, acids, substeps, parts,
-        dissolves;
+        dissolves, dries;
     int ph_read;                           /* 1: some pH of the tub was read                 */
     double plate_salt_mmol_per_kg;         /* of the problem; 0 where nothing tells the water's salt */
     int now_day, now_cell, now_acid, now_loss_class;
@@ -174,6 +175,7 @@ extern const tw_prior tw_estimate_cut_scale[TW_CUTS];
 typedef struct {
     tw_lanes water_kg, chlorine, demand, combined, undissolved_g, remnant;
     tw_lanes total[TW_T_COUNT];
+    tw_lanes low;                          /* share of the water that is missing to the line     */
     tw_lanes made_g;                       /* what the generator made so far                 */
     tw_acid_guess guess;
 } tw_state;
@@ -198,14 +200,16 @@ typedef struct {
     tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
     tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
     tw_lanes cut_slope[6];                           /* of DIC at a cut: pH, alk, shares     */
-    tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 4];
+    tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 5]; /* totals, water, chlorine, demand, combined, level */
     tw_lanes before_dose[TW_MAX_DOSES][3];           /* water, chlorine, phosphate           */
     tw_lanes before_dissolve[TW_MAX_DISSOLVES][3];  /* heap, share that stays, water        */
+    tw_lanes dried[TW_MAX_DRIES][2];                 /* as level.h keeps it                  */
     tw_lanes bather_water[TW_MAX_BATHERS];
     tw_lanes eta[TW_MAX_SLOTS];                      /* on the reading's scale, bias included */
     tw_lanes slope[TW_MAX_SLOTS];                    /* d eta / d quantity                   */
     tw_lanes ph_slope[TW_MAX_SLOTS][6];              /* of pH: alk, dic; shares of acids     */
     tw_lanes read_water[TW_MAX_SLOTS], read_cl[TW_MAX_SLOTS];
+    tw_lanes read_low[TW_MAX_SLOTS], read_at_line[TW_MAX_SLOTS]; /* level; what would be read at the line */
     tw_lanes factor_slope[TW_MAX_SLOTS];             /* d ln likelihood / d eta              */
     tw_lanes says[TW_MAX_SLOTS];                     /* of a reading with looks: its share of the likelihood */
     tw_lanes rubbish[TW_MAX_READINGS];               /* share of the likelihood that is rubbish */

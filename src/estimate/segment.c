@@ -218,8 +218,8 @@ static void get_doubles(const uint8_t **at, double *x, size_t n)
 
 static uint8_t *put_cut(uint8_t *at, const tw_taught *t)
 {
-    const double x[] = {t->temp_c, t->cut.acid_temp_c, t->cut.ionic_mol_per_kg, t->cut.stirred_h, t->cut.dose_h,
-                        t->cut.any_dose_h, t->cut.bathers_h};
+    const double x[] = {t->temp_c, t->cut.acid_temp_c, t->cut.ionic_mol_per_kg, t->cut.stirred_h, t->cut.low,
+                        t->cut.dose_h, t->cut.any_dose_h, t->cut.bathers_h};
     at = put_doubles(at, x, sizeof x / sizeof *x);
     at = tw_put_u64(at, (uint64_t)t->cut.heap);
     at = tw_put_u64(at, t->cut.readings);
@@ -232,8 +232,8 @@ static uint8_t *put_cut(uint8_t *at, const tw_taught *t)
 
 static void get_cut(const uint8_t **at, tw_taught *t)
 {
-    double *const x[] = {&t->temp_c, &t->cut.acid_temp_c, &t->cut.ionic_mol_per_kg, &t->cut.stirred_h, &t->cut.dose_h,
-                         &t->cut.any_dose_h, &t->cut.bathers_h};
+    double *const x[] = {&t->temp_c, &t->cut.acid_temp_c, &t->cut.ionic_mol_per_kg, &t->cut.stirred_h, &t->cut.low,
+                         &t->cut.dose_h, &t->cut.any_dose_h, &t->cut.bathers_h};
     for (size_t i = 0; i < sizeof x / sizeof *x; i++)
         *x[i] = get_double(at);
     t->cut.heap = get(at) != 0;

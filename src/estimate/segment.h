@@ -65,7 +65,7 @@ double tw_estimate_coordinate(const tw_prior *prior, double value);
 
 /* Bytes of what was taught, little-endian; both ways. */
 #define TW_TAUGHT_BYTES                                                                              \
-    (8 * (30 + (size_t)TW_MAX_CARRIED * 5 + TW_TAUGHT_COVARIANCES + (size_t)TW_CONTRADICTIONS * 5))
+    (8 * (31 + (size_t)TW_MAX_CARRIED * 5 + TW_TAUGHT_COVARIANCES + (size_t)TW_CONTRADICTIONS * 5))
 void tw_estimate_taught_write(const tw_taught *taught, uint8_t *out);
 void tw_estimate_taught_read(const uint8_t *in, tw_taught *out);
 

@@ -192,6 +192,7 @@ static double value_of(const tw_model *m, const tw_lanes *x, const tw_path *path
 void tw_estimate_teach_add(const tw_model *m, const tw_lanes *x, const tw_path *path, int l, const tw_left *left, tw_taught *t)
 {
     double value[TW_MAX_CARRIED];
+    t->cut.low += path->state.low.v[l];
     for (size_t i = 0; i < t->n; i++)
         value[i] = value_of(m, x, path, l, left, t, i);
     double *cov = t->covariance;
@@ -211,6 +212,7 @@ void tw_estimate_teach_end(size_t members, tw_taught *t)
 {
     const double each = 1.0 / (double)members, back = t->goes_on ? 1.0 + TAKEN_BY_CHANCE * each : 1.0;
     double *cov = t->covariance;
+    t->cut.low *= each;
     for (size_t i = 0; i < t->n; i++)
         t->mean[i] *= each;
     for (size_t i = 0; i < t->n; i++)

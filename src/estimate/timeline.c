@@ -6,6 +6,7 @@
 #include "estimate/model.h"
 #include "estimate/carbonate.h"
 #include "estimate/carry.h"
+#include "estimate/level.h"
 #include "estimate/output.h"
 #include "estimate/timeline.h"
 #include "num/elementary.h"
@@ -83,6 +84,7 @@ typedef struct {
     double still_h, jets_h;          /* exposure since the last carbonate step               */
     double carbon_temp_h;            /* temperature times hours since then                   */
     double carbon_hours;
+    double dried;                    /* share of the water by the formula, since the last stretch of it */
     double stirred_h, stirred_done_h; /* since the last pour of salt; at the last dissolving step */
     int heap;                        /* 1 once solid salt was poured                         */
     double water_kg, ionic;          /* nominal: for the constants of the acids only         */
@@ -244,6 +246,16 @@ static int salt_moves(const clock_state *k)
     return k->heap && k->m->dissolves < TW_MAX_DISSOLVES / 2 && sqrt(k->stirred_h) - sqrt(k->stirred_done_h) > SALT_ROOT_H;
 }
 
+/* Evaporation matters where something is read that it concentrates, and where the level is filled up. */
+static void flush_dry(clock_state *k)
+{
+    if (k->dried > 0.0 && k->m->dries < TW_MAX_DRIES) {
+        k->m->dries++;
+        add_op(k, TW_OP_DRY, 0, k->dried);
+        k->dried = 0.0;
+    }
+}
+
 /* One stretch without a change: where does it end at the latest? */
 static double stretch_end(const tw_model *m, double t, double until)
 {
@@ -298,6 +310,8 @@ static void run_clock(clock_state *k, double from, double until)
         k->carbon_temp_h += temp_c * h;
         k->carbon_hours += h;
         k->stirred_h += stirred_h;
+        if (k->set && k->set->dries > 0.0)
+            k->dried += k->set->dries * tw_estimate_open_evaporation_per_h(temp_c) * h;
         if (k->carbon_hours >= 24.0)
             flush_carbon(k);
         t = end;
@@ -364,6 +378,8 @@ static void take_reading(clock_state *k, const tw_reading *r, int kind, const po
         flush_carbon(k);
     if (of_tub && (r->observed == TW_OBSERVED_CHLORIDE || r->observed == TW_OBSERVED_CONDUCTIVITY))
         flush_dissolve(k);
+    if (of_tub && tw_estimate_level_shows(r->observed))
+        flush_dry(k);
     add_op(k, kind, e->index, 0.0);
     if (k->status == TW_OK && r->observed == TW_OBSERVED_PH)
         k->m->op[k->m->ops - 1].acid = r->source ? source_acid(k, r->temp_c) : acid_at(k, temp_at(k, e->at_h));
@@ -380,6 +396,7 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
     case RANK_EXCHANGE:
         flush_dissolve(k);
         flush_carbon(k);
+        flush_dry(k);
         add_op(k, TW_OP_EXCHANGE, e->index, 0.0);
         break;
     case RANK_DOSE:
@@ -406,6 +423,7 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
     default:
         flush_dissolve(k);
         flush_carbon(k);
+        flush_dry(k);
         break;
     }
 }

@@ -20,7 +20,8 @@ static inline double sim_read(sim_tub *s, int tool, int observed, double truth_i
 {
     const tw_instrument_row *row = tw_estimate_instrument(tool, observed);
     const double to_inside = tw_estimate_inside_factor(observed, 1.0);
-    double truth = truth_inside / to_inside;
+    const int shows = observed != TW_OBSERVED_FREE_CHLORINE && observed != TW_OBSERVED_PH;
+    double truth = (shows ? truth_inside / (1.0 - s->low) : truth_inside) / to_inside;
     const double b = bias >= 0 ? sim_off(s->bias_x[bias]) * row->bias_sd : 0.0;
     const double noise = sim_normal(&s->random);
     const int rubbish = sim_uniform(&s->random) < 0.02;

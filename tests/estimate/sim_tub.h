@@ -25,6 +25,7 @@ static inline void sim_setting(sim_tub *s, double temp_end)
     e->stirred = s->jets > 0.5 ? 5.0 : 1.0;
     e->still = 1.0 - s->jets;
     e->jets = s->jets;
+    e->dries = !s->dries ? 0.0 : s->jets > 0.5 ? 1.0 : 0.07;
     e->temp_c = s->temp;
     e->temp_end_c = temp_end;
 }
@@ -114,7 +115,7 @@ static inline double sim_prior(const tw_prior *p, double x)
 static inline void sim_draw(sim_tub *s)
 {
     sim_random *r = &s->random;
-    for (int i = 0; i < TW_X_FIXED; i++)
+    for (int i = 0; i < TW_X_EVAPORATION; i++)
         s->fixed_x[i] = sim_normal(r);
     s->cell_x = sim_normal(r);
     for (int i = 0; i < TW_MAX_BIASES; i++)
@@ -127,6 +128,7 @@ static inline void sim_draw(sim_tub *s)
         s->loss_day[i] = i == 0 ? s->loss_z[0] : 0.8 * s->loss_day[i - 1] + 0.6 * s->loss_z[i];
         s->made_day[i] = i == 0 ? s->made_z[0] : 0.8 * s->made_day[i - 1] + 0.6 * s->made_z[i];
     }
+    s->fixed_x[TW_X_EVAPORATION] = sim_normal(&later);
 }
 
 /* The loss that was seen, 1/h at 38 C: what a first-order loss must be to take as much from this water. */
@@ -163,6 +165,13 @@ static inline void sim_make(sim_tub *s)
     s->borate = SIM_LN(TW_X_BORATE);
     s->po4 = SIM_LN(TW_X_PHOSPHATE);
     s->ions = SIM_LN(TW_X_IONS);
+    s->evaporation = SIM_LN(TW_X_EVAPORATION);
+    s->source_alk = s->alk;
+    s->source_dic = s->dic;
+    s->source_ca = s->ca;
+    s->source_mg = s->mg;
+    s->source_cl = s->cl;
+    s->source_so4 = s->so4;
 #undef SIM_LN
 }
 
@@ -509,9 +518,10 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
 
 /* The same with what nobody wrote, as the estimator expects it. others: with acid, base and air. recalled_sd_h: of the hour of the
  * first reading after the first dose, 0 when it was written at once. */
-static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others, double recalled_sd_h)
+static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others, double recalled_sd_h, int dries)
 {
     sim_begin(s, seed);
+    s->dries = dries;
     s->recalled_sd_h = recalled_sd_h;
     sim_draw_act(s, seed, days, others);
     const double said = sim_say_volume(s);

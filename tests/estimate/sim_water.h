@@ -57,10 +57,13 @@ typedef struct {
     /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
     double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4, ions;
     double t, duty, temp, jets;
+    double evaporation, source_alk, source_dic, source_ca, source_mg, source_cl, source_so4; /* over the formula; of the water let in */
     double remnant, stirred_h;
     double ionic, nominal; /* mol/kg by the ledger of nominal amounts; kg */
     int act;               /* an act that nobody wrote (enum tw_unlogged_act), -1 none: when, mg/kg */
     double act_h, act_size;
+    int dries;             /* 1: water evaporates: 0.07 of the formula still and covered, all of it in jets and uncovered */
+    double low;            /* of the water: how far the level is below the line */
     double recalled_sd_h;  /* > 0: the first reading after the first dose was written from memory, with such an error of its hour */
     double seen, lost;     /* chlorine times hours; the same weighed by the root of chlorine over 3 mg/L */
 } sim_tub;
@@ -179,6 +182,22 @@ static inline void sim_gas(sim_tub *s, double h)
     }
 }
 
+/* Evaporation and the water that people add unseen, by Euler in the steps of the tub; Carrier's formula with the vapour
+ * pressure of Buck 1981. Totals are over the water at the line. */
+static inline void sim_dry(sim_tub *s, double h)
+{
+    const double kpa = 0.61121 * exp((18.678 - s->temp / 234.5) * s->temp / (257.14 + s->temp)) - 1.17;
+    const double mm = kpa > 0.0 ? 3600.0 * 0.089 * kpa / (2501.0 - 2.36 * s->temp) : 0.0;
+    const double gone = h * s->evaporation * (s->jets > 0.5 ? 1.0 : 0.07) * mm / 450.0, seen = s->low / 0.05;
+    s->low += gone * (1.0 - seen);
+    s->alk += gone * seen * s->source_alk;
+    s->dic += gone * seen * s->source_dic;
+    s->ca += gone * seen * s->source_ca;
+    s->mg += gone * seen * s->source_mg;
+    s->cl += gone * seen * s->source_cl;
+    s->so4 += gone * seen * s->source_so4;
+}
+
 /* Run to `until` with constant duty, jets; temperature linear to temp_end. */
 static inline void sim_run(sim_tub *s, double until, double temp_end)
 {
@@ -194,6 +213,8 @@ static inline void sim_run(sim_tub *s, double until, double temp_end)
         s->stirred_h += more;
         s->heap -= gone;
         s->cl += gone / 58.443 * 1e3 / s->water;
+        if (s->dries)
+            sim_dry(s, h);
         gas_h += h;
         if (gas_h >= 0.5 || until - s->t < 1e-9) {
             sim_gas(s, gas_h);

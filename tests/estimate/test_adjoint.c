@@ -62,6 +62,7 @@ static tw_problem *everything(void)
         s->temp_c = temp[i];
         s->temp_end_c = temp[i + 1];
         s->cell = i == 6 ? 2 : i > 4;
+        s->dries = i == 1 ? 1.0 : 0.3;
     }
     for (int i = 0; i < 5; i++) {
         tw_dose_event *d = plain_chlorine(p, 30.0 + 40.0 * i, i == 3 ? -2000.0 : 6000.0);
@@ -80,13 +81,18 @@ static tw_problem *everything(void)
     lanthanum->mmol[TW_TOTAL_PHOSPHATE] = -6.0;
     lanthanum->mmol[TW_TOTAL_CL] = 18.0;
     lanthanum->alk_meq = -18.0;
-    p->exchanges = 2;
+    p->exchanges = 4;
     p->exchange[0].at_h = 130.0;
     p->exchange[0].out_kg = 200.0;
     p->exchange[0].in_kg = 190.0;
     p->exchange[1].at_h = 180.0;
     p->exchange[1].in_kg = -20.0;
     p->exchange[1].pure = 1;
+    p->exchange[2].at_h = p->exchange[3].at_h = 44.0; /* filled up, nobody knows why */
+    p->exchange[2].in_kg = -15.0;
+    p->exchange[3].in_kg = 15.0;
+    p->exchange[2].pure = 1;
+    p->exchange[2].level = TW_LEVEL_UNSAID;
     p->bathers = 1;
     p->bather[0].at_h = 140.0;
     p->bather[0].person_h = 2.0;
@@ -187,6 +193,7 @@ static void gradient_agrees_after_a_cut(void **state)
     p->cut.ionic_mol_per_kg = 0.03;
     p->cut.heap = 1;
     p->cut.stirred_h = 5.0;
+    p->cut.low = 0.01;
     p->film_from_h = p->days_from_h = 0.0;
     agrees(p);
     assert_int_equal(model.dims, model.x_cut + TW_CUTS);

@@ -252,6 +252,7 @@ static void a_display_that_says_salt_low_moves_no_salt(void **state)
         lines_add("volume", 0, "\"volume\":\"1100\",\"volume_unit\":\"L\",\"method\":\"meter\"");
         lines_reading(1, "salt", "2000", "mg/L", "meter", "\"serial\":\"m1\"");
         lines_reading(20, "salt", "2000", "mg/L", "meter", "\"serial\":\"m1\"");
+        lines_reading(22, "salt", "2000", "mg/L", "meter", "\"serial\":\"m1\"");
         if (display)
             lines_reading(24, "salt", "1500", "mg/L", "display", "");
         const tw_belief b = lines_fold(lines_book(NULL), 25.0, NULL);

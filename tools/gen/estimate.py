@@ -8,7 +8,7 @@ from pathlib import Path
 from _common import MARKS, c_string, read_csv
 
 COORDINATES = ("water loss loss-ea film film-hours demand0 demand-rate inflow chlorine0 combined bather kla-still "
-               "kla-jets dissolve alkalinity co2 hardness calcium-share chloride sulfate cyanurate borate phosphate ions").split()
+               "kla-jets dissolve alkalinity co2 hardness calcium-share chloride sulfate cyanurate borate phosphate ions evaporation").split()
 OBSERVED = ("free-chlorine total-chlorine combined-chlorine ph alkalinity calcium hardness magnesium chloride "
             "conductivity cyanurate phosphate sulfate borate").split()
 TOOLS = ("strip drops comparator photometer meter monitor display laboratory thermometer eye supplier "

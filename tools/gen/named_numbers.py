@@ -8,6 +8,7 @@ from _common import MARKS, read_csv
 # Name of the table: prefix of its macros, its rows.
 TABLES = {
     "tails": ("tail", "bottle-off product-weak volume-misread volume-misread-width".split()),
+    "evaporation": ("evaporation", "still-air undisturbed stirred covered air-kpa depth unwritten splash".split()),
     "clock": ("clock", "prompt share most sitting".split()),
 }
 

@@ -2,6 +2,7 @@
 #include "dose/apply.h"
 
 #include "num/elementary.h"
+#include "num/pick.h"
 #include "num/require.h"
 
 #define CL2_G_PER_MOL 70.906 /* IUPAC atomic weights */
@@ -21,7 +22,7 @@ double tw_dose_acting_g(const tw_water *water, double water_kg, const tw_substan
 tw_water tw_dose_apply(tw_water water, double water_kg, const tw_substance *substance, double grams)
 {
     TW_REQUIRE(water_kg > 0.0);
-    const double most = tw_dose_acting_g(&water, water_kg, substance), acting = grams < most ? grams : most;
+    const double most = tw_dose_acting_g(&water, water_kg, substance), acting = tw_min(grams, most);
     for (int t = 0; t < TW_TOTALS; t++) {
         const double moved = substance->total_mol_per_g[t] * acting / water_kg;
         water.total_mol_per_kg[t] += moved;
@@ -35,7 +36,7 @@ tw_water tw_dose_apply(tw_water water, double water_kg, const tw_substance *subs
 tw_water tw_dose_spend_chlorine(tw_water water, double mol_per_kg)
 {
     const double there = water.total_mol_per_kg[TW_TOTAL_ACTIVE_CHLORINE];
-    tw_water_spend_chlorine(&water, mol_per_kg < there ? mol_per_kg : there);
+    tw_water_spend_chlorine(&water, tw_min(mol_per_kg, there));
     return water;
 }
 

@@ -9,6 +9,7 @@
 #include "dose/course_set.h"
 #include "dose/course_tell.h"
 #include "dose/course_visit.h"
+#include "num/pick.h"
 
 #define THIN 256                       /* members that stand for all where visits are counted          */
 #define SPREAD 250                     /* members looked at for the spread of a visit only foretold    */
@@ -182,8 +183,8 @@ static void tell_limits(const course *c, const tw_course_judged *judged, tw_cour
 static void spend(const course *c, double left, double share, tw_course_visit *v)
 {
     v->risk_worked_at = share * tw_dose_worked_at(left, c->members);
-    v->risk_spent = v->chance_any < left ? v->chance_any : left;
-    v->risk_left = left - v->risk_spent > 0.0 ? left - v->risk_spent : 0.0;
+    v->risk_spent = tw_min(v->chance_any, left);
+    v->risk_left = tw_max(left - v->risk_spent, 0.0);
 }
 
 static void spreads(course *c, const tw_course_doing *d, int first, tw_course_visit *v)
@@ -328,7 +329,7 @@ static void stand(course *c, double left, int open, tw_course *out)
         return;
     }
     const int sure = out->visit[out->visits - 1].in_band_all >= c->ask.reach;
-    if (open > 0 && out->visits < most_visits(&c->ask))
+    if (out->visits < most_visits(&c->ask))
         tw_dose_course_free(&c->rows, &c->search, left, c->members, out);
     out->stands = open == 0 && sure ? TW_COURSE_GOES : TW_COURSE_GOES_ON;
 }

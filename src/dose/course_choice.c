@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "dose/size.h"
+#include "num/pick.h"
 
 #define SWAP_FINEST 0.05   /* less of the water is not worth a hose    */
 
@@ -39,13 +40,19 @@ int tw_dose_visit_meant(tw_effect effect, int q)
     return 0;
 }
 
+/* What a gram moves leads that way. */
+static int leads(double each, int way)
+{
+    return way > 0 ? each > 0.0 : each < 0.0;
+}
+
 int tw_dose_visit_plainest(const tw_rows *r, int q, int way, int any)
 {
     const int row = q == TW_OF_PH ? TW_ROW_PH_TARGET : q;
     int best = -1;
     for (size_t j = 0; j < r->ask->stocks; j++)
         if (tw_dose_visit_meant(r->ask->stock[j].substance.effect, q) == way && (any || tw_dose_visit_may(r->ask, j)) &&
-            r->per_g[row][j] * (double)way > 0.0 && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
+            leads(r->per_g[row][j], way) && (best < 0 || fabs(r->per_g[row][j]) > fabs(r->per_g[row][best])))
             best = (int)j;
     return best;
 }
@@ -158,7 +165,7 @@ static const int ORDER[TW_OF_QUANTITIES] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_
 static void add_option(const tw_rows *r, tw_need *q, uint32_t j, size_t most)
 {
     const int row = q->q == TW_OF_PH ? TW_ROW_PH_TARGET : q->q;
-    if (!(r->per_g[row][j] * (double)q->way > 0.0))
+    if (!leads(r->per_g[row][j], q->way))
         return;
     tw_pour p = {j, q->q, 0.0};
     aim(r, r->middle, r->middle_kg, &p, 1);
@@ -184,7 +191,7 @@ static double swap_share(const tw_rows *r, const tw_need *q)
             return 0.0;
         share = 1.0; /* never to the target, but nearer */
     }
-    share = share < r->ask->exchange_most ? share : r->ask->exchange_most;
+    share = tw_min(share, r->ask->exchange_most);
     return share >= SWAP_FINEST ? ceil(share / SWAP_FINEST - 1e-9) * SWAP_FINEST : 0.0;
 }
 
@@ -283,7 +290,7 @@ static int add(const tw_rows *r, const tw_needs *w, size_t a, int pick, tw_visit
 {
     const tw_need *q = &w->of[a];
     if (pick == TW_COURSE_OPTIONS) {
-        v->share = q->share > v->share ? q->share : v->share;
+        v->share = tw_max(q->share, v->share);
         return q->share > 0.0;
     }
     if (pick == TW_COURSE_OPTIONS + 1) {

@@ -6,6 +6,7 @@
 
 #include "dose/course_tell.h"
 #include "dose/size.h"
+#include "num/pick.h"
 #include "num/sort.h"
 
 static const int ORDER[TW_OF_QUANTITIES] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
@@ -113,7 +114,7 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int j, double left, d
     }
     if (grid > 0.0 && (admissible < grid || cap < grid) && admissible > 0.05 * wanted && cap > 0.05 * wanted) {
         f->by = TW_COURSE_FREED_BY_GRID;
-        f->grams = admissible < cap ? admissible : cap;
+        f->grams = tw_min(admissible, cap);
         return;
     }
     v.grams[0] = grid > 0.0 && grid < wanted ? grid : 0.05 * wanted;
@@ -141,7 +142,7 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int j, double left, d
         f->sd = fabs(is - f->limit.value) / 1.645;
         return;
     }
-    v.grams[0] = wanted < cap ? wanted : cap;
+    v.grams[0] = tw_min(wanted, cap);
     f->by = TW_COURSE_FREED_BY_LIMIT;
     f->value = limit_needed(r, &v, s, m, risk);
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "dose/course_tell.h"
+#include "num/pick.h"
 
 #define ROUNDING 1e-12 /* of a sum of weights */
 
@@ -21,10 +22,11 @@ static void pushing(const tw_rows *r, const tw_visit *asked, const tw_course_jud
     double all = 0.0, each[TW_COURSE_ADDITIONS];
     for (size_t l = 1; l <= r->limits; l++)
         worst = judged->chance[l] > judged->chance[worst] ? l : worst;
+    if (worst == r->limits)
+        return; /* the saturation index: all of them */
+    const tw_row_limit *m = &r->limit[worst];
     for (size_t k = 0; k < asked->additions; k++) {
-        const tw_row_limit *m = &r->limit[worst < r->limits ? worst : 0];
-        const double moved = worst < r->limits ? -m->sign * r->per_g[m->row][asked->stock[k]] * asked->grams[k] : 1.0;
-        each[k] = moved > 0.0 ? moved : 0.0; /* the saturation index: all of them */
+        each[k] = tw_max(-m->sign * r->per_g[m->row][asked->stock[k]] * asked->grams[k], 0.0);
         all += each[k];
     }
     for (size_t k = 0; k < asked->additions; k++)
@@ -37,9 +39,9 @@ static void by_factor(const tw_rows *r, const tw_visit *asked, const tw_candidat
     for (size_t k = 0; k < asked->additions; k++) {
         tw_course_bound by;
         const double cap = tw_dose_visit_cap(r, asked->stock[k], asked->serves[k], &by);
-        double grams = factor * asked->grams[k], most = best->wanted[k] < cap ? best->wanted[k] : cap;
-        most = most > asked->grams[k] ? most : asked->grams[k];
-        out->grams[k] = push[k] ? to_mark(r->ask, asked->stock[k], grams < most ? grams : most) : asked->grams[k];
+        double grams = factor * asked->grams[k], most = tw_min(best->wanted[k], cap);
+        most = tw_max(most, asked->grams[k]);
+        out->grams[k] = push[k] ? to_mark(r->ask, asked->stock[k], tw_min(grams, most)) : asked->grams[k];
     }
 }
 

@@ -11,6 +11,7 @@
 
 #include "num/elementary.h"
 #include "num/philox.h"
+#include "num/pick.h"
 
 #define VISITS_MOST TW_COURSE_VISITS
 #define BINS 128
@@ -167,7 +168,7 @@ static int plain_visit(const tw_rows *r, tw_columns *c, double may, double *room
             continue;
         v->stock[v->additions] = (uint32_t)j;
         v->serves[v->additions] = q;
-        v->grams[v->additions++] = want < cap ? want : cap;
+        v->grams[v->additions++] = tw_min(want, cap);
         served += want <= cap;
         for (int i = 0; i < TW_ROWS; i++) /* what the next one finds */
             row[i] += r->per_g[i][j] / kg * want;
@@ -223,7 +224,7 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, do
             visits += 1.0;
         }
         sum += visits;
-        longest = visits > longest ? visits : longest;
+        longest = tw_max(visits, longest);
     }
     *most = longest < VISITS_MOST ? (size_t)longest : 0;
     return sum / (double)outcomes;

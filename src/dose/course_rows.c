@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "dose/course_visit.h"
+#include "num/pick.h"
 
 #define PROBE_G_PER_KG 1e-2 /* 10 mg/L of product: far over rounding */
 #define MOST_G_PER_KG 5.0
@@ -143,10 +144,10 @@ static double chord_to(const tw_rows *r, const tw_substance *s)
                                      tw_dose_visit_meant(s->effect, q) != 0
                                  ? (r->ask->band[q].target - r->middle[q]) / each
                                  : 0.0;
-        probe = whole > probe ? whole : probe;
+        probe = tw_max(whole, probe);
     }
-    const double acting = tw_dose_acting_g(&r->middle_water, 1.0, s), most = acting < MOST_G_PER_KG ? acting : MOST_G_PER_KG;
-    return probe < most ? probe : most;
+    const double acting = tw_dose_acting_g(&r->middle_water, 1.0, s), most = tw_min(acting, MOST_G_PER_KG);
+    return tw_min(probe, most);
 }
 
 /* What a gram in a kg moves: exact where the row is straight, else the chord at the middle water. What is salt enough
@@ -313,7 +314,7 @@ double tw_dose_rows_factor(const tw_rows *r, const tw_visit *v, const tw_columns
         }
         for (size_t k = 0; k < v->additions; k++) {
             gone -= m->sign * r->per_g[m->row][v->stock[k]] * x[k];
-            worst = gone > worst ? gone : worst;
+            worst = tw_max(gone, worst);
         }
         if (!(worst > 0.0))
             continue;
@@ -335,12 +336,12 @@ static void factors_of(const tw_rows *r, const tw_row_limit *m, const tw_visit *
     for (size_t i = 0; i < c->n; i++) {
         const double now = m->sign * (row[i] - m->value), left = m->sign * (keeps * row[i] + brings - m->value);
         const double one = away[0] * x0[i], two = one + away[1] * x1[i], three = two + away[2] * x2[i];
-        double worst = one > 0.0 ? one : 0.0;
-        worst = two > worst ? two : worst;
-        worst = three > worst ? three : worst;
+        double worst = tw_max(one, 0.0);
+        worst = tw_max(two, worst);
+        worst = tw_max(three, worst);
         worst = left < 0.0 && left < now ? TW_DOSE_NEVER : worst;
         const double can = left > 0.0 ? left / (worst > 0.0 ? worst : 1.0) : 0.0, f = worst > 0.0 ? can : TW_DOSE_NEVER;
-        factor[i] = f < factor[i] ? f : factor[i];
+        factor[i] = tw_min(f, factor[i]);
     }
 }
 
@@ -447,12 +448,12 @@ static double off_target(const tw_rows *r, int q, const double row[TW_ROWS])
     if (q != TW_OF_PH) {
         const double off = row[q] - b->target, half = off < 0.0 ? b->target - b->low : b->high - b->target;
         const double least = 0.02 * fabs(b->target) + 1e-9; /* a target at its edge */
-        return off / (half > least ? half : least);
+        return off / tw_max(half, least);
     }
     /* Rows fall as pH rises: the band's width in alkalinity. */
     const double off = row[TW_ROW_PH_TARGET];
     const double half = off < 0.0 ? row[TW_ROW_PH_LOW] - row[TW_ROW_PH_TARGET] : row[TW_ROW_PH_TARGET] - row[TW_ROW_PH_HIGH];
-    return off / (half > 1e-9 ? half : 1e-9);
+    return off / tw_max(half, 1e-9);
 }
 
 double tw_dose_rows_distance(const tw_rows *r, const double row[TW_ROWS], const int way[TW_OF_QUANTITIES])

@@ -6,6 +6,7 @@
 
 #include "num/elementary.h"
 #include "num/philox.h"
+#include "num/pick.h"
 #include "num/sort.h"
 
 #define STREAM_STRENGTH 0x636F7572u /* "cour" */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "dose/course_choice.h"
+#include "num/pick.h"
 #include "num/sort.h"
 
 #define WORTHWHILE 0.05 /* of the way: less is not worth a visit   */
@@ -18,7 +19,7 @@ static double on_grid(double grid, double grams, double cap, int nearest)
     if (!(grams > 0.0))
         return 0.0;
     if (!(grid > 0.0))
-        return grams < cap ? grams : cap;
+        return tw_min(grams, cap);
     double steps = floor(grams / grid + (nearest ? 0.5 : 1e-9));
     while (steps > 0.0 && steps * grid > cap)
         steps -= 1.0;
@@ -72,7 +73,7 @@ static double distance_of(const tw_rows *r, const tw_candidate *c, const int way
         without.grams[k] = 0.0;
         tw_dose_rows_middle(r, &without, row);
         const double alone = tw_dose_rows_distance(r, row, way) - least;
-        sum += (alone > 0.0 ? alone : 0.0) * fabs(left);
+        sum += tw_max(alone, 0.0) * fabs(left);
     }
     return least + sum;
 }
@@ -149,14 +150,14 @@ static void start(const stepper *t)
     for (size_t k = 0; k < n; k++) {
         tw_visit alone = v;
         for (size_t a = 0; a < n; a++)
-            alone.grams[a] = a == k ? (c->wanted[a] < t->cap[a] ? c->wanted[a] : t->cap[a]) : 0.0;
+            alone.grams[a] = a == k ? tw_min(c->wanted[a], t->cap[a]) : 0.0;
         const double f = factor_at(t->r, &alone, &t->s->full, t->s, c->risk);
-        c->visit.grams[k] = (f < 1.0 ? f : 1.0) * alone.grams[k];
+        c->visit.grams[k] = tw_min(f, 1.0) * alone.grams[k];
     }
     if (n > 1) {
         const double f = factor_at(t->r, &c->visit, &t->s->full, t->s, c->risk);
         for (size_t k = 0; k < n; k++)
-            c->visit.grams[k] *= f < 1.0 ? f : 1.0;
+            c->visit.grams[k] *= tw_min(f, 1.0);
     }
 }
 
@@ -198,7 +199,7 @@ static void bound(const tw_rows *r, const stepper *t, tw_candidate *c)
     int held = 0;
     c->bound = c->open > 0.0 ? TW_COURSE_BOUND_ROOM : TW_COURSE_BOUND_NOTHING;
     for (size_t k = 0; k < c->visit.additions; k++) {
-        const double mark = t->mark[k] > 0.01 * c->wanted[k] ? t->mark[k] : 0.01 * c->wanted[k];
+        const double mark = tw_max(t->mark[k], 0.01 * c->wanted[k]);
         if (c->visit.grams[k] >= c->wanted[k] - mark || held)
             continue;
         tw_course_bound by;
@@ -311,7 +312,7 @@ static void draw_in(const tw_rows *r, tw_search *s, const tw_candidate *sized, t
             s->value[i] = (r->ask->band[q].high - s->full.row[q][i]) / (each * s->full.rate[v->stock[k]][i]);
         const double most = tw_quantile_picked(s->value, s->full.weight, s->full.n, OVER, s->order);
         if (most < v->grams[k])
-            v->grams[k] = most > half ? most : half;
+            v->grams[k] = tw_max(most, half);
     }
 }
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "num/elementary.h"
+#include "num/pick.h"
 
 #define PRESS_MIN 1.0     /* attended minutes of pressing a button; starting and ending air are two (assumed) */
 #define STEPS 48          /* of carbon: midpoint rule, within 1 % of the hours */
@@ -85,7 +86,7 @@ static double start_of(const tw_rows *r, const tw_course_visit *v, size_t k, tw_
     now->why = TW_MESSAGES;
     for (size_t b = 0; b < r->ask->befores; b++) {
         const tw_dose_pair_verdict m = tw_dose_may_follow(r->ask->before[b].family, r->ask->before[b].minutes_ago, family, 0);
-        start = m.wait_left_min > start ? m.wait_left_min : start;
+        start = tw_max(m.wait_left_min, start);
         if (m.apart) {
             now->apart = 1;
             now->why = m.pair->why;
@@ -94,8 +95,8 @@ static double start_of(const tw_rows *r, const tw_course_visit *v, size_t k, tw_
     for (size_t e = 0; e < k; e++) {
         const tw_course_addition *was = &v->addition[e];
         const tw_dose_pair *pair = tw_dose_pair_of(product(r, was->stock)->family, family);
-        const double wait = pair != NULL && pair->wait_min > was->wait_min ? pair->wait_min : was->wait_min;
-        start = was->start_min + wait > start ? was->start_min + wait : start;
+        const double wait = pair != NULL ? tw_max(pair->wait_min, was->wait_min) : was->wait_min;
+        start = tw_max(was->start_min + wait, start);
         if (pair != NULL && (pair->apart || now->why == TW_MESSAGES))
             now->why = pair->why;
         if (pair != NULL && pair->apart) {
@@ -135,7 +136,7 @@ static void air_of(const tw_rows *r, const tw_visit *v, size_t before, tw_course
         out->air_hours = a->air_hours;
         out->air_to_ph = end;
     }
-    out->air_hours_slow = out->air_hours * slow < a->air_hours ? out->air_hours * slow : a->air_hours;
+    out->air_hours_slow = tw_min(out->air_hours * slow, a->air_hours);
     out->air_after = (uint32_t)before;
     if (a->jets_stop_min > 0.0)
         out->air_presses = (uint32_t)ceil(60.0 * out->air_hours / a->jets_stop_min - 1e-9);
@@ -178,17 +179,17 @@ void tw_dose_tell_visit(const tw_rows *r, const tw_candidate *c, tw_course_visit
         now->off_grid_g = c->unrounded[k] - now->grams;
         now->left_g = a->stock[now->stock].left_g - now->grams;
         const double may = start_of(r, out, k, now);
-        now->start_min = may > clock ? may : clock;
+        now->start_min = tw_max(may, clock);
         if (k >= before_air && air_end > now->start_min)
             now->start_min = air_end;
         if (k + 1 == before_air && v->air != 0)
             air_end = now->start_min + now->wait_min + 60.0 * out->moves.air_hours_slow;
-        end = now->start_min + now->test_min > end ? now->start_min + now->test_min : end;
+        end = tw_max(now->start_min + now->test_min, end);
         out->grams += now->grams;
         sides(r, v, k, now);
     }
-    end = air_end > end ? air_end : end;
-    end = 60.0 * out->moves.wait_hours > end ? 60.0 * out->moves.wait_hours : end;
+    end = tw_max(air_end, end);
+    end = tw_max(60.0 * out->moves.wait_hours, end);
     out->retest_min = end;
     out->unattended_min = end + a->test_min > out->attended_min ? end + a->test_min - out->attended_min : 0.0;
     out->bound = c->bound;

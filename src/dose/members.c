@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "num/pick.h"
 #include "num/sort.h"
 #include "water/speciate.h"
 
@@ -87,7 +88,7 @@ double tw_dose_effective(const tw_waters *w)
 double tw_dose_worked_at(double risk, double members)
 {
     const double at = risk - 1.645 * sqrt(risk * (1.0 - risk) / members);
-    return at > 0.0 ? at : 0.0;
+    return tw_max(at, 0.0);
 }
 
 static tw_water middle_of(const tw_waters *w, room *r, double *water_kg)

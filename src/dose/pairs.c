@@ -1,5 +1,6 @@
 /* dose/pairs.c: see pairs.h. */
 #include "dose/pairs.h"
+#include "num/pick.h"
 
 const tw_dose_pair *tw_dose_pair_of(tw_family a, tw_family b)
 {
@@ -16,7 +17,7 @@ tw_dose_pair_verdict tw_dose_may_follow(tw_family before, double minutes_ago, tw
     tw_dose_pair_verdict v = {.may = 1, .pair = tw_dose_pair_of(before, now)};
     if (v.pair == NULL)
         return v;
-    const double ago = minutes_ago > 0.0 ? minutes_ago : 0.0; /* NaN becomes 0 as well */
+    const double ago = tw_max(minutes_ago, 0.0); /* NaN becomes 0 as well */
     v.apart = v.pair->apart;
     v.boxes = v.pair->boxes;
     v.wait_left_min = v.pair->wait_min < 0.0 ? -1.0 : v.pair->wait_min > ago ? v.pair->wait_min - ago : 0.0;

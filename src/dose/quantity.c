@@ -2,6 +2,7 @@
 #include "dose/quantity.h"
 
 #include "water/edge.h"
+#include "num/pick.h"
 
 double tw_dose_quantity(tw_quantity_of_water of, const double total[TW_TOTALS], double solvent_kg_per_l)
 {
@@ -40,6 +41,5 @@ double tw_dose_value(const tw_reduced *acids, tw_quantity_of_water of, const tw_
 
 double tw_dose_ph_gap(double ph)
 {
-    const double over = ph > 7.8 ? ph - 7.8 : 0.0;
-    return 0.003 + 0.027 * (over < 1.0 ? over : 1.0);
+    return 0.003 + 0.027 * tw_clamp(ph - 7.8, 0.0, 1.0);
 }

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "num/elementary.h"
+#include "num/pick.h"
 #include "water/speciate.h"
 
 #define KWH_PER_KG_K (4.187 / 3600.0) /* heat capacity of water, kJ/(kg K), CRC, from memory */
@@ -96,7 +97,7 @@ static tw_status grams_to_ph(const tw_water *water, double kg, const tw_substanc
         status = tw_water_speciate(&at, water, &sp);
     if (status != TW_OK)
         return status;
-    double low = 0.0, high = 1e-3 * kg < most ? 1e-3 * kg : most, f_low = sp.ph - target, f_high;
+    double low = 0.0, high = tw_min(1e-3 * kg, most), f_low = sp.ph - target, f_high;
     if (f_low == 0.0)
         return TW_OK;
     status = ph_after(&at, water, kg, s, high, &sp);
@@ -113,7 +114,7 @@ static tw_status grams_to_ph(const tw_water *water, double kg, const tw_substanc
             return TW_ERR_NO_ROOT;
         low = high;
         f_low = f_high;
-        high = 2.0 * high < most ? 2.0 * high : most;
+        high = tw_min(2.0 * high, most);
         status = ph_after(&at, water, kg, s, high, &sp);
         if (status != TW_OK)
             return status == TW_ERR_NO_ROOT || status == TW_ERR_RANGE ? TW_ERR_NO_ROOT : status;
@@ -150,7 +151,7 @@ tw_status tw_dose_grams_to(const tw_water *water, double water_kg, const tw_subs
     *grams = 0.0;
     if (!(water_kg > 0.0) || !(solvent_kg_per_l > 0.0))
         return TW_ERR_RANGE;
-    const double acting = tw_dose_acting_g(water, water_kg, s), cap = 20.0 * water_kg, most = acting < cap ? acting : cap;
+    const double acting = tw_dose_acting_g(water, water_kg, s), cap = 20.0 * water_kg, most = tw_min(acting, cap);
     if (of == TW_OF_PH)
         return grams_to_ph(water, water_kg, s, target, most, grams);
     const double per_g = tw_dose_quantity(of, s->total_mol_per_g, solvent_kg_per_l) / water_kg;
@@ -159,6 +160,6 @@ tw_status tw_dose_grams_to(const tw_water *water, double water_kg, const tw_subs
     const double need = (target - tw_dose_quantity(of, water->total_mol_per_kg, solvent_kg_per_l)) / per_g;
     if (need > most)
         return TW_ERR_NO_ROOT;
-    *grams = need > 0.0 ? need : 0.0;
+    *grams = tw_max(need, 0.0);
     return TW_OK;
 }

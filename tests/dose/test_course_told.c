@@ -110,10 +110,11 @@ static void the_table_has_the_lightest(void **state)
                     family = tw_dose_substances[best].family;
             }
             if (barred) {
-                for (int id = 0; id < TW_SUBSTANCES && A.stocks == 0; id++)
+                stock(TW_SUBSTANCE_CYANURIC_ACID, 1); /* for something else */
+                for (int id = 0; id < TW_SUBSTANCES && A.stocks == 1; id++)
                     if (tw_dose_substances[id].family == family)
                         stock((tw_substance_id)id, 1);
-                A.stock[0].barred = 1;
+                A.stock[1].barred = 1;
             }
             plan();
             assert_int_equal(C.stands, TW_COURSE_NO_PRODUCT);
@@ -266,6 +267,25 @@ static void ready_by_an_hour(void **state)
     assert_nan(C.visit[0].last_start_min);
 }
 
+/* As much memory as is asked for is enough, to the last double: what lies behind it stays as it was. */
+static void no_more_memory_than_was_asked_for(void **state)
+{
+    (void)state;
+    static const size_t MEMBERS_OF[] = {1, 2, 255, 256, 257, 511, 700};
+    for (size_t k = 0; k < sizeof MEMBERS_OF / sizeof *MEMBERS_OF; k++) {
+        start_up(MEMBERS_OF[k]);
+        while (A.stocks < TW_COURSE_STOCK)
+            stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 10);
+        A.visits_most = 2;
+        const size_t doubles = (tw_dose_course_bytes(MEMBERS_OF[k]) + sizeof(double) - 1) / sizeof(double);
+        for (size_t i = doubles; i < doubles + 4096; i++)
+            room[i] = 12345.0;
+        assert_ok(tw_dose_course(&A, room, doubles * sizeof(double), &C));
+        for (size_t i = doubles; i < doubles + 4096; i++)
+            assert_near(room[i], 12345.0, 0.0);
+    }
+}
+
 static void statuses(void **state)
 {
     (void)state;
@@ -301,6 +321,6 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_stands_in_the_way), cmocka_unit_test(the_table_has_the_lightest), cmocka_unit_test(a_limit_that_leaves_nothing),
         cmocka_unit_test(caps_are_not_lifted), cmocka_unit_test(no_milk), cmocka_unit_test(order_waits_and_places),
-        cmocka_unit_test(ready_by_an_hour), cmocka_unit_test(statuses)};
+        cmocka_unit_test(ready_by_an_hour), cmocka_unit_test(no_more_memory_than_was_asked_for), cmocka_unit_test(statuses)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -215,10 +215,17 @@ export function useAnswer(tub: string, words: string, live = true): Asked {
     setState({ answer: lastAnswers.get(key) ?? null, working: true, fault: "" });
     const time = stamp(new Date(Math.max(at || Date.now(), newest(tub))));
     const [word, ...options] = words.split(" ");
-    answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, word === "now").then(
+    const card = word === "now" && tub !== "";
+    // The card of before stands there at once, and says that it waits for the new one.
+    if (card && !lastAnswers.has(key))
+      void fact<Answer>(`card:${tub}`).then((before) => {
+        if (before && !lastAnswers.has(key) && asked.current === wanted) setState({ answer: before, working: true, fault: "" });
+      });
+    answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, card).then(
       ({ text }) => {
         const answer = JSON.parse(text) as Answer;
         lastAnswers.set(key, answer);
+        if (card) void setFact(`card:${tub}`, answer);
         if (asked.current === wanted) setState({ answer, working: false, fault: "" });
       },
       (fault) => asked.current === wanted && setState({ answer: null, working: false, fault: (fault as Error).message }),

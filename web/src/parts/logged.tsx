@@ -28,7 +28,7 @@ export function Logged({ tub }: { tub: string }) {
   const said = answer?.entries?.filter(({ entry }) => ids.has(entry)).map(({ said: words }) => words!.text) ?? [];
   return (
     <Row hour={clock(mine.entries[0]!.fields.at!)}>
-      <p role="status"><b class="lead">{say("logged")}</b>{said.join("; ")} <a class="touch" href={to(tub, "logbook", mine.entries[0]!.fields.sample ?? mine.entries[0]!.fields.id)}>{say("wrong")}</a></p>
+      <p role="status"><b class="lead">{say("logged")}</b> {said.join("; ")} <a class="touch" href={to(tub, "logbook", mine.entries[0]!.fields.sample ?? mine.entries[0]!.fields.id)}>{say("wrong")}</a></p>
       {odd.map((text) => <p class="fault">{text}</p>)}
     </Row>
   );

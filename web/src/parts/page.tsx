@@ -45,7 +45,7 @@ export function Row({ hour, fixed, children }: { hour?: string; fixed?: boolean;
 
 /** A paragraph that begins with its word. */
 export function Para({ lead, children }: { lead?: string; children: ComponentChildren }) {
-  return <p>{lead && <b class="lead">{lead}</b>}{children}</p>;
+  return <p>{lead && <b class="lead">{lead}</b>}{lead && " "}{children}</p>;
 }
 
 const FIVE = ["now", "log", "water", "forecast", "logbook"] as const;

@@ -43,7 +43,7 @@ export function Forecast({ tub }: { tub: string }) {
         {answer?.duty_said && <Row><p>{answer.duty_said.text} {answer.duty_use_said?.text}</p></Row>}
         {hours.length > 0 && <Row><button class="touch" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
         {hours.length > 0 && (table ? <Table hours={hours} /> : <Fan hours={hours} sentence={answer?.sentence?.text ?? ""} />)}
-        {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b>{answer.held_sentence.text} {answer.rules?.text}</p></Row>}
+        {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b> {answer.held_sentence.text} {answer.rules?.text}</p></Row>}
         {answer?.power_cut_said && <Row><p>{answer.power_cut_said.text}</p></Row>}
         <div class="times" role="group" aria-label={say("how-far")} style={{ padding: "12px 16px 0" }}>{[24, 48, 168, 336].map((h) => <button class="key" aria-pressed={plan.hours === h} onClick={() => setPlan({ ...plan, hours: h })}>{h < 72 ? say("n-h", { n: h }) : say("n-days", { n: h / 24 })}</button>)}</div>
       </main>

@@ -33,7 +33,7 @@ const PARTS: Record<string, Part[]> = {
 function Told({ part: [key, lead], answer }: { part: Part; answer: Answer }) {
   const value = answer[key] as Said | (Answer | Said)[] | undefined;
   if (!value) return null;
-  if (isSaid(value)) return <Row><p>{lead && <b class="lead">{say(lead)}</b>}{key === "verdict_all" || key === "course_said" || key === "head" || key === "worth_first" || key === "drain_said" ? <b>{value.text}</b> : value.text}</p></Row>;
+  if (isSaid(value)) return <Row><p>{lead && <b class="lead">{say(lead)}</b>} {key === "verdict_all" || key === "course_said" || key === "head" || key === "worth_first" || key === "drain_said" ? <b>{value.text}</b> : value.text}</p></Row>;
   if (!Array.isArray(value) || value.length === 0) return null;
   return <Row>{lead && <h2>{say(lead)}</h2>}<ul class="plain-list">{value.map((item) => <Item item={item} />)}</ul></Row>;
 }

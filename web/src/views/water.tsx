@@ -107,5 +107,5 @@ function Table({ lines, water, bands }: { lines: Line[]; water: Answer; bands: M
 
 function Said({ lead, list, joined }: { lead: string; list?: Said[]; joined?: boolean }) {
   if (!list || list.length === 0) return null;
-  return <Row><p><b class="lead">{lead}</b>{joined && list.map(({ text }) => text).join(", ")}</p>{!joined && <ul class="plain-list">{list.map(({ text }) => <li>{text}</li>)}</ul>}</Row>;
+  return <Row><p><b class="lead">{lead}</b> {joined && list.map(({ text }) => text).join(", ")}</p>{!joined && <ul class="plain-list">{list.map(({ text }) => <li>{text}</li>)}</ul>}</Row>;
 }

@@ -51,6 +51,8 @@ look() {
     need binutils has nm
     need git has git
     need chromium has chromium
+    need libnss3-tools has certutil
+    need openssl has openssl
     need libclang-rt-14-dev test -e "/usr/lib/llvm-14/lib/clang/14.0.6/lib/linux/libclang_rt.fuzzer-$(uname -m).a"
     need libcmocka-dev header cmocka.h
     need libgnutls28-dev header gnutls/gnutls.h

@@ -9,12 +9,14 @@ export const here = fileURLToPath(new URL(".", import.meta.url));
 
 const FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
 
-export const start = () => chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: FLAGS });
+/** The browser; its home is where it keeps which authorities it trusts. */
+export const start = (flags = []) => chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: [...FLAGS, ...flags],
+  env: { ...process.env, ...(process.env.BROWSER_HOME ? { HOME: process.env.BROWSER_HOME } : {}) } });
 
 /** A device with an empty logbook of its own. Faults of its pages are kept in `faults`. */
-export async function device(browser, { base, at, size = "390x844", look = "day" }) {
+export async function device(browser, { base, at, size = "390x844", look = "day", trusting = true }) {
   const [width, height] = size.split("x").map(Number);
-  const context = await browser.newContext({ viewport: { width, height }, timezoneId: "Europe/Berlin", locale: "en-GB", colorScheme: look === "dusk" ? "dark" : "light", ignoreHTTPSErrors: true });
+  const context = await browser.newContext({ viewport: { width, height }, timezoneId: "Europe/Berlin", locale: "en-GB", colorScheme: look === "dusk" ? "dark" : "light", ignoreHTTPSErrors: trusting });
   const page = await context.newPage();
   const faults = [];
   page.on("pageerror", (fault) => faults.push(fault.message));

@@ -5,12 +5,11 @@
 #include <string.h>
 
 #include "num/sha256.h"
+#include "serve/bodies.h"
 #include "serve/guard.h"
 #include "serve/inside.h"
 #include "store/grow.h"
 #include "sync/sync.h"
-
-#define MOST_ENTRIES 5000 /* in one message */
 
 /* ---- JSON ------------------------------------------------------------------------------------------------- */
 
@@ -99,14 +98,14 @@ static json_t *as_entries(const tw_sync_batch *batch)
     return entries;
 }
 
-/* 1..MOST_ENTRIES of the parameter; 0: it is outside. Without it what a message holds. */
+/* 1..TW_SERVE_MOST_ENTRIES of the parameter; 0: it is outside. Without it what a message holds. */
 static size_t limit_of(const tw_serve_request *request)
 {
     const tw_text given = request->target.value[TW_PARAMETER_LIMIT];
     size_t limit = 0;
     for (size_t i = 0; i < given.n; i++)
         limit = limit * 10 + (size_t)(given.at[i] - '0');
-    return given.at == NULL ? TW_SYNC_LINES : limit <= MOST_ENTRIES ? limit : 0;
+    return given.at == NULL ? TW_SYNC_LINES : limit <= TW_SERVE_MOST_ENTRIES ? limit : 0;
 }
 
 static void since(tw_serve_request *request)
@@ -151,64 +150,6 @@ static void since(tw_serve_request *request)
 }
 
 /* ---- take ------------------------------------------------------------------------------------------------------- */
-
-/* A body of lines, as an export is. 0: too many, or no memory. */
-static int read_lines(const tw_serve_request *request, tw_sync_batch *batch)
-{
-    for (size_t at = 0; at < request->used;) {
-        const char *end = memchr(request->body + at, '\n', request->used - at);
-        const size_t next = end != NULL ? (size_t)(end - request->body) + 1 : request->used;
-        size_t n = (end != NULL ? next - 1 : next) - at;
-        if (n > 0 && request->body[at + n - 1] == '\r')
-            n--;
-        if (n > 0 && (batch->count == MOST_ENTRIES || tw_sync_batch_add(batch, (tw_text){request->body + at, n}, NULL) != TW_OK))
-            return 0;
-        at = next;
-    }
-    return 1;
-}
-
-static int hex_digit(char c)
-{
-    return c >= '0' && c <= '9' ? c - '0' : c >= 'a' && c <= 'f' ? c - 'a' + 10 : -1;
-}
-
-static int read_hash(const char *text, uint8_t out[TW_SHA256_BYTES])
-{
-    if (strlen(text) != 2 * TW_SHA256_BYTES)
-        return 0;
-    for (size_t i = 0; i < TW_SHA256_BYTES; i++) {
-        const int high = hex_digit(text[2 * i]), low = hex_digit(text[2 * i + 1]);
-        if (high < 0 || low < 0)
-            return 0;
-        out[i] = (uint8_t)(high * 16 + low);
-    }
-    return 1;
-}
-
-/* {"entries": [{"line", "hash"}...], "writer", "now_ms"}. NULL, or what is wrong with it. */
-static const char *read_message(json_t *message, tw_sync_batch *batch, tw_sync_way *way)
-{
-    json_t *entries = json_object_get(message, "entries"), *writer = json_object_get(message, "writer"),
-           *now = json_object_get(message, "now_ms"), *one = NULL;
-    size_t i = 0;
-    if (!json_is_array(entries) || json_array_size(entries) > MOST_ENTRIES)
-        return "entries is a list of at most 5000.";
-    if ((writer != NULL && !json_is_string(writer)) || (now != NULL && !json_is_integer(now)))
-        return "writer is a text, now_ms a whole number.";
-    json_array_foreach(entries, i, one)
-    {
-        uint8_t hash[TW_SHA256_BYTES];
-        json_t *line = json_object_get(one, "line"), *said = json_object_get(one, "hash");
-        if (!json_is_string(line) || (said != NULL && (!json_is_string(said) || !read_hash(json_string_value(said), hash))))
-            return "An entry has its line and the hash of it.";
-        if (tw_sync_batch_add(batch, (tw_text){json_string_value(line), json_string_length(line)}, said != NULL ? hash : NULL) != TW_OK)
-            return "There is not enough memory for it.";
-    }
-    way->from_writer = writer != NULL ? tw_units_text(json_string_value(writer)) : tw_units_text("");
-    way->from_now_ms = now != NULL ? (int64_t)json_integer_value(now) : 0;
-    return NULL;
-}
 
 int tw_serve_role_writes(const tw_serve_role_row *role, const char *kind)
 {
@@ -292,10 +233,10 @@ static int read_body(tw_serve_request *request, tw_sync_batch *batch, tw_sync_wa
     const char *wrong = NULL;
     *message = NULL;
     if (tw_serve_content_is(tw_serve_header(request, "Content-Type"), "application/jsonl")) {
-        wrong = read_lines(request, batch) ? NULL : "At most 5000 lines at once.";
+        wrong = tw_serve_body_lines((tw_text){request->body, request->used}, batch) ? NULL : "At most 5000 lines at once.";
     } else {
         *message = json_loadb(request->body != NULL ? request->body : "", request->used, JSON_REJECT_DUPLICATES, &error);
-        wrong = *message != NULL ? read_message(*message, batch, way) : error.text;
+        wrong = *message != NULL ? tw_serve_body_message(*message, batch, way) : error.text;
     }
     if (wrong != NULL)
         tw_serve_reply_problem(request, TW_PROBLEM_BODY, wrong, NULL, NULL);

@@ -5,7 +5,7 @@
 
 #include "store/internal.h"
 
-#define MARK_DIGITS 16 /* of the digest: enough that no other file of ours has them by chance */
+#define MARK_DIGITS TW_STORE_MARK_DIGITS
 
 tw_status tw_store_since(tw_store *store, tw_store_cursor *cursor, tw_store_visit *visit, void *to,
                          tw_store_fault *fault)
@@ -123,29 +123,19 @@ tw_status tw_store_mark(tw_store *store, tw_store_cursor cursor, char out[TW_STO
     return status;
 }
 
-static int hex_digit(char c)
-{
-    return c >= '0' && c <= '9' ? c - '0' : c >= 'a' && c <= 'f' ? c - 'a' + 10 : -1;
-}
-
 tw_status tw_store_mark_read(tw_store *store, tw_text mark, tw_store_cursor *out, tw_store_fault *fault)
 {
     char digits[MARK_DIGITS + 1];
     uint64_t arrival = 0;
-    size_t at = 0;
+    tw_text said;
     out->opaque = 0;
     (void)tw_store_fault_set(fault, TW_STORE_FINE, NULL);
     if (mark.n == 0)
         return TW_OK;
-    for (; at < mark.n && at < 15 && hex_digit(mark.at[at]) >= 0; at++)
-        arrival = arrival << 4 | (uint64_t)hex_digit(mark.at[at]);
-    if (at == 0 || mark.at[0] == '0' || mark.n != at + 1 + MARK_DIGITS || mark.at[at] != '.')
+    if (!tw_store_mark_split(mark, &arrival, &said))
         return TW_ERR_FORMAT;
-    for (size_t i = at + 1; i < mark.n; i++)
-        if (hex_digit(mark.at[i]) < 0)
-            return TW_ERR_FORMAT;
     const tw_status status = digits_at(store, arrival, digits, fault);
-    if (status == TW_ERR_MISSING || (status == TW_OK && memcmp(digits, mark.at + at + 1, MARK_DIGITS) != 0))
+    if (status == TW_ERR_MISSING || (status == TW_OK && memcmp(digits, said.at, MARK_DIGITS) != 0))
         return TW_ERR_UNKNOWN;
     if (status == TW_OK)
         out->opaque = arrival;

@@ -99,6 +99,10 @@ tw_status tw_store_newest(tw_store *store, tw_store_cursor *out, tw_store_fault 
 tw_status tw_store_mark(tw_store *store, tw_store_cursor cursor, char out[TW_STORE_MARK_BYTES], tw_store_fault *fault);
 tw_status tw_store_mark_read(tw_store *store, tw_text mark, tw_store_cursor *out, tw_store_fault *fault);
 
+/* Advanced: the form of a mark, without a look at any logbook: its arrival (1..2^60-1) and its TW_STORE_MARK_DIGITS digits. 0: it is none. */
+#define TW_STORE_MARK_DIGITS 16 /* of the digest */
+int tw_store_mark_split(tw_text mark, uint64_t *arrival, tw_text *digits);
+
 /* The same as tw_store_since, of one tub (empty: of every one), at most `lines` lines; *more: 1 when there are more.
  * The cursor also moves over what was left out. A visit that answers TW_ERR_CAPACITY for any but the first line ends the page
  * before that line. */

@@ -6,11 +6,6 @@
 #include "logbook/line.h"
 #include "sync/sync.h"
 
-const char *tw_sync_taken_name(tw_sync_taken taken)
-{
-    return taken == TW_SYNC_STORED ? "stored" : taken == TW_SYNC_HAD ? "had" : "refused";
-}
-
 static int refuse(tw_sync_result *result, const char *reason, const char *sentence)
 {
     result->taken = TW_SYNC_REFUSED;

@@ -33,7 +33,7 @@ for path in (SRC / "src/cli").glob("*.c"):
     text = path.read_text(encoding="utf-8")
     used |= set(re.findall(r'tw_cli_problem(?:_with)?\(\s*cli,\s*[^";]*?"([a-z-]+)"', text))
     used |= set(re.findall(r"\{TW_ERR_\w+, TW_EXIT_\w+, \"([a-z-]+)\"", text))
-pairs = re.findall(r'\{"([a-z-]+)", "([^"]+)"\},\n', (SRC / "src/sync/wire.c").read_text(encoding="utf-8"))
+pairs = re.findall(r'\{"([a-z-]+)", "([^"]+)"\},\n', (SRC / "src/sync/told.c").read_text(encoding="utf-8"))
 claims.add(len(pairs) == 10 and all(name in table and table[name]["title"] == title for name, title in pairs),
            "troubles_of_a_client_stand_in_the_table", [pair for pair in pairs if pair[0] not in table or table[pair[0]]["title"] != pair[1]])
 claims.add(len(used) > 30 and used <= set(table), "problems_of_the_terminal_stand_in_the_table", sorted(used - set(table)))

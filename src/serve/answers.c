@@ -1,4 +1,4 @@
-/* serve/answers.c: the desk that asks the core. What was answered is remembered until a line arrives; a question without
+/* serve/answers.c: the desks that ask the core, each with one of its own, so that a slow answer about one tub holds up no other. What was answered is remembered until a line arrives; a question without
  * a clock of its own is asked for the beginning of the minute, so that many ask the same one. */
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +9,8 @@
 
 #define ROWS 128                          /* answers that are remembered */
 #define ROW_BYTES ((size_t)256 << 10)     /* longest of them             */
-#define MOST_WAITING 64
+#define SEATS 3                           /* desks: each holds the logbook  */
+#define MOST_WAITING 64                   /* at each                        */
 
 /* An answer that was given. */
 typedef struct {
@@ -20,13 +21,18 @@ typedef struct {
     const char *outcome, *type;
 } answered;
 
-struct tw_serve_answers {
+/* A desk with its core. */
+typedef struct tw_serve_seat {
     tw_serve_desk desk;
     tw_serve_book book;
     char tub[TW_ID_BYTES]; /* what is recalled in the book is of this one */
     char *room;            /* of one answer                               */
+} seat;
+
+struct tw_serve_answers {
+    seat seat[SEATS];
     pthread_mutex_t lock;  /* of the following                            */
-    tw_serve_request *asked; /* questions that wait at the desk, each once */
+    tw_serve_request *asked; /* questions that wait at a desk, each once  */
     answered row[ROWS];
     size_t next;
 };
@@ -79,7 +85,7 @@ static void remember(struct tw_serve_answers *answers, const tw_serve_request *r
     answered *row = &answers->row[answers->next++ % ROWS];
     free(row->question);
     free(row->bytes);
-    *row = (answered){answers->book.cursor.opaque, question, bytes, reply->n, "", reply->outcome, reply->type};
+    *row = (answered){request->seat->book.cursor.opaque, question, bytes, reply->n, "", reply->outcome, reply->type};
     memcpy(row->tag, reply->tag, sizeof row->tag);
     (void)pthread_mutex_unlock(&answers->lock);
 }
@@ -98,8 +104,8 @@ static void refused(tw_serve_request *request, tw_status status)
 /* The tub that is meant, recalled. 0: the reply says why not. */
 static int find_tub(tw_serve_request *request, tw_tub *tub)
 {
-    struct tw_serve_answers *answers = request->serve->answers;
-    tw_serve_book *book = &answers->book;
+    seat *at = request->seat;
+    tw_serve_book *book = &at->book;
     tw_ask ask;
     if (tw_answer_ask_read(tw_units_text(strchr(request->question, '|') + 1), &ask) != TW_OK) {
         refused(request, TW_ERR_FORMAT);
@@ -115,9 +121,9 @@ static int find_tub(tw_serve_request *request, tw_tub *tub)
         tw_serve_reply_problem(request, TW_PROBLEM_RIGHT, "You may see one tub; this is another one.", NULL, NULL);
         return 0;
     }
-    if (!tw_units_text_is(tub->id, answers->tub)) {
+    if (!tw_units_text_is(tub->id, at->tub)) {
         tw_serve_book_forget(book);
-        (void)snprintf(answers->tub, sizeof answers->tub, "%.*s", (int)tub->id.n, tub->id.at);
+        (void)snprintf(at->tub, sizeof at->tub, "%.*s", (int)tub->id.n, tub->id.at);
         tw_serve_book_recall(book, request->serve->config.program, tub->id);
     }
     return 1;
@@ -125,8 +131,8 @@ static int find_tub(tw_serve_request *request, tw_tub *tub)
 
 static void ask(tw_serve_request *request)
 {
-    struct tw_serve_answers *answers = request->serve->answers;
-    tw_serve_book *book = &answers->book;
+    seat *at = request->seat;
+    tw_serve_book *book = &at->book;
     const tw_serve_route_row *row = &tw_serve_routes[request->route];
     const char *question = strchr(request->question, '|') + 1;
     tw_store_fault fault;
@@ -140,10 +146,10 @@ static void ask(tw_serve_request *request)
         return;
     }
     if (before != book->mem)
-        answers->tub[0] = '\0'; /* another core: nothing is recalled in it */
+        at->tub[0] = '\0'; /* another core: nothing is recalled in it */
     if (recall(request, book->cursor.opaque) || (of_tub && !find_tub(request, &tub)))
         return;
-    const tw_status status = (tw_status)tw_core_ask(book->core, question, strlen(question), answers->room, TW_SERVE_ANSWER_BYTES, &length);
+    const tw_status status = (tw_status)tw_core_ask(book->core, question, strlen(question), at->room, TW_SERVE_ANSWER_BYTES, &length);
     if (status != TW_OK) {
         refused(request, status);
         return;
@@ -152,14 +158,14 @@ static void ask(tw_serve_request *request)
         tw_serve_book_keep(book, request->serve->config.program, tub.id);
     char *bytes = malloc(length + 1);
     if (bytes != NULL)
-        memcpy(bytes, answers->room, length);
+        memcpy(bytes, at->room, length);
     tw_serve_reply_bytes(request, MHD_HTTP_OK, strstr(question, " as=text") != NULL ? "text/plain; charset=utf-8" : "application/json",
                          bytes, length);
     if (bytes == NULL || row->word[0] == '\0')
         return;
     request->reply.outcome = outcome_name(tw_core_outcome(book->core));
     tw_serve_reply_tag(&request->reply);
-    remember(answers, request);
+    remember(request->serve->answers, request);
 }
 
 static void at_desk(tw_serve_job *job)
@@ -175,10 +181,12 @@ static void at_desk(tw_serve_job *job)
     if (*at != NULL)
         *at = request->asked_next;
     tw_serve_request *other = request->same;
+    seat *here = request->seat; /* once it is released the request may be gone */
     (void)pthread_mutex_unlock(&answers->lock);
     tw_serve_release(request);
     while (other != NULL) {
         tw_serve_request *next = other->same;
+        other->seat = here;
         ask(other);
         tw_serve_release(other);
         other = next;
@@ -213,6 +221,20 @@ static void leave(tw_serve_request *request)
     if (answers->asked == request)
         answers->asked = request->asked_next;
     (void)pthread_mutex_unlock(&answers->lock);
+}
+
+/* A tub has a desk, where what was worked out of it is at hand; when that one is busy, one that has nothing to do. */
+static seat *seat_for(struct tw_serve_answers *answers, tw_text tub)
+{
+    unsigned sum = 0;
+    for (size_t i = 0; i < tub.n; i++)
+        sum = sum * 31u + (unsigned char)tub.at[i];
+    for (unsigned i = 0; i < SEATS; i++) {
+        seat *one = &answers->seat[(sum + i) % SEATS];
+        if (tw_serve_desk_idle(&one->desk))
+            return one;
+    }
+    return &answers->seat[sum % SEATS];
 }
 
 /* ---- a question ---------------------------------------------------------------------------------------------- */
@@ -290,31 +312,41 @@ void tw_serve_answers_ask(tw_serve_request *request)
     (void)pthread_mutex_unlock(&serve->lock);
     if (recall(request, place) || join(request))
         return;
-    if (!tw_serve_hold(request, &serve->answers->desk, at_desk))
+    request->seat = seat_for(serve->answers, request->of);
+    if (!tw_serve_hold(request, &request->seat->desk, at_desk))
         leave(request);
+}
+
+static tw_status open_seat(const tw_serve *serve, seat *one, tw_store_fault *fault)
+{
+    one->room = malloc(TW_SERVE_ANSWER_BYTES);
+    if (one->room == NULL)
+        return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, NULL);
+    tw_status status = tw_store_open(serve->config.logbook, TW_STORE_WRITE, NULL, &one->book.store, fault);
+    one->book.writes = 1;
+    if (status == TW_OK)
+        status = tw_serve_book_fill(&one->book, fault);
+    if (status == TW_OK && !tw_serve_desk_open(&one->desk, MOST_WAITING, NULL, NULL))
+        status = tw_store_fault_set(fault, TW_STORE_NO_MEMORY, "no thread");
+    return status;
 }
 
 tw_status tw_serve_answers_open(tw_serve *serve, tw_store_fault *fault)
 {
     struct tw_serve_answers *answers = calloc(1, sizeof *answers);
+    tw_status status = TW_OK;
     serve->answers = answers;
-    if (answers == NULL || (answers->room = malloc(TW_SERVE_ANSWER_BYTES)) == NULL)
+    if (answers == NULL || pthread_mutex_init(&answers->lock, NULL) != 0)
         return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, NULL);
-    if (pthread_mutex_init(&answers->lock, NULL) != 0)
-        return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, NULL);
-    tw_status status = tw_store_open(serve->config.logbook, TW_STORE_WRITE, NULL, &answers->book.store, fault);
-    answers->book.writes = 1;
-    if (status == TW_OK)
-        status = tw_serve_book_fill(&answers->book, fault);
-    if (status == TW_OK && !tw_serve_desk_open(&answers->desk, MOST_WAITING, NULL, NULL))
-        status = tw_store_fault_set(fault, TW_STORE_NO_MEMORY, "no thread");
+    for (int i = 0; i < SEATS && status == TW_OK; i++)
+        status = open_seat(serve, &answers->seat[i], fault);
     return status;
 }
 
 void tw_serve_answers_end(tw_serve *serve)
 {
-    if (serve->answers != NULL)
-        tw_serve_desk_close(&serve->answers->desk);
+    for (int i = 0; i < SEATS && serve->answers != NULL; i++)
+        tw_serve_desk_close(&serve->answers->seat[i].desk);
 }
 
 void tw_serve_answers_close(tw_serve *serve)
@@ -322,13 +354,15 @@ void tw_serve_answers_close(tw_serve *serve)
     struct tw_serve_answers *answers = serve->answers;
     if (answers == NULL)
         return;
-    tw_serve_book_close(&answers->book);
+    for (int i = 0; i < SEATS; i++) {
+        tw_serve_book_close(&answers->seat[i].book);
+        free(answers->seat[i].room);
+    }
     for (size_t i = 0; i < ROWS; i++) {
         free(answers->row[i].question);
         free(answers->row[i].bytes);
     }
     (void)pthread_mutex_destroy(&answers->lock);
-    free(answers->room);
     free(answers);
     serve->answers = NULL;
 }

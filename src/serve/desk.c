@@ -20,6 +20,7 @@ static tw_serve_job *next_job(tw_serve_desk *desk)
         if (desk->first == NULL)
             desk->last = NULL;
         desk->waiting--;
+        desk->works = 1;
     }
     return job;
 }
@@ -43,6 +44,7 @@ static void *work(void *of)
             desk->tick(desk->of);
         }
         (void)pthread_mutex_lock(&desk->lock);
+        desk->works = 0;
     }
     (void)pthread_mutex_unlock(&desk->lock);
     return NULL;
@@ -78,6 +80,14 @@ int tw_serve_desk_put(tw_serve_desk *desk, tw_serve_job *job)
     }
     (void)pthread_mutex_unlock(&desk->lock);
     return taken;
+}
+
+int tw_serve_desk_idle(tw_serve_desk *desk)
+{
+    (void)pthread_mutex_lock(&desk->lock);
+    const int idle = desk->first == NULL && !desk->works;
+    (void)pthread_mutex_unlock(&desk->lock);
+    return idle;
 }
 
 void tw_serve_desk_close(tw_serve_desk *desk)

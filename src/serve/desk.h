@@ -19,7 +19,7 @@ typedef struct {
     size_t waiting, most;      /* jobs that wait, and how many may */
     void (*tick)(void *of);    /* once a second when nothing waits; NULL: never */
     void *of;
-    int ends, open;
+    int ends, open, works;     /* works: 1 while a job is being done */
 } tw_serve_desk;
 
 /* Open a desk. 0: no thread could be had. */
@@ -27,6 +27,9 @@ int tw_serve_desk_open(tw_serve_desk *desk, size_t most, void (*tick)(void *of),
 
 /* Hand in a job. 0: too many wait already; nothing happens with it. */
 int tw_serve_desk_put(tw_serve_desk *desk, tw_serve_job *job);
+
+/* 1 when nothing waits and nothing is being done. */
+int tw_serve_desk_idle(tw_serve_desk *desk);
 
 /* Do what waits, then end. Harmless when it was not opened. */
 void tw_serve_desk_close(tw_serve_desk *desk);

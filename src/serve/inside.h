@@ -68,6 +68,7 @@ typedef struct tw_serve_request {
     int held;             /* 1: a desk has it; of the thread that speaks HTTP  */
     int head;             /* 1: HEAD                                           */
     char question[1400];  /* to the core                                       */
+    struct tw_serve_seat *seat; /* the desk that asks it                       */
     struct tw_serve_request *asked_next; /* the next question that is being asked     */
     struct tw_serve_request *same;       /* others that wait for the same answer      */
     uint64_t since_ms;    /* when it began                                     */
@@ -140,7 +141,7 @@ int tw_serve_site(tw_serve_request *request);
 
 /* ---- answers.c ---- */
 
-/* Open and close the desk that answers. */
+/* Open and close the desks that answer. */
 tw_status tw_serve_answers_open(tw_serve *serve, tw_store_fault *fault);
 void tw_serve_answers_end(tw_serve *serve);   /* do what waits, take nothing more */
 void tw_serve_answers_close(tw_serve *serve); /* when nobody asks any more        */

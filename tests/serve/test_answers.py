@@ -90,4 +90,22 @@ with Server(here, now=None) as server:
     first = server.ask("GET", "/api/tubs/Barn%20two/now").json["at"]
     claims.add(re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00", first), "without_a_clock_it_is_now", first)
     claims.add(server.end(2) == 0, "so_does_CtrlC")
+
+# Many slow questions about one tub, then one about another: at a single desk that would be answered last.
+assert here.run("tub", "new", "Deck", "volume=900L").code == 0
+with Server(here, "--rate", "0") as server:
+    ended = []
+
+    def ask(path):
+        answer = server.ask("GET", path)
+        ended.append(path)
+        return answer.status
+
+    with ThreadPoolExecutor(32) as pool:
+        slow = [pool.submit(ask, f"/api/tubs/Barn%20two/plan?at=2026-03-25T10:{minute}:00%2B01:00") for minute in range(10, 28)]
+        time.sleep(0.05)
+        other = pool.submit(ask, "/api/tubs/Deck/now")
+        statuses = {one.result() for one in [*slow, other]}
+    claims.add(statuses == {200} and ended.index("/api/tubs/Deck/now") < len(ended) - 4, "a_tub_does_not_wait_for_all_questions_about_another",
+               (statuses, ended.index("/api/tubs/Deck/now"), len(ended)))
 claims.report()

@@ -224,6 +224,13 @@ void tw_dose_set_spread(const tw_rows *r, const tw_course_doing *d, size_t addit
     }
 }
 
+/* Weights that sum to 1; where all are 0 they are the same. */
+static void share_out(tw_columns *c, double sum)
+{
+    for (size_t i = 0; i < c->n; i++)
+        c->weight[i] = sum > 0.0 ? c->weight[i] / sum : 1.0 / (double)c->n;
+}
+
 void tw_dose_set_columns(const tw_rows *r, const tw_course_set *s, tw_columns *c)
 {
     double sum = 0.0;
@@ -241,8 +248,7 @@ void tw_dose_set_columns(const tw_rows *r, const tw_course_set *s, tw_columns *c
         c->crossed[i] = s->crossed[i];
         sum += c->weight[i];
     }
-    for (size_t i = 0; i < c->n; i++)
-        c->weight[i] = sum > 0.0 ? c->weight[i] / sum : 1.0 / (double)c->n;
+    share_out(c, sum);
 }
 
 void tw_dose_set_thinned(const tw_rows *r, const tw_columns *full, size_t stride, tw_columns *c)
@@ -259,6 +265,5 @@ void tw_dose_set_thinned(const tw_rows *r, const tw_columns *full, size_t stride
         c->crossed[i] = full->crossed[i * stride];
         sum += c->weight[i];
     }
-    for (size_t i = 0; i < c->n; i++)
-        c->weight[i] = sum > 0.0 ? c->weight[i] / sum : 1.0 / (double)c->n;
+    share_out(c, sum);
 }

@@ -60,7 +60,7 @@ static int is_finite(double x)
 static int are_waters(const tw_waters *w)
 {
     double sum = 0.0;
-    if (w->n == 0 || w->n > UINT32_MAX || !(w->solvent_kg_per_l > 0.0))
+    if (w->n > UINT32_MAX || !(w->solvent_kg_per_l > 0.0))
         return 0;
     for (size_t i = 0; i < w->n; i++) {
         if (!is_finite(w->water_kg[i]) || !(w->water_kg[i] > 0.0) || !is_finite(w->temp_k[i]))
@@ -72,7 +72,7 @@ static int are_waters(const tw_waters *w)
             return 0;
         sum += weight_of(w, i);
     }
-    return sum > 0.0;
+    return sum > 0.0; /* not of no members either */
 }
 
 double tw_dose_effective(const tw_waters *w)

@@ -66,7 +66,7 @@ int tw_dose_substance_holds(const tw_substance *substance)
 tw_substance tw_dose_substance_aged(const tw_substance *like, double months)
 {
     tw_substance out = *like;
-    if (!(months > 0.0) || !(like->loss_per_month > 0.0))
+    if (!(months > 0.0))
         return out;
     const double ln_left = months * tw_log1p(-like->loss_per_month), left = tw_exp(ln_left);
     const double lost = like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] * (1.0 - left);

@@ -278,6 +278,17 @@ static void how_a_quantity_stands(void **state)
         assert_int_equal(t.needed, CASES[k].needed);
         assert_near(t.low_share, 0.1 * (parts[0] + parts[1]), 1e-12);
     }
+    /* A reach so low that in the band is not what counts: outside by the median still does. */
+    A.reach = 0.5;
+    for (int side = 0; side < 2; side++) {
+        for (int i = 0; i < 10; i++)
+            X.row[TW_OF_ALKALINITY][i] = i < 6 ? (side ? 110 : 55) : 80;
+        const tw_standing t = tw_dose_rows_standing(&R, &X, TW_OF_ALKALINITY);
+        assert_near(t.in, 0.4, 1e-12);
+        assert_int_equal(t.way, side ? -1 : 1);
+        assert_int_equal(t.needed, 1);
+    }
+    A.reach = 0.9;
     /* Edges belong to the band. */
     for (int i = 0; i < 10; i++)
         X.row[TW_OF_ALKALINITY][i] = i < 5 ? 60 : 100;

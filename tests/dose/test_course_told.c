@@ -286,6 +286,52 @@ static void no_more_memory_than_was_asked_for(void **state)
     }
 }
 
+/* One number of the ask at a time that cannot be. */
+static void every_wrong_ask(void)
+{
+    const double nan = (double)NAN;
+    tw_waters none = W.view;
+    none.n = 0;
+    A.judges = &none;
+    assert_int_equal(tw_dose_course(&A, room, sizeof room, &C), TW_ERR_RANGE);
+    A.judges = NULL;
+    tw_course_band *b = &A.band[TW_OF_ALKALINITY];
+    const struct { double *at, value; } WRONG[] = {
+        {&b->low, 81}, {&b->high, 79}, {&b->hard_low, 61}, {&b->hard_high, 99}, {&b->hard_high, 39}, {&b->low, nan}, {&b->high, nan},
+        {&A.risk, -0.01}, {&A.risk, 1.01}, {&A.risk, nan}, {&A.reach, -0.01}, {&A.reach, 1.01}, {&A.reach, nan}, {&A.exchange_most, -0.01},
+        {&A.exchange_most, 1.01}, {&A.air_hours, -0.01}, {&A.air_hours, nan}, {&A.stock[1].grid_g, -1}, {&A.stock[1].weighing_sd_ln, -1},
+        {&A.stock[1].single_g, -1}, {&A.stock[0].grid_g, nan}};
+    for (size_t k = 0; k < sizeof WRONG / sizeof *WRONG; k++) {
+        const double was = *WRONG[k].at;
+        *WRONG[k].at = WRONG[k].value;
+        assert_int_equal(tw_dose_course(&A, room, sizeof room, &C), TW_ERR_RANGE);
+        *WRONG[k].at = was;
+    }
+    const double edges[5] = {b->low, b->target, b->high, b->hard_low, b->hard_high};
+    *b = (tw_course_band){80, 80, 80, 80, 80}; /* all on one another is a band */
+    A.visits_most = 1;
+    assert_ok(tw_dose_course(&A, room, sizeof room, &C));
+    *b = (tw_course_band){edges[0], edges[1], edges[2], edges[3], edges[4]};
+    for (int k = 0; k < 2; k++) {
+        const double ends[2][3] = {{0, 0, 0}, {1, 1, 1}};
+        A.risk = ends[k][0];
+        A.reach = ends[k][1];
+        A.exchange_most = ends[k][2];
+        assert_ok(tw_dose_course(&A, room, sizeof room, &C));
+    }
+    A.risk = 0.05;
+    A.reach = 0.9;
+    A.exchange_most = 0.0;
+    A.visits_most = 0;
+    const size_t stocks = A.stocks, befores = A.befores;
+    A.stocks = TW_COURSE_STOCK + 1;
+    assert_int_equal(tw_dose_course(&A, room, sizeof room, &C), TW_ERR_RANGE);
+    A.stocks = stocks;
+    A.befores = TW_COURSE_BEFORE + 1;
+    assert_int_equal(tw_dose_course(&A, room, sizeof room, &C), TW_ERR_RANGE);
+    A.befores = befores;
+}
+
 static void statuses(void **state)
 {
     (void)state;
@@ -304,6 +350,7 @@ static void statuses(void **state)
     A.waters = NULL;
     assert_int_equal(tw_dose_course(&A, room, sizeof room, &C), TW_ERR_RANGE);
     A.waters = &W.view;
+    every_wrong_ask();
     W.kg[3] = 0;
     assert_int_equal(tw_dose_course(&A, room, sizeof room, &C), TW_ERR_RANGE);
     W.kg[3] = 1000;

@@ -87,7 +87,7 @@ static double *columns_in(double *room, size_t n, tw_columns *out)
 
 static size_t stride_of(size_t n, size_t most)
 {
-    return n > most ? (n + most - 1) / most : 1;
+    return (n + most - 1) / most;
 }
 
 static void lay_out(const tw_course_ask *ask, void *mem, course *c)

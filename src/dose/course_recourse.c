@@ -133,9 +133,11 @@ static double factor_at(const tw_rows *r, const tw_visit *v, const tw_columns *c
     return 1.0;
 }
 
-/* The plainest visit from the columns as they are, within the risk that may be worked at, and what it spends of it.
- * 0: nothing is to move; -1: nothing goes. */
-static int plain_visit(const tw_rows *r, tw_columns *c, double may, double *room, tw_visit *v, double *spent)
+typedef enum { SETTLED, GOES, STUCK } outlook;
+
+/* The plainest visit from the columns as they are, within the risk that may be worked at, and what it spends of it. SETTLED:
+ * nothing is to move; STUCK: nothing goes. */
+static outlook plain_visit(const tw_rows *r, tw_columns *c, double may, double *room, tw_visit *v, double *spent)
 {
     static const int ORDER[] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
                                 TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_CHLORINE};
@@ -151,7 +153,7 @@ static int plain_visit(const tw_rows *r, tw_columns *c, double may, double *room
             open += s.needed && (tw_dose_visit_plainest(r, q, way[q], 0) >= 0 || (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0));
         }
     if (open == 0)
-        return 0;
+        return SETTLED;
     for (size_t a = 0; a < sizeof ORDER / sizeof *ORDER; a++) {
         const int q = ORDER[a];
         if (way[q] == 0 || v->additions == TW_COURSE_ADDITIONS || (q == TW_OF_PH && way[TW_OF_ALKALINITY] != 0) ||
@@ -175,7 +177,7 @@ static int plain_visit(const tw_rows *r, tw_columns *c, double may, double *room
     }
     v->air = tw_dose_visit_air(r, row, way);
     if (v->additions == 0 && v->air == 0)
-        return -1;
+        return STUCK;
     const int arrives = served == open || (v->air != 0 && served + 1 >= open);
     double f = factor_at(r, v, c, arrives ? may : TW_COURSE_SHARE * may, room, spent);
     if (f < 1.0 && arrives)
@@ -183,7 +185,7 @@ static int plain_visit(const tw_rows *r, tw_columns *c, double may, double *room
     mark(c, room, f);
     for (size_t k = 0; k < v->additions; k++)
         v->grams[k] *= f;
-    return f < 1.0 / BINS && v->air == 0 ? -1 : 1;
+    return f < 1.0 / BINS && v->air == 0 ? STUCK : GOES;
 }
 
 double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, double members, uint32_t outcomes,
@@ -212,10 +214,10 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, do
         while (visits < VISITS_MOST) {
             tw_visit v;
             double spent = 0.0;
-            const int goes = plain_visit(r, &s->trial, tw_dose_worked_at(now_left, members), s->value, &v, &spent);
-            if (goes == 0)
+            const outlook now = plain_visit(r, &s->trial, tw_dose_worked_at(now_left, members), s->value, &v, &spent);
+            if (now == SETTLED)
                 break;
-            if (goes < 0) {
+            if (now == STUCK) {
                 visits = VISITS_MOST;
                 break;
             }

@@ -45,9 +45,7 @@ double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double 
 
 tw_water tw_dose_tell_middle(const tw_rows *r, const tw_visit *v, size_t additions)
 {
-    tw_water w = r->middle_water;
-    if (v->share > 0.0)
-        w = tw_dose_exchange(w, &r->ask->source, v->share);
+    tw_water w = tw_dose_exchange(r->middle_water, &r->ask->source, v->share);
     for (size_t k = 0; k < v->additions && k < additions; k++)
         w = tw_dose_apply(w, r->middle_kg, &r->ask->stock[v->stock[k]].substance, v->grams[k]);
     return w;

@@ -20,7 +20,7 @@ from mutate import places
 SRC, BUILD = Path(os.environ["SRC"]), Path(os.environ["BUILD"])
 FLAGS = ["-std=c17", "-O1", "-w", "-fno-common", "-ffp-contract=off", f"-I{SRC}/src", f"-I{SRC}/include", f"-I{BUILD}/src"]
 LIBRARIES = ["-lsqlite3", "-lmicrohttpd", "-lcurl", "-ljansson", "-lsodium", "-lgnutls", "-lpthread", "-lm"]
-FILES = ["sync/chains.c", "sync/have.c", "sync/take.c", "sync/lacking.c", "sync/exchange.c", "store/page.c", "store/links.c", "store/noted.c"]
+FILES = ["sync/chains.c", "sync/have.c", "sync/take.c", "sync/lacking.c", "sync/exchange.c", "sync/carried.c", "store/page.c", "store/mark.c", "store/links.c", "store/noted.c"]
 HISTORIES = "60"
 
 

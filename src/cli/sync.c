@@ -58,9 +58,10 @@ static void tell_odd(FILE *out, const tw_sync_odd *odd)
         tell_hash(out, "other", odd->other);
         break;
     case TW_SYNC_ODD_GAP:
-        (void)fprintf(out, n == last ? "missing: entry %lu of writer %s\n" : "missing: entries %lu to %s", n, n == last ? odd->writer : "");
-        if (n != last)
-            (void)fprintf(out, "%lu of writer %s\n", last, odd->writer);
+        if (n == last)
+            (void)fprintf(out, "missing: entry %lu of writer %s\n", n, odd->writer);
+        else
+            (void)fprintf(out, "missing: entries %lu to %lu of writer %s\n", n, last, odd->writer);
         break;
     case TW_SYNC_ODD_ALTERED:
     default:

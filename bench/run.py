@@ -30,6 +30,12 @@ def in_wasm(build: Path, native: dict[str, float]) -> dict[str, float]:
     return {f"{name}_to_native": float(ms) / native[name.removeprefix("wasm_") + "_ms"] for name, ms in said.items()}
 
 
+def in_page(build: Path) -> dict[str, float]:
+    """What the page weighs and takes in a browser; nothing where there is none."""
+    done = subprocess.run([sys.executable, str(Path(__file__).parent / "page.py"), str(build)], capture_output=True, text=True, check=True)
+    return {name: float(value) for name, value in (line.split() for line in done.stdout.splitlines() if line[:1].isalpha())}
+
+
 def main() -> None:
     if len(sys.argv) != 3:
         raise SystemExit(__doc__)
@@ -45,6 +51,7 @@ def main() -> None:
                 raise SystemExit(f"{program.name}: {name} came twice")
             numbers[name] = float(value)
     numbers.update(in_wasm(Path(sys.argv[1]), numbers))
+    numbers.update(in_page(Path(sys.argv[1])))
     for name in numbers:
         for unit in ("_ns", "_ms"):
             if name.endswith(unit) and name.removesuffix(unit) + "_ratio" not in numbers:

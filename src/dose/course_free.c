@@ -60,20 +60,16 @@ static void no_product(const tw_rows *r, int q, int way, tw_course_free *f)
     }
 }
 
-/* Value of a limit that the wanted dose would need: the quantity after it, at the risk, on the limit's side. */
+/* Value of a limit that the one dose of the visit would need: the quantity after it, at the risk, on the limit's side. */
 static double limit_needed(const tw_rows *r, const tw_visit *v, tw_search *s, const tw_row_limit *m, double risk)
 {
     if (m->quantity == TW_OF_PH) {
         /* The middle water's pH, less the same distance that today's limit keeps from the members' quantile. */
-        const tw_water after = tw_dose_tell_middle(r, v, v->additions);
+        const tw_water after = tw_dose_tell_middle(r, v, 1);
         return tw_dose_value(&r->acids, TW_OF_PH, &after, r->ask->waters->solvent_kg_per_l);
     }
-    for (size_t i = 0; i < s->full.n; i++) {
-        double value = s->full.row[m->row][i];
-        for (size_t k = 0; k < v->additions; k++)
-            value += r->per_g[m->row][v->stock[k]] * s->full.rate[v->stock[k]][i] * v->grams[k];
-        s->value[i] = value;
-    }
+    for (size_t i = 0; i < s->full.n; i++)
+        s->value[i] = s->full.row[m->row][i] + r->per_g[m->row][v->stock[0]] * s->full.rate[v->stock[0]][i] * v->grams[0];
     return tw_quantile_picked(s->value, s->full.weight, s->full.n, m->is_floor ? risk : 1.0 - risk, s->order);
 }
 

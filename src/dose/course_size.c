@@ -169,7 +169,6 @@ static void copy_columns(const tw_rows *r, const tw_columns *from, tw_columns *t
         memcpy(to->row[i], from->row[i], from->n * sizeof(double));
     for (size_t j = 0; j < r->ask->stocks; j++)
         memcpy(to->rate[j], from->rate[j], from->n * sizeof(double));
-    memcpy(to->per_kg, from->per_kg, from->n * sizeof(double));
     memcpy(to->weight, from->weight, from->n * sizeof(double));
     memcpy(to->crossed, from->crossed, from->n * sizeof(double));
 }

@@ -131,14 +131,15 @@ tw_status tw_dose_load(const tw_load_tub *tub, size_t tubs, size_t products, dou
     return TW_OK;
 }
 
-static int takes(const tw_family *family, const uint32_t *box, size_t i, uint32_t into)
+/* How many of those before it, in a box, it must not meet. */
+static size_t foes(const tw_family *family, const uint32_t *box, size_t i, uint32_t into)
 {
+    size_t n = 0;
     for (size_t e = 0; e < i; e++) {
         const tw_dose_pair *pair = box[e] == into ? tw_dose_pair_of(family[e], family[i]) : NULL;
-        if (pair != NULL && pair->boxes)
-            return 0;
+        n += pair != NULL && pair->boxes;
     }
-    return 1;
+    return n;
 }
 
 size_t tw_dose_boxes(const tw_family *family, size_t n, uint32_t *box)
@@ -146,7 +147,7 @@ size_t tw_dose_boxes(const tw_family *family, size_t n, uint32_t *box)
     size_t boxes = 0;
     for (size_t i = 0; i < n; i++) {
         box[i] = 0;
-        while (!takes(family, box, i, box[i]))
+        while (foes(family, box, i, box[i]) > 0)
             box[i]++; /* an empty box takes it at last */
         boxes = (size_t)box[i] + 1 > boxes ? (size_t)box[i] + 1 : boxes;
     }

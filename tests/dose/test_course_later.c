@@ -45,8 +45,9 @@ static void what_went_in_before_grows_old(void **state)
     A.band[TW_OF_ALKALINITY] = (tw_course_band){110, 120, 130, (double)NAN, 300};
     A.largest_change[TW_OF_ALKALINITY] = 60.0;
     stock(TW_SUBSTANCE_SODIUM_BICARBONATE, 1);
-    A.befores = 1;
-    A.before[0] = (tw_course_before){TW_FAMILY_CALCIUM, 20};
+    A.befores = 2;
+    A.before[0] = (tw_course_before){TW_FAMILY_PLAIN, 20}; /* matters to nothing */
+    A.before[1] = (tw_course_before){TW_FAMILY_CALCIUM, 20};
     plan();
     assert_int_equal(C.stands, TW_COURSE_GOES);
     assert_int_equal(C.visits, 2);

@@ -122,6 +122,17 @@ static void nine_days_in_ten_are_served(void **state)
     assert_true(by_mean < 4000);
     assert_int_equal(tw_dose_load(tubs, 0, PRODUCTS, 0.9, 5, room, sizeof room, take), TW_ERR_RANGE);
     assert_int_equal(tw_dose_load(tubs, TUBS, PRODUCTS, 1.1, 5, room, sizeof room, take), TW_ERR_RANGE);
+    assert_int_equal(tw_dose_load(tubs, TUBS, PRODUCTS, -0.1, 5, room, sizeof room, take), TW_ERR_RANGE);
+    /* A tub known exactly takes what it needs; one of no members is none. */
+    static const double needs[PRODUCTS] = {120.0, 7.5};
+    tw_load_tub one = {1, needs};
+    double exactly[PRODUCTS];
+    assert_ok(tw_dose_load(&one, 1, PRODUCTS, 1.0, 5, room, sizeof room, exactly));
+    for (size_t p = 0; p < PRODUCTS; p++)
+        assert_near(exactly[p], needs[p], 1e-9);
+    assert_ok(tw_dose_load(&one, 1, PRODUCTS, 0.0, 5, room, sizeof room, exactly));
+    one.n = 0;
+    assert_int_equal(tw_dose_load(&one, 1, PRODUCTS, 0.9, 5, room, sizeof room, exactly), TW_ERR_RANGE);
     assert_int_equal(tw_dose_load(tubs, TUBS, PRODUCTS, 0.9, 5, room, tw_dose_load_bytes(PRODUCTS) - 1, take), TW_ERR_CAPACITY);
     double all_days[PRODUCTS];
     assert_ok(tw_dose_load(tubs, TUBS, PRODUCTS, 1.0, 5, room, sizeof room, all_days));

@@ -132,14 +132,11 @@ static void aim(const tw_rows *r, const double middle[TW_ROWS], double kg, tw_po
         }
 }
 
-void tw_dose_visit_aim(const tw_rows *r, const double middle[TW_ROWS], double kg, tw_visit *v)
+double tw_dose_visit_whole(const tw_rows *r, uint32_t stock, int serves)
 {
-    tw_pour p[TW_COURSE_ADDITIONS];
-    for (size_t k = 0; k < v->additions; k++)
-        p[k] = (tw_pour){v->stock[k], v->serves[k], 0.0};
-    aim(r, middle, kg, p, v->additions);
-    for (size_t k = 0; k < v->additions; k++)
-        v->grams[k] = p[k].grams;
+    tw_pour p = {stock, serves, 0.0};
+    aim(r, r->middle, r->middle_kg, &p, 1);
+    return p.grams;
 }
 
 int tw_dose_visit_air(const tw_rows *r, const double after[TW_ROWS], const int way[TW_OF_QUANTITIES])

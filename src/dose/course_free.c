@@ -50,11 +50,9 @@ static void no_product(const tw_rows *r, int q, int way, tw_course_free *f)
     const int empty = tw_dose_visit_plainest(r, q, way, 1);
     f->quantity = q;
     if (empty >= 0 && !r->ask->stock[empty].barred && r->ask->stock[empty].left_g <= 0.0) {
-        tw_visit v = {.additions = 1, .stock = {(uint32_t)empty}, .serves = {q}, .keeps = 1.0};
-        tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
         f->by = TW_COURSE_FREED_BY_STOCK;
         f->of_stock = (uint32_t)empty;
-        f->grams = v.grams[0];
+        f->grams = tw_dose_visit_whole(r, (uint32_t)empty, q);
     } else if (!by_product(r, q, way, f)) {
         by_exchange(r, q, f);
     }
@@ -93,12 +91,11 @@ static size_t in_the_way(const tw_rows *r, const tw_visit *v, const tw_search *s
 /* There is a product, and yet no measurable amount of it may go in. */
 static void no_room(const tw_rows *r, tw_search *s, int q, int j, double left, double members, tw_course_free *f)
 {
-    tw_visit v = {.additions = 1, .stock = {(uint32_t)j}, .serves = {q}, .keeps = 1.0};
+    const double wanted = tw_dose_visit_whole(r, (uint32_t)j, q);
+    tw_visit v = {.additions = 1, .stock = {(uint32_t)j}, .serves = {q}, .grams = {wanted}, .keeps = 1.0};
     const double risk = tw_dose_worked_at(left, members), grid = r->ask->stock[j].grid_g;
     tw_course_bound by;
     const double cap = tw_dose_visit_cap(r, (size_t)j, q, &by);
-    tw_dose_visit_aim(r, r->middle, r->middle_kg, &v);
-    const double wanted = v.grams[0];
     f->of_stock = (uint32_t)j;
     f->quantity = q;
     tw_dose_rows_factors(r, &v, &s->full, s->value);

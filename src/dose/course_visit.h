@@ -57,8 +57,8 @@ size_t tw_dose_visit_before_air(const tw_rows *rows, const tw_visit *visit);
 /* Most grams of a product in one visit: largest change of what it is for, label, stock; which of them: 0 nothing. */
 double tw_dose_visit_cap(const tw_rows *rows, size_t stock, int serves, tw_course_bound *by);
 
-/* Bring the visit's grams to the targets of the middle row (after its exchange), one after the other, twice. */
-void tw_dose_visit_aim(const tw_rows *rows, const double middle[TW_ROWS], double middle_kg, tw_visit *visit);
+/* Grams of one product that bring the middle water to the target of what it serves. */
+double tw_dose_visit_whole(const tw_rows *rows, uint32_t stock, int serves);
 
 /* Leave out the additions that are not kept. */
 void tw_dose_visit_keep(tw_candidate *candidate, const int keep[TW_COURSE_ADDITIONS]);

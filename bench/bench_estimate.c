@@ -33,7 +33,7 @@ static double refold(void *data, uint64_t rounds)
 static double verdict(void *data, uint64_t rounds)
 {
     folded *f = data;
-    const tw_held_ask ask = {-1.0, 3.0, 5.0};
+    const tw_held_ask ask = {.duty = -1.0, .floor_mg_per_l = 3.0, .ceiling_mg_per_l = 5.0};
     tw_held h;
     double sum = 0.0;
     for (uint64_t i = 0; i < rounds; i++) {

@@ -64,8 +64,10 @@ static void residual(tw_core *core, const tw_scene *s, const tw_answer_limits *l
         out->decision = (tw_worth_decision){TW_WORTH_WHICH, a->event, NULL, NULL, NULL, CAUSE_WAIT_H, 0.0};
         return;
     }
-    const double handed = b->duty < 1.0 && b->duty > 0.0 ? b->duty : tw_procedure_duty_wanted(s);
-    const tw_held_ask asked = {handed, limits->floor_mg_per_l, limits->ceiling_mg_per_l};
+    if (tw_procedure_balance(s, &duty) != TW_OK)
+        return;
+    const double handed = b->duty < 1.0 && b->duty > 0.0 ? b->duty : tw_procedure_duty_wanted(&duty);
+    const tw_held_ask asked = {.duty = handed, .floor_mg_per_l = limits->floor_mg_per_l, .ceiling_mg_per_l = limits->ceiling_mg_per_l};
     if (tw_estimate_holds(b, &asked, core->work, core->work_bytes, a->event) != TW_OK)
         return;
     out->what = TW_AT_HAND_HOLD;

@@ -101,6 +101,25 @@ static void present(const tw_belief *b, const tw_held_ask *ask, tw_held *out)
     causes(b, out);
 }
 
+/* From which hour on it holds, and when the remnant is gone. */
+static void tell_hours(const tw_walk *w, notes *t, double floor_mg, double *scratch, tw_held *out)
+{
+    size_t ever = 0;
+    for (size_t i = 0; i < w->n; i++) {
+        /* A member that stands over the floor at the end without having shown seven days yet. */
+        if (t->holds_from[i] >= TW_HELD_HORIZON_H && w->made[i] >= floor_mg &&
+            TW_HELD_HORIZON_H - t->last_below[i] >= 24.0)
+            t->holds_from[i] = t->last_below[i] < 0.0 ? 0.0 : t->last_below[i];
+        ever += t->holds_from[i] < TW_HELD_HORIZON_H;
+    }
+    const tw_spread hours = tw_estimate_spread(t->holds_from, w->n, scratch);
+    out->p_hold_ever = (double)ever / (double)w->n;
+    out->hours_q05 = hours.q05;
+    out->hours_q50 = hours.q50;
+    out->hours_q95 = hours.q95;
+    out->remnant_hours_q95 = tw_estimate_spread(t->remnant_gone, w->n, scratch).q95;
+}
+
 tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem, size_t bytes,
                            tw_held *out)
 {
@@ -133,30 +152,18 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     out->duty = ask->duty < 0.0 ? b->duty : ask->duty;
     present(b, ask, out);
     /* Seven days beyond the horizon of interest would be needed to see a hold begin at its end. */
-    const double until = TW_HELD_HORIZON_H;
+    const double until = ask->seven_days ? DAY7_H : TW_HELD_HORIZON_H;
     note(&w, &t, 0.0, floor_mg, 1.0 / per_l);
     while (w.hour < until - 1e-9) {
         const double step_h = next_step(w.hour + 1e-9);
         tw_estimate_walk_on(&w, step_h, out->duty, b->temp_set_c);
         note(&w, &t, step_h, floor_mg, 1.0 / per_l);
     }
-    /* A member that stands over the floor at the end without having shown seven days yet. */
-    size_t ever = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (t.holds_from[i] >= TW_HELD_HORIZON_H && w.made[i] >= floor_mg &&
-            until - t.last_below[i] >= 24.0)
-            t.holds_from[i] = t.last_below[i] < 0.0 ? 0.0 : t.last_below[i];
-        ever += t.holds_from[i] < TW_HELD_HORIZON_H;
-    }
-    out->p_hold_ever = (double)ever / (double)n;
+    if (!ask->seven_days)
+        tell_hours(&w, &t, floor_mg, scratch, out);
     out->p_floor_7d = share_where(t.low7, n, floor_mg, 1);
     out->p_ceiling =
         ask->ceiling_mg_per_l > 0.0 ? share_where(t.high7, n, ask->ceiling_mg_per_l / per_l, 0) : 1.0;
-    const tw_spread hours = tw_estimate_spread(t.holds_from, n, scratch);
-    out->hours_q05 = hours.q05;
-    out->hours_q50 = hours.q50;
-    out->hours_q95 = hours.q95;
-    out->remnant_hours_q95 = tw_estimate_spread(t.remnant_gone, n, scratch).q95;
     out->held = out->p_floor_7d >= TW_HELD_PROBABILITY && out->p_now >= TW_HELD_PROBABILITY &&
                 out->p_ceiling >= TW_HELD_PROBABILITY && out->no_product_24h &&
                 out->p_unwritten_24h <= 1.0 - TW_HELD_PROBABILITY;

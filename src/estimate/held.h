@@ -23,6 +23,8 @@ typedef struct {
     double duty;               /* to be handed over, 0..1; negative: the present one */
     double floor_mg_per_l;     /* of free chlorine                                   */
     double ceiling_mg_per_l;   /* 0 when the profile has none                        */
+    int seven_days;            /* 1: the verdict alone. Nothing is followed further than its 7 days; hours_* , p_hold_ever and
+                                  remnant_hours_q95 are 0                            */
 } tw_held_ask;
 
 typedef struct {

@@ -8,7 +8,7 @@
 #include <math.h>
 
 #include "num/elementary.h"
-#include "num/elementary_inline.h"
+#include "num/normal_inline.h"
 
 /* e^(-x^2/2). x^2/2 reaches 722, where half an ulp is 6e-14: the square is split in two parts. */
 static double bell(double x)
@@ -101,43 +101,22 @@ double tw_normal_interval(double low, double high)
     return 1.0 - (tail(-low) + tail(high));
 }
 
-/* Wichura, M. J. (1988), "Algorithm AS 241: the percentage points of the normal distribution",
- * Applied Statistics 37, 477-484, PPND16: three ratios of polynomials of degree 7. */
-static double ratio(const double over[8], const double under[8], double r)
-{
-    double a = over[7], b = under[7];
-    for (int i = 6; i >= 0; i--) {
-        a = a * r + over[i];
-        b = b * r + under[i];
-    }
-    return a / b;
-}
-
+/* The third ratio of AS 241 (num/normal_inline.h), which one draw in 10^10 needs. */
 static double as241(double p)
 {
-    static const double A[8] = {3.3871328727963666080e0,  1.3314166789178437745e+2, 1.9715909503065514427e+3,
-                                1.3731693765509461125e+4, 4.5921953931549871457e+4, 6.7265770927008700853e+4,
-                                3.3430575583588128105e+4, 2.5090809287301226727e+3};
-    static const double B[8] = {1.0,                      4.2313330701600911252e+1, 6.8718700749205790830e+2,
-                                5.3941960214247511077e+3, 2.1213794301586595867e+4, 3.9307895800092710610e+4,
-                                2.8729085735721942674e+4, 5.2264952788528545610e+3};
-    static const double C[8] = {1.42343711074968357734e0,  4.63033784615654529590e0,  5.76949722146069140550e0,
-                                3.64784832476320460504e0,  1.27045825245236838258e0,  2.41780725177450611770e-1,
-                                2.27238449892691845833e-2, 7.74545014278341407640e-4};
-    static const double D[8] = {1.0,                       2.05319162663775882187e0,  1.67638483018380384940e0,
-                                6.89767334985100004550e-1, 1.48103976427480074590e-1, 1.51986665636164571966e-2,
-                                5.47593808499534494600e-4, 1.05075007164441684324e-9};
-    static const double E[8] = {6.65790464350110377720e0,  5.46378491116411436990e0,  1.78482653991729133580e0,
-                                2.96560571828504891230e-1, 2.65321895265761230930e-2, 1.24266094738807843860e-3,
+    static const double E[8] = {6.65790464350110377720e0, 5.46378491116411436990e0,
+                                1.78482653991729133580e0, 2.96560571828504891230e-1,
+                                2.65321895265761230930e-2, 1.24266094738807843860e-3,
                                 2.71155556874348757815e-5, 2.01033439929228813265e-7};
-    static const double F[8] = {1.0,                       5.99832206555887937690e-1, 1.36929880922735805310e-1,
-                                1.48753612908506148525e-2, 7.86869131145613259100e-4, 1.84631831751005468180e-5,
+    static const double F[8] = {1.0, 5.99832206555887937690e-1,
+                                1.36929880922735805310e-1, 1.48753612908506148525e-2,
+                                7.86869131145613259100e-4, 1.84631831751005468180e-5,
                                 1.42151175831644588870e-7, 2.04426310338993978564e-15};
     const double q = p - 0.5;
-    if (fabs(q) <= 0.425)
-        return q * ratio(A, B, 0.180625 - q * q);
+    if (fabs(q) <= TW_AS241_SPLIT)
+        return q * tw_as241_ratio(TW_AS241_A, TW_AS241_B, 0.180625 - q * q);
     const double r = sqrt(-tw_log(q < 0.0 ? p : 1.0 - p));
-    const double size = r <= 5.0 ? ratio(C, D, r - 1.6) : ratio(E, F, r - 5.0);
+    const double size = r <= TW_AS241_FAR ? tw_as241_ratio(TW_AS241_C, TW_AS241_D, r - 1.6) : tw_as241_ratio(E, F, r - TW_AS241_FAR);
     return q < 0.0 ? -size : size;
 }
 

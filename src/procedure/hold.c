@@ -102,10 +102,11 @@ static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *h
     }
 }
 
-static tw_status verdict(const tw_scene *s, double duty, tw_held *out)
+static tw_status verdict(const tw_scene *s, double duty, int seven_days, tw_held *out)
 {
-    const tw_held_ask ask = {duty, s->profile->fc_min_mg_per_l,
-                             s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
+    const tw_held_ask ask = {.duty = duty, .floor_mg_per_l = s->profile->fc_min_mg_per_l,
+                             .ceiling_mg_per_l = s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0,
+                             .seven_days = seven_days};
     return tw_estimate_held(s->belief, &ask, s->mem, s->bytes, out);
 }
 
@@ -246,15 +247,16 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     if (tw_procedure_hold_test(s, &test))
         return go_on_with_hold_test(s, &test, out);
     tw_duty duty;
-    const double wanted = tw_procedure_duty_wanted(s);
-    tw_status status = verdict(s, -1.0, &now);
-    if (status == TW_OK && fabs(wanted - s->belief->duty) <= SAME_DUTY)
-        handed = now;
-    else if (status == TW_OK)
-        status = verdict(s, wanted, &handed);
-    if (status == TW_OK)
-        status = tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), s->profile->fc_min_mg_per_l, 0.0, s->belief->temp_set_c, s->mem,
-                                  s->bytes, &duty);
+    tw_status status = tw_procedure_balance(s, &duty);
+    if (status != TW_OK)
+        return status;
+    /* Hours of hold and remnant are told of the duty to be handed over alone. */
+    const double wanted = tw_procedure_duty_wanted(&duty);
+    const int stays = fabs(wanted - s->belief->duty) <= SAME_DUTY;
+    status = verdict(s, -1.0, !stays, &now);
+    handed = now;
+    if (status == TW_OK && !stays)
+        status = verdict(s, wanted, 0, &handed);
     if (status != TW_OK)
         return status;
     const double settled = duty.level_full.q50 * s->belief->duty;

@@ -46,16 +46,17 @@ double tw_procedure_chlorine_target(const tw_scene *s)
     return high - low <= NARROW_MG_PER_L ? 0.5 * (low + high) : low + 1.0;
 }
 
-double tw_procedure_duty_wanted(const tw_scene *s)
+tw_status tw_procedure_balance(const tw_scene *s, tw_duty *out)
 {
-    tw_duty duty;
-    if (s->belief == NULL ||
-        tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), s->profile->fc_min_mg_per_l, s->profile->fc_max_mg_per_l,
-                         s->belief->temp_set_c, s->mem, s->bytes, &duty) != TW_OK)
-        return 1.0;
-    double d = duty.for_target.q50;
-    if (duty.lowest <= duty.highest)
-        d = d < duty.lowest ? duty.lowest : d > duty.highest ? duty.highest : d;
+    return tw_estimate_duty(s->belief, tw_procedure_chlorine_target(s), s->profile->fc_min_mg_per_l, s->profile->fc_max_mg_per_l,
+                            s->belief->temp_set_c, s->mem, s->bytes, out);
+}
+
+double tw_procedure_duty_wanted(const tw_duty *balance)
+{
+    double d = balance->for_target.q50;
+    if (balance->lowest <= balance->highest)
+        d = d < balance->lowest ? balance->lowest : d > balance->highest ? balance->highest : d;
     d = floor(d * 100.0 + 0.5) / 100.0;
     return d > 1.0 ? 1.0 : d < 0.01 ? 0.01 : d;
 }
@@ -78,8 +79,9 @@ int tw_procedure_held(const tw_scene *s)
 {
     tw_held verdict;
     tw_duty duty;
-    const tw_held_ask ask = {-1.0, s->profile->fc_min_mg_per_l,
-                             s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0};
+    const tw_held_ask ask = {.duty = -1.0, .floor_mg_per_l = s->profile->fc_min_mg_per_l,
+                             .ceiling_mg_per_l = s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0,
+                             .seven_days = 1};
     if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK)
         return 0;
     const tw_entry *set = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);

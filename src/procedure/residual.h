@@ -20,8 +20,11 @@ int tw_procedure_hold_test(const tw_scene *scene, tw_hold_test *out);
 /* The free chlorine to settle at, mg/L: the middle of the profile's band (a narrow one), else one above the floor. */
 double tw_procedure_chlorine_target(const tw_scene *scene);
 
-/* The duty to be handed over, that settles there: 0.01..1, in hundredths. */
-double tw_procedure_duty_wanted(const tw_scene *scene);
+/* The balance of duty and level for the profile's band and that target. The scene has a belief. */
+tw_status tw_procedure_balance(const tw_scene *scene, tw_duty *out);
+
+/* The duty to be handed over by that balance, that settles there: 0.01..1, in hundredths. */
+double tw_procedure_duty_wanted(const tw_duty *balance);
 
 /* A level that is near enough to the target for its duty to stay: no see-saw over a hundredth. */
 int tw_procedure_settles(const tw_scene *scene, double settled_mg_per_l);

@@ -99,7 +99,7 @@ static void one(uint64_t seed, int kind, void *mem, size_t bytes, void *work, si
         if (!(done[REMNANT] && done[OURS])) {
             tw_belief b;
             tw_held h;
-            const tw_held_ask ask = {1.0, 3.0, 0.0};
+            const tw_held_ask ask = {.duty = 1.0, .floor_mg_per_l = 3.0};
             tub.problem.now_h = tub.t;
             if (tw_estimate_sample(&tub.problem, seed, 0, NULL, mem, bytes, &b) != TW_OK ||
                 tw_estimate_held(&b, &ask, work, work_bytes, &h) != TW_OK)

@@ -211,7 +211,7 @@ static inline void cal_decide(cal_decision *d, double said, int happened)
 static inline void cal_hold(cal_work *w, cal_result *r, const tw_belief *b)
 {
     tw_held h;
-    const tw_held_ask ask = {-1.0, CAL_FLOOR, CAL_CEILING};
+    const tw_held_ask ask = {.duty = -1.0, .floor_mg_per_l = CAL_FLOOR, .ceiling_mg_per_l = CAL_CEILING};
     if (tw_estimate_held(b, &ask, w->forecast, w->forecast_bytes, &h) != TW_OK)
         return;
     w->later = w->tub;

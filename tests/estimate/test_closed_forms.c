@@ -193,7 +193,7 @@ static void a_hold_is_not_proven_by_one_bottle_but_by_drops(void **state)
         }
         const tw_belief b = lines_fold(lines_book(NULL), now, NULL);
         tw_held h;
-        const tw_held_ask ask = {-1.0, 3.0, 0.0};
+        const tw_held_ask ask = {.duty = -1.0, .floor_mg_per_l = 3.0};
         assert_int_equal(tw_estimate_held(&b, &ask, work, sizeof work, &h), TW_OK);
         print_message("# %s: P(now) %.3f, P(7 days) %.3f, trade %.2f\n", drops ? "drops" : "one bottle", h.p_now, h.p_floor_7d, h.trade_p);
         assert_int_equal(h.held, drops);

@@ -11,7 +11,7 @@ static unsigned char work[1 << 20];
 static tw_held held_at(const tw_belief *b, double duty, double floor_mg, double ceiling_mg)
 {
     tw_held h;
-    const tw_held_ask a = {duty, floor_mg, ceiling_mg};
+    const tw_held_ask a = {.duty = duty, .floor_mg_per_l = floor_mg, .ceiling_mg_per_l = ceiling_mg};
     assert_true(tw_estimate_held_bytes(b->n) <= sizeof work);
     assert_int_equal(tw_estimate_held(b, &a, work, sizeof work, &h), TW_OK);
     return h;

@@ -11,7 +11,7 @@ static unsigned char work[1 << 20];
 static tw_held ask(const tw_belief *b, double duty, double floor_mg, double ceiling_mg)
 {
     tw_held h;
-    const tw_held_ask a = {duty, floor_mg, ceiling_mg};
+    const tw_held_ask a = {.duty = duty, .floor_mg_per_l = floor_mg, .ceiling_mg_per_l = ceiling_mg};
     assert_int_equal(tw_estimate_held(b, &a, work, sizeof work, &h), TW_OK);
     return h;
 }
@@ -26,6 +26,26 @@ static void hour_of_the_hold_is_the_balance_solved(void **state)
     assert_near(h.hours_q95, 25.63, 0.05);
     assert_int_equal(h.held, 0);
     assert_near(h.p_hold_ever, 1.0, 0.0);
+}
+
+/* The verdict alone is the same verdict, without the hours. */
+static void seven_days_are_enough_for_the_verdict(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 12; i++) {
+        const tw_belief b = plain_belief(1350.0, 1.0 + 0.7 * i, 0.5 * i, 0.016, 0.15);
+        tw_held_ask a = {.duty = 0.6, .floor_mg_per_l = 3.0, .ceiling_mg_per_l = 5.0};
+        const tw_held all = ask(&b, a.duty, a.floor_mg_per_l, a.ceiling_mg_per_l);
+        tw_held seven;
+        a.seven_days = 1;
+        assert_int_equal(tw_estimate_held(&b, &a, work, sizeof work, &seven), TW_OK);
+        assert_int_equal(seven.held, all.held);
+        assert_same_bits(seven.p_floor_7d, all.p_floor_7d);
+        assert_same_bits(seven.p_ceiling, all.p_ceiling);
+        assert_same_bits(seven.p_now, all.p_now);
+        assert_same_bits(seven.hours_q50, 0.0);
+        assert_same_bits(seven.remnant_hours_q95, 0.0);
+    }
 }
 
 /* C* = P/(V k) = 6.944 mg/L. */
@@ -219,6 +239,7 @@ static void quantiles_are_those_of_the_sorted_values(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(seven_days_are_enough_for_the_verdict),
         cmocka_unit_test(hour_of_the_hold_is_the_balance_solved),
         cmocka_unit_test(plateau_is_output_over_volume_and_loss),
         cmocka_unit_test(duty_for_a_level_is_level_times_loss_volume_over_output),

@@ -113,7 +113,7 @@ static void weak_or_thirsty(double now_h, tw_held *h, double *output)
         plain_value(p, 36.0, TW_OBSERVED_FREE_CHLORINE, 2.28, 0.1);
     assert_int_equal(plain_sample(p, 7, NULL, &b), TW_OK);
     static unsigned char work[1 << 20];
-    const tw_held_ask ask = {1.0, 3.0, 0.0};
+    const tw_held_ask ask = {.duty = 1.0, .floor_mg_per_l = 3.0};
     assert_int_equal(tw_estimate_held(&b, &ask, work, sizeof work, h), TW_OK);
     print_message("# after %.0f h: weak %.3f, thirsty %.3f\n", now_h, h->p_weak, h->p_demand);
     *output = tw_estimate_column(&b, TW_COLUMN_OUTPUT_G_PER_H).q50;

@@ -113,6 +113,20 @@ static void quantile_is_odd_and_rises(void **state)
     }
 }
 
+static void quantile_in_lanes_has_the_same_bits(void **state)
+{
+    (void)state;
+    uint64_t random = check_seed;
+    for (int i = 0; i < CASES; i++) {
+        const double e = check_uniform(&random, log10(TW_QUANTILE_LANE_LEAST), -0.3), p = pow(10.0, e);
+        assert_same_bits(tw_normal_quantile_lane(p), tw_normal_quantile(p));
+        assert_same_bits(tw_normal_quantile_lane(1.0 - p), tw_normal_quantile(1.0 - p));
+    }
+    const double edge[] = {0.5, 0.5 - 0.425, 0.5 + 0.425, nextafter(0.075, 0.0), nextafter(0.925, 1.0), TW_QUANTILE_LANE_LEAST};
+    for (size_t i = 0; i < sizeof edge / sizeof *edge; i++)
+        assert_same_bits(tw_normal_quantile_lane(edge[i]), tw_normal_quantile(edge[i]));
+}
+
 static void log_cdf_meets_the_asymptotic_series(void **state)
 {
     (void)state;
@@ -185,6 +199,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(edges),
         cmocka_unit_test(quantile_is_the_inverse),
         cmocka_unit_test(quantile_is_odd_and_rises),
+        cmocka_unit_test(quantile_in_lanes_has_the_same_bits),
         cmocka_unit_test(log_cdf_meets_the_asymptotic_series),
         cmocka_unit_test(intervals_do_not_cancel),
         cmocka_unit_test(lane_form_keeps_1e10_relative),

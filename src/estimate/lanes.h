@@ -14,7 +14,8 @@
 /* A function over lanes is made for three generations of processors, and the loader takes what is there.
  * The bits are the same: each lane does the same operations in the same order, never fused. Everything
  * that it calls for every lane is inlined, or is made three times as well. */
-#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
+#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) && \
+    !defined(__SANITIZE_THREAD__)
 /* A function made three times. */
 #define TW_WIDE __attribute__((target_clones("arch=x86-64-v4", "arch=x86-64-v3", "default")))
 /* What such a function calls for its lanes. */

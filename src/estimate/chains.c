@@ -19,6 +19,10 @@
 #define SHRINK 0.55 /* of a covariance of as many states as a few times the coordinates: more of it is noise, and noise makes steps short */
 #define APART_MORE 16.0 /* a mode apart may lie so much higher: it has more room (pivots.h) */
 #define SETTLED 2  /* transitions before the states count for it */
+#define TRIED 4     /* of the states kept first: they show whether the step was well chosen by the few before them */
+#define TRIES 3     /* so many times they are dropped after all */
+#define FEW 0.72    /* acceptance for that */
+#define TOO_FEW 0.6 /* of all that are kept: run again */
 
 tw_lanes tw_estimate_minus_ln_prior(const tw_sampler *s)
 {
@@ -427,16 +431,28 @@ static void rescue(tw_sampler *s)
     }
 }
 
+/* Where few of the states kept first were accepted these are dropped after all, and a shorter step goes on from there:
+ * four transitions more, where running all of it again at half the step cost twice as much as the first run. */
+static int try_shorter(tw_sampler *s, uint32_t kept, uint32_t tries, double *step)
+{
+    if (kept != TRIED || tries >= TRIES || s->accepted >= FEW * s->tried)
+        return 0;
+    *step *= s->accepted < 0.55 * s->tried ? 0.6 : 0.8;
+    s->accepted = s->tried = 0.0;
+    return 1;
+}
+
 static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
 {
     const size_t n = s->model->active, chains = s->options.chains;
     double step = how->step;
+    uint32_t kept = 0, tries = 0;
     begin_chains(s);
     for (size_t c = 0; c < chains; c++)
         s->stream[c] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt, of_guess(s, (uint32_t)c));
     s->accepted = s->tried = 0.0;
     clear_covariance(s);
-    for (uint32_t t = 0; t < how->drop + how->keep; t++) {
+    for (uint32_t t = 0; kept < how->keep; t++) {
         if (t <= how->drop) {
             if (t > 0)
                 step = next_step(step, s->accepted / s->tried);
@@ -458,9 +474,13 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
         }
         if (t < how->drop)
             continue;
-        double *to = &s->kept[(size_t)(t - how->drop) * chains * n];
+        double *to = &s->kept[(size_t)kept++ * chains * n];
         for (size_t k = 0; k < chains * n; k++)
             to[k] = s->chain_y[k];
+        if (try_shorter(s, kept, tries, &step)) {
+            kept = 0;
+            tries++;
+        }
     }
     measure_lag(s, how->keep);
 }
@@ -468,7 +488,7 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
 static int moved_badly(const tw_sampler *s)
 {
     const double lag = s->lag_down > 0.0 ? s->lag_up / s->lag_down : 0.0;
-    return s->accepted < 0.7 * s->tried || lag > 0.5;
+    return s->accepted < TOO_FEW * s->tried || lag > 0.5;
 }
 
 uint32_t tw_estimate_chains(tw_sampler *s)

@@ -82,7 +82,7 @@ def instant(text: object) -> datetime.datetime:
 
 def plan(card: "dict[str, object]") -> "dict[str, object]":
     """The act with its times as instants, without the digest of the lines as they were written."""
-    act = {key: value for key, value in card["act"].items() if key != "advice"}  # type: ignore[union-attr]
+    act = {key: value for key, value in card["act"].items() if key not in ("advice", "response")}  # type: ignore[union-attr]
     for key in ("next_at", "until", "good_until"):
         act[key] = instant(act[key])
     return {**act, "stage": card["stage"]["id"], "forecast": card.get("forecast")}  # type: ignore[index]

@@ -103,6 +103,14 @@ static int expected_temperature(tw_odd_list *list, tw_time at, double likely[3])
     return 1;
 }
 
+/* An end as it is shown, rounded towards the middle: what is shown as expected is taken. */
+static double inwards(double end, int decimals, double middle)
+{
+    static const double UNITS[] = {1.0, 10.0, 100.0, 1000.0};
+    const double per = UNITS[decimals < 3 ? decimals : 3], shown = (end < middle ? ceil(end * per) : floor(end * per)) / per;
+    return (end < middle) == (shown <= middle) ? shown : end; /* narrower than a digit: as it is */
+}
+
 static void look_at_reading(tw_odd_list *list, const tw_entry *entry)
 {
     double typed = 0.0;
@@ -125,8 +133,8 @@ static void look_at_reading(tw_odd_list *list, const tw_entry *entry)
     const int own = tw_logbook_decimals(entry, TW_FIELD_VALUE), usual = tw_logbook_analyte(analyte)->decimals;
     tw_units_say_message(said, "what", analyte_name(entry));
     tw_units_say_amount(said, "value", typed, usual > own ? usual : own, (tw_text){"", 0});
-    tw_units_say_amount(said, "low", likely[0], usual, (tw_text){"", 0});
-    tw_units_say_amount(said, "high", likely[2], usual, (tw_text){"", 0});
+    tw_units_say_amount(said, "low", inwards(likely[0], usual, likely[1]), usual, (tw_text){"", 0});
+    tw_units_say_amount(said, "high", inwards(likely[2], usual, likely[1]), usual, (tw_text){"", 0});
     if (shifted)
         tw_units_say_amount(said, "likely", instead, usual, (tw_text){"", 0});
 }

@@ -2,7 +2,7 @@
 // multiplied by the same factor here.
 //
 // usage: node page.mjs BASE PROGRAM LOGBOOK NOW   (started by bench/page.py) prints "name number" lines
-import { device, settled, start, tap } from "../tests/web/browser.mjs";
+import { device, kept, settled, start, tap } from "../tests/web/browser.mjs";
 
 const [, , base, , , now] = process.argv;
 const SLOWER = 4;
@@ -10,7 +10,7 @@ const browser = await start();
 const { page, context } = await device(browser, { base, at: now });
 await page.getByRole("link", { name: /Barn/ }).first().waitFor();
 await settled(page);
-await page.waitForFunction(() => navigator.serviceWorker.controller !== null || navigator.serviceWorker.getRegistration().then((found) => found?.active));
+await kept(page);
 const id = await page.evaluate(() => [...document.querySelectorAll("a.line")].find((a) => a.textContent.includes("Barn")).hash.split("/")[1]);
 // A fixed piece of work, for ratios.
 const loop = await page.evaluate(() => { const from = performance.now(); let x = 0; for (let i = 0; i < 3e7; i++) x = (x * 31 + i) % 1000003; return performance.now() - from + (x < 0 ? 1 : 0); });

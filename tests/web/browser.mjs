@@ -26,13 +26,20 @@ export async function device(browser, { base, at, size = "390x844", look = "day"
   return { context, page, faults, base };
 }
 
+/** Look again until it is so; true when it was so in time. From here, since the page's own clock is the test's. */
+export async function until(so, seconds = 20) {
+  for (const end = Date.now() + 1000 * seconds; Date.now() < end; await new Promise((next) => setTimeout(next, 50))) if (await so()) return true;
+  return false;
+}
+
 /** Wait until what is shown is worked out from what is written. */
 export async function settled(page) {
-  await page.waitForFunction(() => document.querySelector("h1") && !document.querySelector(".working") && !document.querySelector("[aria-busy=true]"), null, { timeout: 60000 })
-    .catch(async (fault) => {
-      throw new Error(`${fault.message}\n${page.url()}\n${await page.locator("body").innerText()}`);
-    });
+  const done = () => page.evaluate(() => Boolean(document.querySelector("h1")) && !document.querySelector(".working, [aria-busy=true]")).catch(() => false);
+  if (!(await until(done, 60))) throw new Error(`${page.url()} is not worked out\n${await page.locator("body").innerText()}`);
 }
+
+/** Wait until the page is kept for times without signal. */
+export const kept = (page) => until(() => page.evaluate(async () => Boolean((await navigator.serviceWorker.getRegistration())?.active)));
 
 export async function tap(page, name) {
   await page.getByRole("button", { name, exact: true }).or(page.getByRole("link", { name, exact: true })).first().click();

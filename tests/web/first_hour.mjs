@@ -2,7 +2,7 @@
 //
 // usage: node first_hour.mjs BASE PROGRAM LOGBOOK   (a server at BASE shares LOGBOOK; PROGRAM answers from it at the terminal)
 import { execFileSync, spawn } from "node:child_process";
-import { Claims, device, settled, start, tap } from "./browser.mjs";
+import { Claims, device, kept, settled, start, tap, until } from "./browser.mjs";
 
 const [, , base, program, logbook] = process.argv;
 const claims = new Claims();
@@ -58,11 +58,6 @@ await settled(page);
 const rows = (on) => on.evaluate(() => new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) =>
   (target.result.transaction("lines").objectStore("lines").getAll().onsuccess = ({ target: got }) => { target.result.close(); good(got.result.map(({ line }) => line).sort()); }))));
 
-/** Look again until it is so, for ten seconds. */
-async function until(so) {
-  for (let i = 0; i < 100 && !(await so()); i++) await new Promise((next) => setTimeout(next, 100));
-}
-
 // The server's answer at the terminal is the phone's, byte for byte.
 async function same(claim, word) {
   await page.evaluate(() => dispatchEvent(new Event("online")));
@@ -94,8 +89,7 @@ await same("the card has the terminal's bytes", "now");
 await same("the water has the terminal's bytes", "water");
 
 // Without signal: the page opens from the service worker, entries are kept, and reach the server when it is back.
-await page.evaluate(() => navigator.serviceWorker.ready);
-await page.waitForFunction(() => navigator.serviceWorker.controller !== null || navigator.serviceWorker.getRegistration().then((r) => r?.active));
+await kept(page);
 await page.reload();
 await settled(page);
 await phone.context.setOffline(true);
@@ -125,7 +119,7 @@ await settled(page);
 claims.add((await page.getByText("only here").count()) === 5, "five entries say that they are only here", await page.locator("main").innerText());
 await phone.context.setOffline(false);
 await page.evaluate(() => dispatchEvent(new Event("online")));
-await page.waitForFunction(() => [...document.querySelectorAll(".state")].every((state) => state.textContent === "sealed"), null, { timeout: 20000 }).catch(() => {});
+await until(async () => (await page.locator(".state").allInnerTexts()).every((state) => state === "sealed"));
 claims.add((await page.locator(".state").allInnerTexts()).every((state) => state === "sealed"), "back with signal all are under one seal", await page.locator(".state").allInnerTexts());
 claims.add(terminal("export").trim().split("\n").length === before + 5, "nothing lost, nothing doubled");
 

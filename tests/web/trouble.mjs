@@ -2,7 +2,7 @@
 //
 // usage: node trouble.mjs BASE PROGRAM LOGBOOK CERT KEY   (BASE: a server without TLS; this script begins its own)
 import { execFileSync, spawn } from "node:child_process";
-import { Claims, device, settled, start, tap } from "./browser.mjs";
+import { Claims, device, kept, settled, start, tap, until } from "./browser.mjs";
 
 const [, , , program, logbook, cert, key] = process.argv;
 const claims = new Claims();
@@ -30,11 +30,7 @@ await tap(page, "New tub");
 await page.getByLabel("The name people use").fill("Deck");
 await tap(page, "Begin");
 await settled(page);
-await page.waitForFunction(() => navigator.serviceWorker.controller !== null || navigator.serviceWorker.getRegistration().then((found) => found?.active));
-const until = async (good) => {
-  for (let i = 0; i < 100 && !good(); i++) await page.waitForTimeout(100);
-  return good();
-};
+await kept(page);
 claims.add(await until(() => lines().length === 1), "the tub is on the server", lines());
 
 await killed(server);

@@ -80,9 +80,10 @@ function meetOnce(): Promise<Met> {
 
 let stream: EventSource | null = null;
 
-/** Hear of entries as they reach the server; the browser connects again by itself while the stream can be had. */
+/** Hear of entries as they reach the server. After a meeting the server is there: a stream that still waits to try again is begun anew. */
 function listen(): void {
-  if (stream && stream.readyState !== EventSource.CLOSED) return;
+  if (stream?.readyState === EventSource.OPEN) return;
+  stream?.close();
   stream = new EventSource("/api/events");
   stream.addEventListener("cursor", () => void meetOnce().catch(() => {}));
 }

@@ -60,29 +60,11 @@ void tw_dose_course_defaults(tw_course_ask *a)
 
 /* ------------------------------------------------------------------------------------ room */
 
-static size_t columns_doubles(size_t n)
-{
-    return n * (TW_ROWS + TW_COURSE_STOCK + 3);
-}
-
 size_t tw_dose_course_bytes(size_t n)
 {
     const size_t thin = n < 2 * THIN ? n : 2 * THIN;
-    return sizeof(double) * (2 * tw_dose_set_doubles(n, TW_COURSE_STOCK) + columns_doubles(n) + 3 * columns_doubles(thin) + n) +
+    return sizeof(double) * (2 * tw_dose_set_doubles(n, TW_COURSE_STOCK) + TW_COLUMNS_DOUBLES(n) + 3 * TW_COLUMNS_DOUBLES(thin) + n) +
            sizeof(uint32_t) * n + tw_dose_waters_bytes(n) + 64;
-}
-
-static double *columns_in(double *room, size_t n, tw_columns *out)
-{
-    for (int i = 0; i < TW_ROWS; i++, room += n)
-        out->row[i] = room;
-    for (int j = 0; j < TW_COURSE_STOCK; j++, room += n)
-        out->rate[j] = room;
-    out->per_kg = room;
-    out->weight = room + n;
-    out->crossed = room + 2 * n;
-    out->n = n;
-    return room + 3 * n;
 }
 
 static size_t stride_of(size_t n, size_t most)
@@ -99,10 +81,10 @@ static void lay_out(const tw_course_ask *ask, void *mem, course *c)
     room += tw_dose_set_doubles(w->n, ask->stocks);
     tw_dose_set_init(&c->ask, j, ask->seed ^ JUDGE_SEED, room, &c->judge);
     room += tw_dose_set_doubles(j->n, ask->stocks);
-    room = columns_in(room, w->n, &c->search.full);
-    room = columns_in(room, thin, &c->search.thin);
-    room = columns_in(room, thin, &c->search.post);
-    room = columns_in(room, thin, &c->search.trial);
+    room = tw_dose_columns_in(room, w->n, &c->search.full);
+    room = tw_dose_columns_in(room, thin, &c->search.thin);
+    room = tw_dose_columns_in(room, thin, &c->search.post);
+    room = tw_dose_columns_in(room, thin, &c->search.trial);
     c->search.value = room;
     room += most;
     c->plan = room;

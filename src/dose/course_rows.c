@@ -467,3 +467,16 @@ double tw_dose_rows_distance(const tw_rows *r, const double row[TW_ROWS], const 
     }
     return sum;
 }
+
+double *tw_dose_columns_in(double *room, size_t n, tw_columns *out)
+{
+    for (int i = 0; i < TW_ROWS; i++, room += n)
+        out->row[i] = room;
+    for (int j = 0; j < TW_COURSE_STOCK; j++, room += n)
+        out->rate[j] = room;
+    out->per_kg = room;
+    out->weight = room + n;
+    out->crossed = room + 2 * n;
+    out->n = n;
+    return room + 3 * n;
+}

@@ -67,6 +67,12 @@ typedef struct {
     double *crossed;               /* 1: has crossed a limit before: nothing makes it do so for the first time */
 } tw_columns;
 
+/* Doubles that the columns of n members take. */
+#define TW_COLUMNS_DOUBLES(n) ((size_t)(n) * (TW_ROWS + TW_COURSE_STOCK + 3))
+
+/* Lay columns of n members into room. Returns the room behind them. */
+double *tw_dose_columns_in(double *room, size_t n, tw_columns *out);
+
 /* A visit as it is searched. */
 typedef struct {
     size_t additions;

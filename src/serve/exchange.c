@@ -20,22 +20,6 @@ static json_t *hex(const uint8_t hash[TW_SHA256_BYTES])
     return json_string(text);
 }
 
-/* Set a member; nothing happens to an object that is not there, or to one without a value. */
-static void set(json_t *object, const char *name, json_t *value)
-{
-    if (object != NULL && value != NULL)
-        (void)json_object_set_new(object, name, value);
-    else
-        json_decref(value);
-}
-
-static void reply_json(tw_serve_request *request, json_t *object)
-{
-    char *bytes = object != NULL ? json_dumps(object, JSON_COMPACT) : NULL;
-    json_decref(object);
-    tw_serve_reply_bytes(request, MHD_HTTP_OK, "application/json", bytes, bytes != NULL ? strlen(bytes) : 0);
-}
-
 static int64_t now_ms(const tw_serve *serve)
 {
     return serve->config.clock(serve->config.clock_of).utc_s * 1000;
@@ -58,13 +42,13 @@ static void have(tw_serve_request *request)
         for (size_t i = 0; i < here.runs; i++) {
             json_t *run = json_pack("{s:s, s:I, s:I}", "writer", here.run[i].writer, "from", (json_int_t)here.run[i].from, "n",
                                     (json_int_t)here.run[i].n);
-            set(run, "hash", hex(here.run[i].hash));
+            tw_serve_json_set(run, "hash", hex(here.run[i].hash));
             if (runs != NULL && run != NULL)
                 (void)json_array_append_new(runs, run);
         }
-        set(object, "seal", hex(here.seal));
-        set(object, "runs", runs);
-        reply_json(request, object);
+        tw_serve_json_set(object, "seal", hex(here.seal));
+        tw_serve_json_set(object, "runs", runs);
+        tw_serve_reply_json(request, MHD_HTTP_OK, object);
     }
     tw_sync_have_free(&here);
 }
@@ -90,8 +74,8 @@ static json_t *as_entries(const tw_sync_batch *batch)
     for (size_t i = 0; entries != NULL && i < batch->count; i++) {
         const tw_text line = tw_sync_batch_line(batch, i);
         json_t *one = json_object();
-        set(one, "hash", hex(batch->item[i].hash));
-        set(one, "line", json_stringn(line.at, line.n));
+        tw_serve_json_set(one, "hash", hex(batch->item[i].hash));
+        tw_serve_json_set(one, "line", json_stringn(line.at, line.n));
         if (one != NULL)
             (void)json_array_append_new(entries, one);
     }
@@ -137,8 +121,8 @@ static void since(tw_serve_request *request)
         tw_serve_reply_fault(request, &fault, status);
     } else if (json) {
         json_t *object = json_pack("{s:s, s:b}", "next", next, "more", more);
-        set(object, "entries", as_entries(&batch));
-        reply_json(request, object);
+        tw_serve_json_set(object, "entries", as_entries(&batch));
+        tw_serve_reply_json(request, MHD_HTTP_OK, object);
     } else {
         size_t n = 0;
         char *bytes = as_lines(&batch, &n);
@@ -188,24 +172,24 @@ static int judge(void *to, const tw_entry *entry, tw_sync_result *result)
 static json_t *as_result(const tw_sync_result *said)
 {
     json_t *one = json_pack("{s:s}", "taken", tw_sync_taken_name(said->taken));
-    set(one, "hash", hex(said->hash));
+    tw_serve_json_set(one, "hash", hex(said->hash));
     if (said->writer[0] != '\0')
-        set(one, "writer", json_string(said->writer));
+        tw_serve_json_set(one, "writer", json_string(said->writer));
     if (said->n > 0)
-        set(one, "n", json_integer((json_int_t)said->n));
+        tw_serve_json_set(one, "n", json_integer((json_int_t)said->n));
     if (said->newer)
-        set(one, "newer", json_true());
+        tw_serve_json_set(one, "newer", json_true());
     if (said->ahead_ms > 0)
-        set(one, "ahead_ms", json_integer((json_int_t)said->ahead_ms));
+        tw_serve_json_set(one, "ahead_ms", json_integer((json_int_t)said->ahead_ms));
     if (said->gap)
-        set(one, "gap", json_true());
+        tw_serve_json_set(one, "gap", json_true());
     if (said->forks) {
-        set(one, "forks", json_true());
-        set(one, "other", hex(said->other));
+        tw_serve_json_set(one, "forks", json_true());
+        tw_serve_json_set(one, "other", hex(said->other));
     }
     if (said->taken == TW_SYNC_REFUSED) {
-        set(one, "reason", json_string(said->reason));
-        set(one, "sentence", json_string(said->sentence));
+        tw_serve_json_set(one, "reason", json_string(said->reason));
+        tw_serve_json_set(one, "sentence", json_string(said->sentence));
     }
     return one;
 }
@@ -222,8 +206,8 @@ static void reply_results(tw_serve_request *request, const tw_sync_result *resul
     }
     json_t *object = json_pack("{s:I, s:I, s:I}", "stored", (json_int_t)times[TW_SYNC_STORED], "had", (json_int_t)times[TW_SYNC_HAD],
                                "refused", (json_int_t)times[TW_SYNC_REFUSED]);
-    set(object, "results", results);
-    reply_json(request, object);
+    tw_serve_json_set(object, "results", results);
+    tw_serve_reply_json(request, MHD_HTTP_OK, object);
 }
 
 /* The batch of a body; 0: the reply says what is wrong. The message holds the texts of the way. */

@@ -2,6 +2,7 @@
 #ifndef TW_SERVE_INSIDE_H
 #define TW_SERVE_INSIDE_H
 
+#include <jansson.h>
 #include <microhttpd.h>
 #include <pthread.h>
 #include <stdint.h>
@@ -124,6 +125,12 @@ void tw_serve_reply_fault(tw_serve_request *request, const tw_store_fault *fault
 
 /* Answer with bytes of malloc, which are given away. NULL: a problem. */
 void tw_serve_reply_bytes(tw_serve_request *request, unsigned status, const char *type, char *bytes, size_t n);
+
+/* Answer with an object, which is given away. NULL: a problem. */
+void tw_serve_reply_json(tw_serve_request *request, unsigned status, json_t *object);
+
+/* Set a member; nothing happens to an object that is not there, or to one without a value. */
+void tw_serve_json_set(json_t *object, const char *name, json_t *value);
 
 /* The tag of what is in the reply. */
 void tw_serve_reply_tag(tw_serve_reply *reply);

@@ -85,13 +85,6 @@ static void bad_body(tw_serve_request *request, const char *detail)
     tw_serve_reply_problem(request, TW_PROBLEM_BODY, detail, NULL, NULL);
 }
 
-static void reply_json(tw_serve_request *request, unsigned status, json_t *object)
-{
-    char *bytes = object != NULL ? json_dumps(object, JSON_COMPACT) : NULL;
-    json_decref(object);
-    tw_serve_reply_bytes(request, status, "application/json", bytes, bytes != NULL ? strlen(bytes) : 0);
-}
-
 static void reply_nothing(tw_serve_request *request)
 {
     tw_serve_reply_bytes(request, MHD_HTTP_NO_CONTENT, NULL, calloc(1, 1), 0);
@@ -123,7 +116,7 @@ void tw_serve_session_tell(tw_serve_request *request)
         if (who->cookie)
             (void)json_object_set_new(object, "token", json_string(request->token));
     }
-    reply_json(request, MHD_HTTP_OK, object);
+    tw_serve_reply_json(request, MHD_HTTP_OK, object);
 }
 
 /* A session begins under a secret of its own, whatever cookie came with the request. */
@@ -246,7 +239,7 @@ static void list_people(tw_serve_request *request)
         json_t *list = json_array();
         for (size_t i = 0; list != NULL && i < count && i < MOST_LISTED; i++)
             (void)json_array_append_new(list, json_pack("{s:s, s:s}", "name", person[i].name, "role", person[i].role));
-        reply_json(request, MHD_HTTP_OK, json_pack("{s:o}", "people", list));
+        tw_serve_reply_json(request, MHD_HTTP_OK, json_pack("{s:o}", "people", list));
     }
     free(person);
 }
@@ -322,7 +315,7 @@ static void list_lids(tw_serve_request *request)
         json_t *list = json_array();
         for (size_t i = 0; list != NULL && i < count && i < MOST_LISTED; i++)
             (void)json_array_append_new(list, lid_of(&lid[i]));
-        reply_json(request, MHD_HTTP_OK, json_pack("{s:o}", "lids", list));
+        tw_serve_reply_json(request, MHD_HTTP_OK, json_pack("{s:o}", "lids", list));
     }
     free(lid);
 }
@@ -381,7 +374,7 @@ static void add_lid(tw_serve_request *request)
         json_t *object = lid_of(&lid);
         if (object != NULL)
             (void)json_object_set_new(object, "link", json_string(link));
-        reply_json(request, MHD_HTTP_CREATED, object);
+        tw_serve_reply_json(request, MHD_HTTP_CREATED, object);
     }
     json_decref(body);
 }

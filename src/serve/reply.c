@@ -35,6 +35,21 @@ void tw_serve_reply_bytes(tw_serve_request *request, unsigned status, const char
     request->ready = 1;
 }
 
+void tw_serve_json_set(json_t *object, const char *name, json_t *value)
+{
+    if (object != NULL && value != NULL)
+        (void)json_object_set_new(object, name, value);
+    else
+        json_decref(value);
+}
+
+void tw_serve_reply_json(tw_serve_request *request, unsigned status, json_t *object)
+{
+    char *bytes = object != NULL ? json_dumps(object, JSON_COMPACT) : NULL;
+    json_decref(object);
+    tw_serve_reply_bytes(request, status, "application/json", bytes, bytes != NULL ? strlen(bytes) : 0);
+}
+
 void tw_serve_reply_problem(tw_serve_request *request, tw_serve_problem problem, const char *detail, const char *name,
                             const char *value)
 {

@@ -15,21 +15,6 @@
 
 /* ---- JSON ------------------------------------------------------------------------------------------------ */
 
-static void set(json_t *object, const char *name, json_t *value)
-{
-    if (object != NULL && value != NULL)
-        (void)json_object_set_new(object, name, value);
-    else
-        json_decref(value);
-}
-
-static void reply_json(tw_serve_request *request, json_t *object)
-{
-    char *bytes = object != NULL ? json_dumps(object, JSON_COMPACT) : NULL;
-    json_decref(object);
-    tw_serve_reply_bytes(request, MHD_HTTP_OK, "application/json", bytes, bytes != NULL ? strlen(bytes) : 0);
-}
-
 static json_t *time_text(tw_time time)
 {
     char text[TW_TIME_BYTES] = "";
@@ -69,13 +54,13 @@ static json_t *as_pushed(const tw_serve_hour *one)
     static const char *const TAKEN[] = {"stored", "had", "refused"};
     json_t *object = json_pack("{s:s}", "taken", TAKEN[one->taken]);
     if (one->id[0] != '\0') {
-        set(object, "id", json_string(one->id));
-        set(object, "expires", time_text(one->expires));
-        set(object, "stale", json_boolean(one->stale));
+        tw_serve_json_set(object, "id", json_string(one->id));
+        tw_serve_json_set(object, "expires", time_text(one->expires));
+        tw_serve_json_set(object, "stale", json_boolean(one->stale));
     }
     if (one->taken == TW_HOUR_REFUSED) {
-        set(object, "reason", json_string(one->reason));
-        set(object, "sentence", json_string(one->sentence));
+        tw_serve_json_set(object, "reason", json_string(one->reason));
+        tw_serve_json_set(object, "sentence", json_string(one->sentence));
     }
     return object;
 }
@@ -90,8 +75,8 @@ static void reply_pushed(tw_serve_request *request, const tw_serve_hour *all, si
     }
     json_t *object = json_pack("{s:I, s:I, s:I}", "stored", (json_int_t)times[TW_HOUR_STORED], "had", (json_int_t)times[TW_HOUR_HAD], "refused",
                                (json_int_t)times[TW_HOUR_REFUSED]);
-    set(object, "results", results);
-    reply_json(request, object);
+    tw_serve_json_set(object, "results", results);
+    tw_serve_reply_json(request, MHD_HTTP_OK, object);
 }
 
 static void push(tw_serve_request *request, const char *tub)
@@ -201,7 +186,7 @@ static tw_status note_hour(void *to, tw_text line)
 static void set_where_said(json_t *object, const char *name, const char *value)
 {
     if (value[0] != '\0')
-        set(object, name, json_string(value));
+        tw_serve_json_set(object, name, json_string(value));
 }
 
 static json_t *as_sensor(const struct last *one, tw_time now)
@@ -211,14 +196,14 @@ static json_t *as_sensor(const struct last *one, tw_time now)
     const int stale = expires.utc_s <= now.utc_s;
     json_t *object = json_pack("{s:s, s:s, s:s, s:I, s:b}", "device", one->device, "quantity", one->quantity, "median", one->median, "age_s",
                                (json_int_t)age_s, "stale", stale);
-    set(object, "at", time_text(one->at));
-    set(object, "expires", time_text(expires));
+    tw_serve_json_set(object, "at", time_text(one->at));
+    tw_serve_json_set(object, "expires", time_text(expires));
     set_where_said(object, "low", one->low);
     set_where_said(object, "high", one->high);
     set_where_said(object, "count", one->count);
     set_where_said(object, "unit", one->unit);
     if (!stale)
-        set(object, "now", json_string(one->median));
+        tw_serve_json_set(object, "now", json_string(one->median));
     return object;
 }
 
@@ -236,9 +221,9 @@ static void tell(tw_serve_request *request, const char *tub)
         json_t *list = json_array(), *object = json_object();
         for (size_t i = 0; i < all->shown; i++)
             (void)json_array_append_new(list, as_sensor(&all->last[i], now));
-        set(object, "at", time_text(now));
-        set(object, "sensors", list);
-        reply_json(request, object);
+        tw_serve_json_set(object, "at", time_text(now));
+        tw_serve_json_set(object, "sensors", list);
+        tw_serve_reply_json(request, MHD_HTTP_OK, object);
     } else {
         tw_serve_reply_fault(request, &fault, status);
     }

@@ -7,21 +7,10 @@
 
 static tw_rows R;
 static tw_search S;
-static double doubles[4][MEMBERS * (TW_ROWS + TW_COURSE_STOCK + 3)], value[MEMBERS],
+static double doubles[4][TW_COLUMNS_DOUBLES(MEMBERS)], value[MEMBERS],
     members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
 static uint32_t order[MEMBERS];
 static tw_course_set SET;
-
-static void lay_out(tw_columns *c, double *at)
-{
-    for (int a = 0; a < TW_ROWS; a++, at += MEMBERS)
-        c->row[a] = at;
-    for (int j = 0; j < TW_COURSE_STOCK; j++, at += MEMBERS)
-        c->rate[j] = at;
-    c->per_kg = at;
-    c->weight = at + MEMBERS;
-    c->crossed = at + 2 * MEMBERS;
-}
 
 static void freeze(void)
 {
@@ -33,7 +22,7 @@ static void freeze(void)
     tw_dose_set_init(&A, &W.view, A.seed, members_room, &SET);
     tw_columns *const all[4] = {&S.full, &S.thin, &S.post, &S.trial};
     for (int k = 0; k < 4; k++)
-        lay_out(all[k], doubles[k]);
+        (void)tw_dose_columns_in(doubles[k], MEMBERS, all[k]);
     S.value = value;
     S.order = order;
     tw_dose_set_columns(&R, &SET, &S.full);

@@ -7,19 +7,8 @@
 
 static tw_rows R;
 static tw_columns X, Y;
-static double doubles[2][MEMBERS * (TW_ROWS + TW_COURSE_STOCK + 3)], members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
+static double doubles[2][TW_COLUMNS_DOUBLES(MEMBERS)], members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
 static tw_course_set S;
-
-static void lay_out(tw_columns *c, double *at)
-{
-    for (int a = 0; a < TW_ROWS; a++, at += MEMBERS)
-        c->row[a] = at;
-    for (int j = 0; j < TW_COURSE_STOCK; j++, at += MEMBERS)
-        c->rate[j] = at;
-    c->per_kg = at;
-    c->weight = at + MEMBERS;
-    c->crossed = at + 2 * MEMBERS;
-}
 
 /* Rows and columns of the waters in W, as asked in A. */
 static void freeze(void)
@@ -30,8 +19,8 @@ static void freeze(void)
     assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
     tw_dose_rows_init(&A, &acids, &middle, kg, &R);
     tw_dose_set_init(&A, &W.view, A.seed, members_room, &S);
-    lay_out(&X, doubles[0]);
-    lay_out(&Y, doubles[1]);
+    (void)tw_dose_columns_in(doubles[0], MEMBERS, &X);
+    (void)tw_dose_columns_in(doubles[1], MEMBERS, &Y);
     tw_dose_set_columns(&R, &S, &X);
 }
 

@@ -3,25 +3,10 @@
 
 #include <math.h>
 
-#include "book_lines.h"
-#include "estimate/from_book.h"
+#include "lines_problem.h"
 #include "estimate/model.h"
 #include "estimate/timeline.h"
 #include "plain.h"
-
-static const tw_problem *problem_at(double hours)
-{
-    static tw_problem problem;
-    static tw_from_book f;
-    memset(&f, 0, sizeof f);
-    f.book = lines_book(NULL);
-    f.tub = tw_units_text(LINES_TUB);
-    f.now = f.end = f.until = lines_now(hours);
-    f.most_entries = 400;
-    f.problem = &problem;
-    assert_int_equal(tw_estimate_from_book(&f), TW_OK);
-    return &problem;
-}
 
 static void filled(const char *method)
 {

@@ -3,8 +3,7 @@
 
 #include <math.h>
 
-#include "book_lines.h"
-#include "estimate/from_book.h"
+#include "lines_problem.h"
 #include "estimate/level.h"
 #include "estimate/model.h"
 #include "estimate/timeline.h"
@@ -162,20 +161,6 @@ static void salts_that_rise_together_have_lost_water_not_gained_salt(void **stat
     assert_near(same, 30.0, 0.1);
     assert_near(volume[0], 1000.0, 6.0);
     assert_near(volume[1], 1000.0, 6.0);
-}
-
-static const tw_problem *problem_at(double hours)
-{
-    static tw_problem problem;
-    static tw_from_book f;
-    memset(&f, 0, sizeof f);
-    f.book = lines_book(NULL);
-    f.tub = tw_units_text(LINES_TUB);
-    f.now = f.end = f.until = lines_now(hours);
-    f.most_entries = 400;
-    f.problem = &problem;
-    assert_int_equal(tw_estimate_from_book(&f), TW_OK);
-    return &problem;
 }
 
 static void filled(void)

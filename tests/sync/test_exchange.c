@@ -1,27 +1,7 @@
 /* What is said, given and taken between two logbooks, claim by claim; the histories (test_histories.py) mix all of it. */
-#include "store/logbooks.h"
+#include "two_places.h"
 
 #include "sync/sync.h"
-
-static test_place place, other;
-static test_lines lines;
-
-static int set_up(void **state)
-{
-    (void)state;
-    place_make(&place);
-    place_make(&other);
-    memset(&lines, 0, sizeof lines);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    place_remove(&place);
-    place_remove(&other);
-    return 0;
-}
 
 static const tw_sync_way FILE_WAY = {1774345200000, "file", {"", 0}, 0, NULL, NULL};
 

@@ -1,27 +1,7 @@
 /* An exchange with another side that spoils a line once, refuses, or is of one tub: what is mended is said to be, first and last alike. */
-#include "store/logbooks.h"
+#include "two_places.h"
 
 #include "sync/sync.h"
-
-static test_place place, other;
-static test_lines lines;
-
-static int set_up(void **state)
-{
-    (void)state;
-    place_make(&place);
-    place_make(&other);
-    memset(&lines, 0, sizeof lines);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    place_remove(&place);
-    place_remove(&other);
-    return 0;
-}
 
 /* The other side: a store, and what is done to its messages. */
 typedef struct {

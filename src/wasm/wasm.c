@@ -29,6 +29,15 @@ int32_t tw_wasm_reset(void)
     return (int32_t)tw_core_init(memory.bytes, sizeof memory.bytes, TW_WASM_ENTRIES, TW_WASM_TEXT, &core);
 }
 
+/* No answer yet, n bytes in the buffer, a core that is there: 0, or a status. */
+static int32_t begin(uint32_t n)
+{
+    length = 0;
+    if (n > sizeof buffer)
+        return (int32_t)TW_ERR_CAPACITY;
+    return core == NULL ? tw_wasm_reset() : 0;
+}
+
 uint8_t *tw_wasm_buffer(uint32_t n)
 {
     return n <= sizeof buffer ? buffer : (uint8_t *)0;
@@ -36,11 +45,9 @@ uint8_t *tw_wasm_buffer(uint32_t n)
 
 int32_t tw_wasm_add_line(uint32_t n)
 {
-    length = 0;
-    if (core == NULL && tw_wasm_reset() != 0)
-        return -1;
-    if (n > sizeof buffer)
-        return -1;
+    const int32_t trouble = begin(n);
+    if (trouble != 0)
+        return trouble;
     const int status = tw_core_add_line(core, (const char *)buffer, n, answer, sizeof answer);
     length = (uint32_t)strlen(answer);
     return (int32_t)status;
@@ -79,9 +86,9 @@ int32_t tw_wasm_draft(uint32_t n)
     size_t bytes = 0;
     tw_fault fault;
     memset(&fault, 0, sizeof fault);
-    length = 0;
-    if (n > sizeof buffer)
-        return (int32_t)TW_ERR_CAPACITY;
+    const int32_t trouble = begin(n);
+    if (trouble != 0)
+        return trouble;
     for (uint32_t at = 0; at < n && fields <= TW_ENTRY_FIELDS; fields++) {
         typed[fields].field = next_text(n, &at);
         typed[fields].value = next_text(n, &at);
@@ -99,11 +106,9 @@ int32_t tw_wasm_chain(uint32_t n)
     size_t bytes = 0;
     tw_fault fault;
     memset(&fault, 0, sizeof fault);
-    length = 0;
-    if (n > sizeof buffer)
-        return (int32_t)TW_ERR_CAPACITY;
-    if (core == NULL && tw_wasm_reset() != 0)
-        return -1;
+    const int32_t trouble = begin(n);
+    if (trouble != 0)
+        return trouble;
     const tw_text writer = next_text(n, &at);
     const tw_text draft = {(const char *)buffer + at, n - at};
     tw_logbook_chain_last(core->book, writer, &number, prev);
@@ -121,16 +126,13 @@ int32_t tw_wasm_id(double unix_ms)
 
 int32_t tw_wasm_seal(void)
 {
-    static const char digits[] = "0123456789abcdef";
     uint8_t seal[TW_SHA256_BYTES];
-    length = 0;
-    if (core == NULL && tw_wasm_reset() != 0)
-        return -1;
+    const int32_t trouble = begin(0);
+    if (trouble != 0)
+        return trouble;
     tw_logbook_chain_seal(core->book, seal);
-    for (int i = 0; i < TW_SHA256_BYTES; i++) {
-        answer[length++] = digits[seal[i] >> 4];
-        answer[length++] = digits[seal[i] & 15];
-    }
+    tw_sha256_hex(seal, answer);
+    length = TW_SHA256_HEX - 1;
     return 0;
 }
 
@@ -147,11 +149,11 @@ int32_t tw_wasm_keep(void)
 
 int32_t tw_wasm_kept(uint32_t n)
 {
-    length = 0;
+    const int32_t trouble = begin(n);
+    if (trouble != 0)
+        return trouble;
     if (n < PROGRAM_BYTES || n - PROGRAM_BYTES > sizeof kept)
         return (int32_t)TW_ERR_CAPACITY;
-    if (core == NULL && tw_wasm_reset() != 0)
-        return -1;
     memcpy(kept, buffer + PROGRAM_BYTES, n - PROGRAM_BYTES);
     tw_core_kept(core, buffer, kept, n - PROGRAM_BYTES);
     return 0;
@@ -160,11 +162,9 @@ int32_t tw_wasm_kept(uint32_t n)
 int32_t tw_wasm_ask(uint32_t n)
 {
     size_t bytes = 0;
-    length = 0;
-    if (core == NULL && tw_wasm_reset() != 0)
-        return -1;
-    if (n > sizeof buffer)
-        return -1;
+    const int32_t trouble = begin(n);
+    if (trouble != 0)
+        return trouble;
     const int status = tw_core_ask(core, (const char *)buffer, n, answer, sizeof answer, &bytes);
     length = (uint32_t)bytes;
     return (int32_t)status;

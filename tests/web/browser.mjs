@@ -1,11 +1,9 @@
 // Headless Chromium for the tests of the page: one browser, fresh devices, a clock that the test sets.
 import { createRequire } from "node:module";
-import { fileURLToPath } from "node:url";
 
 const require = createRequire(new URL("../../web/package.json", import.meta.url));
 const { chromium } = require("playwright-core");
 export const axeSource = require.resolve("axe-core/axe.min.js");
-export const here = fileURLToPath(new URL(".", import.meta.url));
 
 const FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"];
 

@@ -1,7 +1,7 @@
 // A tub from nothing by taps: name, questions, source water, purge, fill, a strip, the first dose; then without signal and back.
 //
 // usage: node first_hour.mjs BASE PROGRAM LOGBOOK   (a server at BASE shares LOGBOOK; PROGRAM answers from it at the terminal)
-import { execFileSync, spawn } from "node:child_process";
+import { execFileSync } from "node:child_process";
 import { Claims, device, kept, settled, start, tap, until } from "./browser.mjs";
 
 const [, , base, program, logbook] = process.argv;

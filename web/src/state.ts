@@ -246,6 +246,5 @@ function newest(tub: string): number {
   return latest;
 }
 
-export async function exportLines(): Promise<string> {
-  return known.entries.map(({ row }) => row.line + "\n").join("");
-}
+/** All entries as a file of lines. */
+export const exportLines = () => known.entries.map(({ row }) => row.line + "\n").join("");

@@ -6,10 +6,6 @@ import { open, settled, State, type Row } from "./shelf";
 
 declare const WASM: string;
 
-export interface Written {
-  lines: string[];
-}
-
 /** What the page hears of by itself. */
 export type Told = { told: "lines"; rows: Row[] } | { told: "met"; met: Met } | { told: "states"; rows: Row[] };
 

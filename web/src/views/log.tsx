@@ -7,7 +7,7 @@ import { go, to } from "../lib/route";
 import { say } from "../lib/say";
 import { Page, tubName } from "../parts/page";
 import { NumberKeys } from "../parts/number";
-import { askBack, newId, setFact, standing, useClock, useFact, write, type Entry, type Fact } from "../state";
+import { askBack, fact, newId, setFact, standing, useClock, useFact, write, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
 /** What one pad shows. */
@@ -169,8 +169,7 @@ function moment(at: number | string): Date {
 
 async function factsOf(tub: string, draft: Draft): Promise<Fact[]> {
   const sample = await newId();
-  const steps = (await import("../state")).fact<Record<string, number>>("steps");
-  const step = (await steps) ?? {};
+  const step = (await fact<Record<string, number>>("steps")) ?? {};
   return draft.order.filter((analyte) => draft.values[analyte]).map((analyte) => {
     const value = draft.values[analyte]!;
     const number = value.form !== "unreadable";
@@ -310,5 +309,3 @@ export function Choose({ tub }: { tub: string }) {
     </Page>
   );
 }
-
-export type { Entry };

@@ -1,5 +1,5 @@
 // What was written, newest last as a book has it; corrections stay visible, what was written later says so.
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import type { Answer } from "tables";
 import { State } from "../book/shelf";
 import type { Field } from "../core/module";
@@ -8,7 +8,6 @@ import { go, to } from "../lib/route";
 import { say, spoken } from "../lib/say";
 import { Page, Row, tubName, WhereKept, weightOf } from "../parts/page";
 import { known, seal, useAnswer, useKnown, write, type Fact } from "../state";
-import { useEffect } from "preact/hooks";
 
 const FILTERS = { all: [], readings: ["reading", "standard", "monitor-hour"], doses: ["addition", "intent", "response"], water: ["exchange", "source", "volume"] } as const;
 type Filter = keyof typeof FILTERS;

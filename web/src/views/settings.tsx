@@ -71,9 +71,9 @@ function SignIn() {
 
 function Files() {
   const [said, setSaid] = useState("");
-  async function save(): Promise<void> {
+  function save(): void {
     const link = document.createElement("a");
-    link.href = URL.createObjectURL(new Blob([await exportLines()], { type: "application/jsonl" }));
+    link.href = URL.createObjectURL(new Blob([exportLines()], { type: "application/jsonl" }));
     link.download = `tubwright-${stamp(new Date()).slice(0, 10)}.jsonl`;
     link.click();
     URL.revokeObjectURL(link.href);
@@ -85,7 +85,7 @@ function Files() {
   }
   return (
     <>
-      <button class="key" style={{ width: "100%", marginTop: "8px" }} onClick={() => void save()}>{say("export")}</button>
+      <button class="key" style={{ width: "100%", marginTop: "8px" }} onClick={save}>{say("export")}</button>
       <label class="field">{say("import")}<input type="file" accept=".jsonl,application/jsonl,text/plain" onChange={(e) => void read(e.currentTarget.files?.[0])} /></label>
       <p role="status">{said}</p>
     </>

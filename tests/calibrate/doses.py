@@ -4,12 +4,14 @@
 usage: doses.py [TUBS [FIRST_SEED]]     default 2,000 tubs, a quarter of an hour on two cores
        doses.py table FILE...           only the table of what such runs wrote
 
-Builds doses.c against the core of BUILD and runs it in parts, one for each processor. Writes doses.json beside the build
-directory, prints the table in Markdown, and judges it (TAP): bounds are exact (Clopper and Pearson 1934), 95 %, one-sided.
+Builds doses.c against the core of BUILD and runs it in parts, one for each processor. Each part is kept beside the build
+directory, in doses/, as it ends: a run that was stopped goes on from there, if the program is the same byte for byte. Writes
+doses.json there too, prints the table in Markdown, and judges it (TAP): bounds are exact (Clopper and Pearson 1934), 95 %, one-sided.
 With a wrong belief (strips that read half too much, products of 80 %) the figures are told and not judged.
 """
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import subprocess
@@ -23,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 from claims import Claims  # noqa: E402
 
 WAYS = {"course": "the planner", "table": "label, whole", "half": "label, half", "oracle": "knows the tub"}
-PART = 250  # tubs of one run
+PART = 100  # tubs of one run: some minutes, which is what a stop can lose
 
 
 def binomial_below(k: int, n: int, p: float) -> float:
@@ -59,8 +61,22 @@ def add(one: Any, other: Any) -> Any:
     return one + other
 
 
+def run_part(program: Path, words: list[str], kept: Path) -> dict[str, Any]:
+    """The tally of one part: read where this very program has made it already, else made now, and kept whole or not at all."""
+    name = hashlib.sha256(program.read_bytes() + b"\0" + " ".join(words).encode()).hexdigest()[:32]
+    part, unfinished = kept / f"{name}.json", kept / f"{name}.unfinished-{os.getpid()}"
+    if not part.exists():
+        done = subprocess.run([str(program), *words], check=True, stdout=subprocess.PIPE)
+        unfinished.write_bytes(done.stdout)
+        unfinished.replace(part)
+    found: dict[str, Any] = json.loads(part.read_text(encoding="utf-8"))
+    return found
+
+
 def run_all(tubs: int, first: int) -> dict[str, Any]:
     src, build = Path(os.environ["SRC"]).resolve(), Path(os.environ["BUILD"]).resolve()
+    kept = build.parent / "doses"
+    kept.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         program = Path(folder) / "doses"
         include = [src / "src", src / "include", src / "tests", src / "tests/dose", build / "src"]
@@ -68,9 +84,7 @@ def run_all(tubs: int, first: int) -> dict[str, Any]:
                         str(build / "libtubwright_core.a"), "-lm", "-o", str(program)], check=True)
 
         def part(at: int) -> dict[str, Any]:
-            words = [str(program), str(min(PART, first + tubs - at)), str(at), "1000", "cthow"]
-            found: dict[str, Any] = json.loads(subprocess.run(words, check=True, stdout=subprocess.PIPE, text=True).stdout)
-            return found
+            return run_part(program, [str(min(PART, first + tubs - at)), str(at), "1000", "cthow"], kept)
         total: dict[str, Any] = {}
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             for found in pool.map(part, range(first, first + tubs, PART)):

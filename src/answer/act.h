@@ -16,4 +16,7 @@ const char *tw_answer_act_substance(const tw_act *act);
 /* Part of an answer: one list of an act (nothing when it is empty). */
 void tw_answer_tell_lines(tw_sink *sink, tw_key key, const tw_lines *lines);
 
+/* The amount of the act reduced to its terms; nothing where there is none, or the stock has a strength of its own. */
+void tw_answer_tell_terms(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_act *act, const tw_belief *belief, tw_sink *sink);
+
 #endif

@@ -46,6 +46,7 @@ void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
     tw_answer_flag(sink, TW_KEY_REMNANT_RULE, held->remnant_rule);
     tw_answer_spread(sink, TW_KEY_HOURS_TO_HOLD, held->hours_q05, held->hours_q50, held->hours_q95);
     tw_answer_number(sink, TW_KEY_P_HOLD_EVER, held->p_hold_ever);
+    tw_answer_number(sink, TW_KEY_REMNANT_HOURS, held->remnant_hours_q95);
     tw_answer_close(sink);
     const tw_message sentence = held_sentence(held);
     tw_said said = tw_units_say(sentence);

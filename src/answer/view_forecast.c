@@ -1,6 +1,7 @@
 /* answer/view_forecast.c: what the water will do. The fan that is drawn here is the one whose digest
  * stands on the card and on the sheet, unless another plan, or more than its 7 days, was asked for. */
 #include <math.h>
+#include <string.h>
 
 #include "answer/fan.h"
 #include "answer/plan.h"
@@ -49,7 +50,52 @@ static void tell_sentence(const tw_fan *fan, const tw_schedule *plan, uint32_t h
     tw_answer_words(sink, TW_KEY_SENTENCE, &said);
 }
 
-static void tell_hours(const tw_fan *fan, const tw_ask *ask, const tw_fan_scale *scale, uint32_t hours, uint32_t step, tw_sink *sink)
+/* What would be if everything stayed as it is, beside another plan. */
+typedef struct {
+    int shown;
+    tw_spread end;                         /* free chlorine at the last hour, mg/L */
+    double middle[TW_FAN_HOURS + 1];       /* hour by hour, mg/L                   */
+} ghost;
+
+/* One fan is kept at a time: this one is worked out before the plan's, and its middle copied. */
+static void look_at_ghost(const telling *to, const tw_schedule *plan, uint32_t hours, ghost *out)
+{
+    const tw_schedule same = tw_estimate_schedule_same(to->belief);
+    out->shown = memcmp(&same, plan, sizeof same) != 0;
+    if (!out->shown)
+        return;
+    tw_status status = TW_OK;
+    const tw_fan *fan = tw_answer_fan_over(to->core, to->belief, NULL, hours, &status);
+    out->shown = fan != NULL;
+    for (uint32_t h = 0; fan != NULL && h <= hours; h++)
+        out->middle[h] = fan->chlorine[h].q50;
+    if (fan != NULL)
+        out->end = fan->chlorine[hours];
+}
+
+static void tell_ghost(const ghost *same, uint32_t hours, const telling *to)
+{
+    if (!same->shown)
+        return;
+    tw_said said = tw_units_say(TW_SAY_FORECAST_SAME);
+    tw_units_say_number(&said, "then", same->end.q50);
+    tw_units_say_number(&said, "low", same->end.q05);
+    tw_units_say_number(&said, "high", same->end.q95);
+    tw_units_say_time(&said, "at", after(to->now, hours));
+    tw_answer_words(to->sink, TW_KEY_SAME_SAID, &said);
+}
+
+/* The duty of the plan at an hour, 0..1. */
+static double duty_at(const tw_schedule *plan, uint32_t hour)
+{
+    size_t k = plan->settings - 1;
+    while (k > 0 && plan->set_hour[k] > hour)
+        k--;
+    return plan->duty[k];
+}
+
+static void tell_hours(const tw_fan *fan, const tw_schedule *plan, const ghost *same, const tw_ask *ask, const tw_fan_scale *scale, uint32_t hours,
+                       uint32_t step, tw_sink *sink)
 {
     char line[TW_FAN_LINE];
     size_t n = tw_answer_fan_axis(scale, line);
@@ -71,6 +117,9 @@ static void tell_hours(const tw_fan *fan, const tw_ask *ask, const tw_fan_scale 
         tell_spread(sink, TW_KEY_FC_MADE, &fan->made[h]);
         tell_spread(sink, TW_KEY_FC_REMNANT, &fan->remnant[h]);
         tell_spread(sink, TW_KEY_FAN_PH, &fan->ph[h]);
+        tw_answer_number(sink, TW_KEY_DUTY, 100.0 * duty_at(plan, h));
+        if (same->shown)
+            tw_answer_number(sink, TW_KEY_FC_SAME, same->middle[h]);
         n = tw_answer_fan_line(scale, fan, h, line);
         tw_answer_drawing(sink, TW_KEY_FAN, (tw_text){line, n});
         tw_answer_close(sink);
@@ -163,6 +212,8 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
     const uint32_t planned = tw_answer_plan_end(&plan);
     if (ask->hours == 0 && planned + 24 > hours) /* what is planned last is seen for a day */
         hours = planned + 24 > TW_FAN_HOURS ? TW_FAN_HOURS : planned + 24;
+    ghost same;
+    look_at_ghost(&to, &plan, hours, &same);
     const tw_fan *fan = tw_answer_fan_over(core, belief, &plan, hours, &status);
     if (fan == NULL) {
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_FOLDED);
@@ -174,9 +225,13 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
     if (limits.profile.n > 0)
         tw_answer_text(sink, TW_KEY_PROFILE, limits.profile);
     tell_sentence(fan, &plan, hours, ask->now, sink);
+    tell_ghost(&same, hours, &to);
     tell_plan(&plan, &to);
+    tw_answer_number(sink, TW_KEY_FC_FLOOR, limits.floor_mg_per_l > 0.0 ? limits.floor_mg_per_l : (double)NAN);
+    tw_answer_number(sink, TW_KEY_FC_CEILING, limits.ceiling_mg_per_l > 0.0 ? limits.ceiling_mg_per_l : (double)NAN);
+    tw_answer_tell_lately(core, ask, tub, belief, sink);
     const tw_fan_scale scale = tw_answer_fan_scale(fan, hours, ask->width - 8, limits.floor_mg_per_l, limits.ceiling_mg_per_l);
-    tell_hours(fan, ask, &scale, hours, step, sink);
+    tell_hours(fan, &plan, &same, ask, &scale, hours, step, sink);
     tw_answer_message(sink, TW_KEY_LEGEND, TW_SAY_FAN_LEGEND);
     const tw_held_ask wanted = {.duty = plan.duty[0], .floor_mg_per_l = limits.floor_mg_per_l,
                                 .ceiling_mg_per_l = limits.ceiling_mg_per_l};

@@ -157,6 +157,7 @@ void tw_answer_view_why(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_
     tell_inputs(core, ask, tub, sink);
     tell_known(belief, sink);
     tw_answer_message(sink, TW_KEY_RULE, rule_of(act));
+    tw_answer_tell_terms(core, ask, tub, act, belief, sink);
     tell_substance(act, sink);
     tell_limits(act, sink);
     tell_result(act, sink);

@@ -45,6 +45,8 @@ void tw_answer_tell_unwritten(const tw_core *core, const tw_ask *ask, const tw_t
 
 /* 1 and why, told: the latest reading of chlorine is doubted and nothing explains it, so no forecast is shown. */
 int tw_answer_tell_withheld(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink);
+/* What was read and done in the hours before, for a drawing of free chlorine. */
+void tw_answer_tell_lately(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink);
 void tw_answer_tell_described(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_doubts(const tw_core *core, const tw_ask *ask, const tw_tub *tub, tw_sink *sink);
 void tw_answer_tell_reads_off(const tw_core *core, const tw_ask *ask, const tw_tub *tub, const tw_belief *belief, tw_sink *sink);

@@ -10,10 +10,15 @@ const claims = new Claims();
 const browser = await start();
 const axe = readFileSync(axeSource, "utf8");
 const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
-const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "forecast", "logbook", "why", "more", "bathing", "plan", "worth", "ahead", "sheet",
+const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "why", "more", "plan", "worth", "ahead",
   "write/addition", "write/setting", "write/exchange", "write/tub", "write/definition"];
+// Of other tubs: what the first one does not show.
+const OTHERS = [["Garden", "now", "stopped"], ["Loft", "now", "wait"], ["Deck", "now", "not-proven"], ["Deck", "forecast", "forecast"], ["Deck", "forecast", "forecast-other"], ["Deck", "forecast", "forecast-table"],
+  ["Deck", "sheet", "sheet"], ["Deck", "logbook", "logbook"], ["Deck", "bathing", "bathing"]];
+/** What is pressed in a view before it is looked at. */
+const PRESSED = { log: ["between"], "forecast-other": ["less duty", "more guests", "more guests"], "forecast-table": ["as a table"] };
 const ABOVE = ["", "settings", "new"];
-const SIZES = pictures ? ["390x844", "320x568", "1400x900"] : ["390x844", "320x568"];
+const SIZES = pictures ? ["390x844", "320x568", "1280x800"] : ["390x844", "320x568"];
 
 /** What is smaller than it may be, or sticks out of the page. */
 const measure = () => {
@@ -29,17 +34,19 @@ const measure = () => {
 
 for (const look of ["day", "dusk"]) {
   for (const size of SIZES) {
+    if (look === "dusk" && size !== "390x844" && !pictures) continue; // its colours stand at every width, its widths are the day's
     const { page, faults, context } = await device(browser, { base, at: now, look, size });
     await page.getByRole("link", { name: /Barn/ }).first().waitFor();
     await settled(page);
     const tubs = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("a.line")].map((a) => [a.querySelector("b + span, .text b")?.closest("a").querySelector(".text b").textContent, a.hash.split("/")[1]])));
-    const places = [...ABOVE.map((view) => [`#/${view}`, view || "round"]), ...VIEWS.map((view) => [`#/${tubs.Barn}/${view}`, view]), ...(tubs.Garden ? [[`#/${tubs.Garden}/now`, "stopped"]] : [])];
+    const places = [...ABOVE.map((view) => [`#/${view}`, view || "round"]), ...VIEWS.map((view) => [`#/${tubs.Barn}/${view}`, view]), ...OTHERS.map(([tub, view, name]) => [`#/${tubs[tub]}/${view}`, name])];
     const found = { axe: [], small: [], wide: [], type: [] };
     for (const [hash, name] of places) {
       await page.evaluate((to) => (location.hash = to), hash);
       await page.waitForTimeout(60);
       await settled(page);
-      if (name === "log") await page.getByRole("button", { name: "between", exact: true }).click();
+      for (const button of PRESSED[name] ?? []) await page.getByRole("button", { name: button, exact: true }).click();
+      await settled(page);
       if (size === "390x844") {
         if (!(await page.evaluate(() => "axe" in window))) await page.evaluate(axe);
         // As high as the page is: what the words at the foot cover for now can be scrolled out from under them.

@@ -16,7 +16,7 @@ import { Water } from "./views/water";
 import { Write } from "./views/write";
 
 function useDesk(): boolean {
-  const query = matchMedia("(min-width: 1300px)");
+  const query = matchMedia("(min-width: 1240px)");
   const [desk, setDesk] = useState(query.matches);
   useEffect(() => {
     const listener = () => setDesk(query.matches);

@@ -1,106 +1,130 @@
-// The book turned ahead: hours down the margin, mg/L across. The gap between the median and the generator's own part is the proof.
-import { useState } from "preact/hooks";
-import type { Answer } from "tables";
-import { clock, day } from "../lib/time";
+// The book turned ahead: a sentence, the fan, and what can be tried: another duty, guests and their hour, what the card says.
+import { useRef, useState } from "preact/hooks";
+import { substances, type Answer } from "tables";
+import { clock, day, instant, stamp, weekday } from "../lib/time";
 import { say, spoken } from "../lib/say";
+import { Fan, type Guests } from "../parts/fan";
 import { Page, Row, tubName, weightOf } from "../parts/page";
 import { standing, useAnswer } from "../state";
 
-interface Plan { duty: number | null; bathers: number; hours: number }
+interface Plan {
+  duty: number | null;
+  guests: Guests;
+  /** The dose of the card is poured now. */
+  poured: boolean;
+  hours: number;
+}
 
-/** The question of a plan: everything as it is, or another duty, or people tonight. */
-function asked({ duty, bathers, hours }: Plan): string {
-  const items = [duty != null ? `0h:duty=${duty}%` : "", bathers > 0 ? `8h:bathers=${bathers}x60` : ""].filter(Boolean);
-  return `forecast hours=${hours} step=2${items.length > 0 ? ` plan=${items.join(";").replace(/%/g, "")}` : ""}`;
+const MINUTES = 60; // that guests stay
+
+/** The dose of a card as an item of a plan; "" when it has none that a forecast of chlorine and pH follows. */
+function doseOf(card: Answer | null): string {
+  const act = card?.act;
+  if (act?.verb !== "add" || act.amount == null || (act.predicted_chlorine?.median == null && act.predicted_ph?.median == null)) return "";
+  return `0h:${act.substance}=${act.amount}${act.amount_unit}`;
+}
+
+/** The question of a plan: everything as it is, or something else. */
+function asked({ duty, guests, poured, hours }: Plan, dose: string): string {
+  const items = [duty != null ? `0h:duty=${duty}` : "", poured ? dose : "", guests.count > 0 ? `${guests.hour}h:bathers=${guests.count}x${MINUTES}` : ""].filter(Boolean);
+  return `forecast hours=${hours} step=${hours > 48 ? 2 : 1}${items.length > 0 ? ` plan=${items.join(";")}` : ""}`;
 }
 
 export function Forecast({ tub }: { tub: string }) {
-  const [plan, setPlan] = useState<Plan>({ duty: null, bathers: 0, hours: 48 });
-  const { answer, working, fault } = useAnswer(tub, asked(plan));
+  const [plan, setPlan] = useState<Plan>({ duty: null, guests: { count: 0, hour: 8 }, poured: false, hours: 48 });
   const [table, setTable] = useState(false);
-  const now = Math.round(Number(standing(tub, "setting").filter(({ fields }) => fields.what === "duty").pop()?.fields.value ?? 0));
-  const duty = plan.duty ?? now;
-  const step = (by: number) => setPlan({ ...plan, duty: Math.min(100, Math.max(0, Math.round((duty + by) / 5) * 5)) });
-  const hours = (answer?.hours ?? []).filter(({ fc }) => fc);
+  const card = useAnswer(tub, "now").answer;
+  const dose = doseOf(card);
+  const { answer: fresh, working, fault } = useAnswer(tub, asked(plan, dose));
+  const before = useRef<Answer | null>(null); // stays drawn until what is tried is worked out
+  if (fresh) before.current = fresh;
+  const answer = fresh ?? (fault ? null : before.current);
+  const dutyNow = Math.round(Number(standing(tub, "setting").filter(({ fields }) => fields.what === "duty").pop()?.fields.value ?? 0));
+  const cardDuty = card?.act?.setting === "duty" && card.act.setting_value != null ? Math.round(card.act.setting_value * 100) : null;
+  const drawn = answer?.hours?.some(({ fc }) => fc) ? answer : null;
+  const setDuty = (duty: number) => setPlan((was) => ({ ...was, duty: duty === dutyNow ? null : duty }));
   return (
-    <Page title={tubName(tub)} under={say("under-forecast")} view="forecast" tub={tub} weight={weightOf(answer?.weight)}>
+    <Page title={tubName(tub)} under={drawn ? band(drawn) : say("under-forecast")} view="forecast" tub={tub} weight={weightOf(answer?.weight)}>
       <main class="body" aria-busy={working}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
-        {answer?.sentence && <Row hour={say("now")} fixed><p class="what">{answer.sentence.text}</p></Row>}
-        {answer?.withheld && <Row><p>{answer.withheld.text}</p></Row>}
+        {answer?.withheld && <Row><p class="what">{answer.withheld.text}</p></Row>}
         {answer?.head && <Row><p class="what">{answer.head.text}</p></Row>}
-        <Row>
-          <div role="group" aria-label={say("what-if")} style={{ display: "grid", gap: "8px", gridTemplateColumns: "1fr 60px 60px" }}>
-            <span style={{ alignSelf: "center" }}>{say("duty-n", { n: duty })}{plan.duty != null && plan.duty !== now ? ` (${say("now-n", { n: now })})` : ""}</span>
-            <button class="key" style={{ gridColumn: "auto" }} aria-label={say("less-duty")} onClick={() => step(-5)}>−</button>
-            <button class="key" style={{ gridColumn: "auto" }} aria-label={say("more-duty")} onClick={() => step(5)}>+</button>
-            <span style={{ alignSelf: "center" }}>{say("guests-n", { n: plan.bathers })}</span>
-            <button class="key" style={{ gridColumn: "auto" }} aria-label={say("fewer-guests")} onClick={() => setPlan({ ...plan, bathers: Math.max(0, plan.bathers - 1) })}>−</button>
-            <button class="key" style={{ gridColumn: "auto" }} aria-label={say("more-guests")} onClick={() => setPlan({ ...plan, bathers: Math.min(20, plan.bathers + 1) })}>+</button>
-          </div>
-        </Row>
+        {answer && working && !fresh && <Row><p class="working" role="status">{say("working")}</p></Row>}
+        <div aria-live="polite">
+          {answer?.sentence && <Row><h2 class="what">{answer.sentence.text}</h2></Row>}
+          {answer?.same_said && <Row><p class="small">{answer.same_said.text}</p></Row>}
+          {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b> {answer.held_sentence.text}</p></Row>}
+        </div>
+        {drawn && <Row><button class="touch" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
+        {drawn && (table ? <Table answer={drawn} /> : <Fan answer={drawn} dutyNow={dutyNow} guests={plan.guests} setDuty={setDuty}
+          setHour={(hour) => setPlan((was) => ({ ...was, guests: { ...was.guests, hour } }))}
+          rest={plan.poured && card?.act?.next_at && card.act.next_at > card.at! ? card.act.next_at : ""}
+          pours={plan.poured ? doseShown(card!) : ""} />)}
+        <WhatIf plan={plan} put={setPlan} dutyNow={dutyNow} cardDuty={cardDuty} dose={dose && doseShown(card!)} at={answer?.at ?? stamp(new Date())} setDuty={setDuty} />
         {answer?.duty_said && <Row><p>{answer.duty_said.text} {answer.duty_use_said?.text}</p></Row>}
-        {hours.length > 0 && <Row><button class="touch" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
-        {hours.length > 0 && (table ? <Table hours={hours} /> : <Fan hours={hours} sentence={answer?.sentence?.text ?? ""} />)}
-        {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b> {answer.held_sentence.text} {answer.rules?.text}</p></Row>}
+        {answer?.rules && <Row><p>{answer.rules.text}</p></Row>}
         {answer?.power_cut_said && <Row><p>{answer.power_cut_said.text}</p></Row>}
-        <div class="times" role="group" aria-label={say("how-far")} style={{ padding: "12px 16px 0" }}>{[24, 48, 168, 336].map((h) => <button class="key" aria-pressed={plan.hours === h} onClick={() => setPlan({ ...plan, hours: h })}>{h < 72 ? say("n-h", { n: h }) : say("n-days", { n: h / 24 })}</button>)}</div>
+        {answer?.forecast_line && <Row><p class="small">{answer.forecast_line.text}</p></Row>}
       </main>
     </Page>
   );
 }
 
-const LINE = 22; // px an hour of the chart
+/** "Free chlorine · 3 to 5 mg/L". */
+function band({ fc_floor: floor, fc_ceiling: ceiling }: Answer): string {
+  const ends = floor != null && ceiling != null ? say("a-to-b", { a: floor, b: ceiling }) : floor != null ? say("from-n", { n: floor }) : "";
+  return [say("forecast-of"), ends && `${ends} mg/L`].filter(Boolean).join(" · ");
+}
 
-function Fan({ hours, sentence }: { hours: Answer[]; sentence: string }) {
-  const width = 300;
-  const top = 26;
-  const most = Math.max(4, ...hours.map(({ fc }) => fc!.high ?? 0));
-  const until = Math.ceil(most / 2) * 2;
-  const x = (mgl: number | null | undefined) => ((mgl ?? 0) / until) * (width - 24) + 8;
-  const y = (i: number) => top + i * LINE;
-  const height = y(hours.length - 1) + 16;
-  const path = (pick: (row: Answer) => number | null | undefined) => hours.map((row, i) => `${i ? "L" : "M"}${x(pick(row)).toFixed(1)} ${y(i)}`).join("");
-  const between = (low: (row: Answer) => number | null | undefined, high: (row: Answer) => number | null | undefined) =>
-    `${path(low)}${hours.map((_, i) => `L${x(high(hours[hours.length - 1 - i]!)).toFixed(1)} ${y(hours.length - 1 - i)}`).join("")}Z`;
-  const every = Math.max(1, Math.round(hours.length / 12));
-  const end = hours[hours.length - 1]!;
-  const proof = (end.fc!.median ?? 0) - (end.fc_made?.median ?? 0);
+function doseShown(card: Answer): string {
+  const { amount, amount_unit, substance } = card.act!;
+  return `${amount} ${amount_unit} ${(substances[substance ?? ""]?.plain ?? substance ?? "").replace(/ \(.*/, "")}`;
+}
+
+function WhatIf({ plan, put, dutyNow, cardDuty, dose, at, setDuty }: { plan: Plan; put: (plan: Plan) => void; dutyNow: number; cardDuty: number | null; dose: string; at: string; setDuty: (duty: number) => void }) {
+  const duty = plan.duty ?? dutyNow;
+  const { count, hour } = plan.guests;
+  const guests = (next: Partial<Guests>) => put({ ...plan, guests: { ...plan.guests, ...next } });
+  const when = stamp(new Date(instant(at) + hour * 3600_000));
+  const step = (by: number) => setDuty(Math.min(100, Math.max(0, Math.round((duty + by) / 5) * 5)));
   return (
-    <figure>
-    <div class="row" role="img" aria-label={`${sentence} ${say("fan-spoken")}`}>
-      <div class="hour" style={{ position: "relative" }} aria-hidden="true">
-        {hours.map((row, i) => (i % every === 0 ? <span style={{ position: "absolute", right: "13px", top: `calc(${(y(i) / height) * 100}% - 10px)` }}>{i === 0 || clock(row.entry_at!) < "02:00" ? `${day(row.entry_at!, spoken())} ` : ""}{clock(row.entry_at!)}</span> : null))}
-      </div>
-      <div class="text">
-        <svg class="chart" viewBox={`0 0 ${width} ${height}`}>
-          {Array.from({ length: until / 2 + 1 }, (_, i) => i * 2).map((mgl) => (
-            <g><line x1={x(mgl)} x2={x(mgl)} y1={top - 6} y2={height} stroke="var(--hair)" stroke-width="1" /><text x={x(mgl)} y="12" text-anchor="middle">{mgl}{mgl === until ? " mg/L" : ""}</text></g>
-          ))}
-          <path d={between((r) => r.fc!.low, (r) => r.fc!.high)} fill="var(--fan90)" />
-          <path d={between((r) => r.fc_q25, (r) => r.fc_q75)} fill="var(--fan50)" />
-          <path d={path((r) => r.fc_made?.median)} fill="none" stroke="var(--ink)" stroke-width="1.8" stroke-dasharray="6 4" />
-          <path d={path((r) => r.fc!.median)} fill="none" stroke="var(--ink)" stroke-width="2.5" />
-          {proof > 0.15 && (
-            <g><path d={`M${x(end.fc_made?.median)} ${height - 12}V${height - 6}H${x(end.fc!.median)}V${height - 12}`} fill="none" stroke="var(--ink)" stroke-width="2" />
-              <text class="halo" x={(x(end.fc_made?.median) + x(end.fc!.median)) / 2} y={height - 18} text-anchor="middle">{proof.toFixed(1)}</text></g>
-          )}
-        </svg>
-      </div>
-    </div>
-    <figcaption class="row"><span class="hour" /><span class="text small">{say("fan-legend")}</span></figcaption>
-    </figure>
+    <section class="what-if" aria-label={say("what-if")}>
+      <Keys name={say("duty-of")} said={`${duty} %`} small={duty === dutyNow ? say("as-set") : say("set-n", { n: dutyNow })} less={say("less-duty")} more={say("more-duty")} step={step} />
+      <Keys name={say("guests")} said={String(count)} small={count > 0 ? `${weekday(when, spoken())} ${clock(when)}` : say("nobody")} less={say("fewer-guests")} more={say("more-guests")}
+        step={(by) => guests({ count: Math.min(20, Math.max(0, count + Math.sign(by))) })} />
+      {count > 0 && <Keys name={say("guests-when")} said={clock(when)} small={weekday(when, spoken())} less={say("earlier")} more={say("later")}
+        step={(by) => guests({ hour: Math.min(plan.hours - 1, Math.max(0, hour + Math.sign(by))) })} />}
+      {dose && <button class="key" aria-pressed={plan.poured} onClick={() => put({ ...plan, poured: !plan.poured })}>{say("with-dose", { dose })}</button>}
+      {cardDuty != null && cardDuty !== duty && <button class="key" onClick={() => setDuty(cardDuty)}>{say("as-card", { n: cardDuty })}</button>}
+      <div class="times" role="group" aria-label={say("how-far")}>{[24, 48, 168, 336].map((h) => <button class="key" aria-pressed={plan.hours === h} onClick={() => put({ ...plan, hours: h, guests: { count, hour: Math.min(hour, h - 1) } })}>{h < 72 ? say("n-h", { n: h }) : say("n-days", { n: h / 24 })}</button>)}</div>
+    </section>
   );
 }
 
-function Table({ hours }: { hours: Answer[] }) {
-  const number = (value: number | null | undefined) => (value == null ? "" : value.toFixed(1));
+/** A name, its value between two keys. */
+function Keys({ name, said, small, less, more, step }: { name: string; said: string; small: string; less: string; more: string; step: (by: number) => void }) {
   return (
-    <Row><div class="scroll"><table>
-      <caption class="hidden">{say("under-forecast")}</caption>
-      <thead><tr><th scope="col">{say("hour")}</th><th scope="col">mg/L</th><th scope="col">90 %</th><th scope="col">{say("made")}</th><th scope="col">pH</th></tr></thead>
-      <tbody>{hours.map((row) => <tr><th scope="row">{day(row.entry_at!, spoken())} {clock(row.entry_at!)}</th><td>{number(row.fc!.median)}</td><td>{number(row.fc!.low)}–{number(row.fc!.high)}</td><td>{number(row.fc_made?.median)}</td><td>{number(row.fan_ph?.median)}</td></tr>)}</tbody>
-    </table></div></Row>
+    <div class="stepper" role="group" aria-label={name}>
+      <span><b>{name}</b><span class="small">{small}</span></span>
+      <button class="key" aria-label={less} onClick={() => step(-5)}>−</button>
+      <output class="figure" aria-live="polite">{said}</output>
+      <button class="key" aria-label={more} onClick={() => step(5)}>+</button>
+    </div>
+  );
+}
+
+function Table({ answer }: { answer: Answer }) {
+  const number = (value: number | null | undefined) => (value == null ? "" : value.toFixed(1));
+  const ghost = answer.same_said !== undefined;
+  return (
+    <>
+      {answer.lately && answer.lately.length > 0 && <Row><h2 class="sub">{say("lately")}</h2><ul class="plain-list">{answer.lately.map((row) => <li>{clock(row.lately_at!)} {row.lately_said?.text}{row.rest_until && ` · ${say("rests-until", { time: clock(row.rest_until) })}`}</li>)}</ul></Row>}
+      <Row><div class="scroll" role="region" tabIndex={0} aria-label={say("under-forecast")}><table>
+        <caption class="hidden">{say("under-forecast")}</caption>
+        <thead><tr><th scope="col">{say("hour")}</th><th scope="col">mg/L</th><th scope="col">90 %</th><th scope="col">{say("left-of-doses")}</th><th scope="col">{say("made")}</th>{ghost && <th scope="col">{say("as-it-is")}</th>}<th scope="col">{say("duty")}</th><th scope="col">pH</th></tr></thead>
+        <tbody>{answer.hours!.map((row) => <tr><th scope="row">{day(row.entry_at!, spoken())} {clock(row.entry_at!)}</th><td>{number(row.fc!.median)}</td><td>{number(row.fc!.low)}–{number(row.fc!.high)}</td><td>{number(row.fc_remnant?.median)}</td><td>{number(row.fc_made?.median)}</td>{ghost && <td>{number(row.fc_same)}</td>}<td>{row.duty}</td><td>{number(row.fan_ph?.median)}</td></tr>)}</tbody>
+      </table></div></Row>
+    </>
   );
 }

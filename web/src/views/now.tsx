@@ -8,7 +8,7 @@ import { hear, say, spoken } from "../lib/say";
 import { Logged } from "../parts/logged";
 import { Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
-import { useAnswer, useClock, write, type Fact } from "../state";
+import { standing, useAnswer, useClock, write, type Fact } from "../state";
 
 const sentences = (list?: Said[]) => list?.map(hear).join(" ");
 
@@ -16,6 +16,8 @@ const sentences = (list?: Said[]) => list?.map(hear).join(" ");
 function Act({ card }: { card: Answer }) {
   const { verb, substance, amount, amount_unit } = card.act!;
   const known = substance ? substances[substance] : undefined;
+  if (card.act!.setting === "duty" && card.act!.setting_value != null)
+    return <h2 class="act">{say("verb-nothing")}<br />{say("verb-duty")} <span class="amount">{Math.round(card.act!.setting_value * 100)} %</span></h2>;
   if (verb !== "add" || amount == null) return <h2 class="act">{card.head!.text}</h2>;
   const [plain, chemical] = named(known?.plain ?? substance ?? "");
   return (
@@ -40,12 +42,42 @@ function amountShown(amount: number, unit: string): string {
   return `${+amount.toFixed(1)} ${unit}`;
 }
 
-/** The wait, counted down. */
+const COUNTED_S = 6 * 3600; // a longer wait has its hour alone
+
+/** The wait, counted down: by the second, or by the minute where motion is to be spared. */
 function Countdown({ until }: { until: string }) {
-  const left = Math.max(0, Math.round((instant(until) - useClock().getTime()) / 1000));
-  if (left === 0 || left > 6 * 3600) return null;
+  const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+  const seconds = (instant(until) - useClock().getTime()) / 1000;
+  const left = Math.max(0, calm ? Math.ceil(seconds / 60) * 60 : Math.round(seconds));
+  if (left === 0) return null;
   const [h, m, s] = [Math.floor(left / 3600), Math.floor(left / 60) % 60, left % 60];
-  return <p class="act" role="timer"><span class="amount">{h > 0 ? say("left-h", { h, m }) : say("left-min", { m, s })}</span></p>;
+  return (
+    <p class="act" role="timer" aria-live="off">
+      <span class="amount">{h > 0 ? say("left-h", { h, m }) : say("left-m", { m })}</span>{h === 0 && !calm && <span class="seconds">{s} s</span>}
+    </p>
+  );
+}
+
+/** The wait in the margin: past grey, rest hatched, and "now" sinks through it. */
+function WaitMargin({ from, until }: { from: string; until: string }) {
+  const now = useClock().getTime();
+  const [begin, end] = [instant(from), instant(until)];
+  if (!(now >= begin && now < end)) return null;
+  const gone = `${((now - begin) / (end - begin)) * 100}%`;
+  return (
+    <div class="wait" aria-hidden="true">
+      <span class="from">{clock(from)}</span>
+      <div class="bar"><div class="gone" style={{ height: gone }} /><div class="rest" /></div>
+      <b class="sinks" style={{ top: gone }}>{say("now")}</b>
+      <b class="until">{clock(until)}</b>
+    </div>
+  );
+}
+
+/** When the wait began: with the last thing that was added, or done. */
+function begun(tub: string, at: string): string {
+  const before = standing(tub).filter(({ fields }) => ["addition", "response", "exchange"].includes(fields.kind!) && fields.at! <= at).map(({ fields }) => fields.at!);
+  return before.sort((a, b) => instant(a) - instant(b)).pop() ?? at;
 }
 
 function whenShown(time: string, now: string): string {
@@ -67,6 +99,8 @@ export function Now({ tub }: { tub: string }) {
 function Card({ tub, name, card, working }: { tub: string; name: string; card: Answer; working: boolean }) {
   const act = card.act;
   const weight = weightOf(card.weight);
+  const waits = act?.verb === "wait" && act.until ? act.until : "";
+  const counted = waits !== "" && instant(waits) - instant(card.at!) < COUNTED_S * 1000;
   const later = act && act.next_at && act.next_at > card.at! ? act.next_at : "";
   const stage = [card.stage?.text, card.state?.text].filter(Boolean).map((text) => sentenceCase(text!)).join(" · ");
   return (
@@ -74,10 +108,13 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
       <main class="body" aria-busy={working}>
         <Logged tub={tub} />
         {working && <Row><p class="working" role="status">{say("working")}</p></Row>}
-        <Row hour={say("now")} fixed>
-          <Act card={card} />
-          {act?.verb === "wait" && act.until && <Countdown until={act.until} />}
-        </Row>
+        <div class="row">
+          <div class="hour">{waits ? <WaitMargin from={begun(tub, card.at!)} until={waits} /> : <b>{say("now")}</b>}</div>
+          <div class={waits ? "text waits" : "text"}>
+            <div aria-live="polite">{counted ? <h2 class="act">{say("verb-wait")}</h2> : <Act card={card} />}</div>
+            {counted && <><Countdown until={waits} /><p class="what">{say("until-n", { time: whenShown(waits, card.at!) })}</p></>}
+          </div>
+        </div>
         {card.hint && <Row><Para>{hear(card.hint)}</Para></Row>}
         <Reasons lead={say("not-proven-because")} list={card.not_proven_because} />
         <Reasons lead={say("because")} list={card.because} />
@@ -153,7 +190,7 @@ function Answers({ tub, card }: { tub: string; card: Answer }) {
     <div class={`acts ${act.done_enough ? "" : "one"}`}>
       {fault && <p class="fault key whole" role="alert">{fault}</p>}
       {act.done_enough
-        ? <button class="key next" disabled={busy} onClick={() => put([...factsOf(act.done ?? []), respond(card, "done")])}>{act.verb === "ask" ? say("yes") : say("done")}</button>
+        ? <button class="key next" disabled={busy} onClick={() => put([...factsOf(act.done ?? []), respond(card, "done")])}>{act.verb === "ask" ? say("yes") : act.setting === "duty" && act.setting_value != null ? say("duty-done", { n: Math.round(act.setting_value * 100) }) : say("done")}</button>
         : <a class="key next" href={to(tub, "log", whatToWrite(card))}>{say("write-it")}</a>}
       {dose && <button class="key" disabled={busy} onClick={() => ask("differently")}>{say("done-differently")}</button>}
       <button class={dose ? "key" : "key whole"} disabled={busy} onClick={() => ask("not-done")}>{say("not-done")}</button>

@@ -238,10 +238,12 @@ static int visit(course *c, double *left, double start_min, tw_course *out)
     tw_course_doing doing;
     tw_course_judged judged;
     const int first = out->visits == 0;
-    const size_t n = tw_dose_visit_find(&c->rows, &c->search, *left, c->members, first, found);
-    if (n == 0 || (!first && found[0].small))
-        return 0; /* nothing goes, or nothing more can be foretold before the retest */
-    const size_t taken = tw_dose_judge_first(&c->rows, &c->judge, first, n, found, &doing, &judged);
+    size_t n = 0, taken = 0;
+    for (int acid_first = 0; acid_first < 2 && taken == n; acid_first++) {
+        n = tw_dose_visit_find(&c->rows, &c->search, *left, c->members, first, acid_first, found);
+        taken = n > 0 && !first && found[0].small /* nothing more can be foretold before the retest */
+                    ? n : tw_dose_judge_first(&c->rows, &c->judge, first, n, found, &doing, &judged);
+    }
     if (taken == n)
         return 0;
     tw_candidate *best = &found[taken];

@@ -208,7 +208,7 @@ static void need_of(const tw_rows *r, int q, int way, size_t most, tw_need *out)
     out->waits = q == TW_OF_CHLORINE && way < 0 && r->ask->loss_per_h > 0.0;
 }
 
-void tw_dose_choice_look(const tw_rows *r, const tw_columns *c, size_t most, tw_needs *out)
+void tw_dose_choice_look(const tw_rows *r, const tw_columns *c, size_t most, int acid_first, tw_needs *out)
 {
     memset(out, 0, sizeof *out);
     for (int a = 0; a < TW_OF_QUANTITIES; a++) {
@@ -222,7 +222,7 @@ void tw_dose_choice_look(const tw_rows *r, const tw_columns *c, size_t most, tw_
         need_of(r, q, out->way[q], most, now);
         /* One number at a time: what moves alkalinity moves pH, and the rest of pH is for later. */
         if (q == TW_OF_PH && out->way[TW_OF_ALKALINITY] != 0 && out->of[0].options > 0)
-            now->options = 0;
+            out->of[acid_first ? 0 : out->n - 1].options = 0;
     }
 }
 

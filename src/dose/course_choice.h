@@ -29,8 +29,9 @@ typedef struct {
     int way[TW_OF_QUANTITIES];
 } tw_needs;
 
-/* What is to move in these columns, with so many products for each at most. */
-void tw_dose_choice_look(const tw_rows *rows, const tw_columns *columns, size_t most, tw_needs *out);
+/* What is to move in these columns, with so many products for each at most. acid_first: 1 lets pH
+ * go before alkalinity (see tw_dose_visit_find). */
+void tw_dose_choice_look(const tw_rows *rows, const tw_columns *columns, size_t most, int acid_first, tw_needs *out);
 
 /* Something on hand moves the quantity that way. */
 int tw_dose_choice_can_move(const tw_rows *rows, int quantity, int way);

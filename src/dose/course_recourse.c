@@ -136,8 +136,8 @@ static double factor_at(const tw_rows *r, const tw_visit *v, const tw_columns *c
 typedef enum { SETTLED, GOES, STUCK } outlook;
 
 /* The plainest visit from the columns as they are, within the risk that may be worked at, and what it spends of it. SETTLED:
- * nothing is to move; STUCK: nothing goes. */
-static outlook plain_visit(const tw_rows *r, tw_columns *c, double may, double *room, tw_visit *v, double *spent)
+ * nothing is to move; STUCK: nothing goes. acid_first as of tw_dose_visit_find. */
+static outlook plain_visit(const tw_rows *r, tw_columns *c, double may, int acid_first, double *room, tw_visit *v, double *spent)
 {
     static const int ORDER[] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
                                 TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_CHLORINE};
@@ -154,9 +154,12 @@ static outlook plain_visit(const tw_rows *r, tw_columns *c, double may, double *
         }
     if (open == 0)
         return SETTLED;
+    if (acid_first && !(way[TW_OF_ALKALINITY] > 0 && way[TW_OF_PH] < 0))
+        return STUCK;
     for (size_t a = 0; a < sizeof ORDER / sizeof *ORDER; a++) {
         const int q = ORDER[a];
-        if (way[q] == 0 || v->additions == TW_COURSE_ADDITIONS || (q == TW_OF_PH && way[TW_OF_ALKALINITY] != 0) ||
+        if (way[q] == 0 || v->additions == TW_COURSE_ADDITIONS || (q == TW_OF_ALKALINITY && acid_first) ||
+            (q == TW_OF_PH && way[TW_OF_ALKALINITY] != 0 && !acid_first) ||
             (q == TW_OF_PH && way[q] > 0 && r->ask->air_hours > 0.0))
             continue;
         const int j = tw_dose_visit_plainest(r, q, way[q], 0);
@@ -214,7 +217,10 @@ double tw_dose_recourse(const tw_rows *r, const tw_visit *visit, double left, do
         while (visits < VISITS_MOST) {
             tw_visit v;
             double spent = 0.0;
-            const outlook now = plain_visit(r, &s->trial, tw_dose_worked_at(now_left, members), s->value, &v, &spent);
+            const double may = tw_dose_worked_at(now_left, members);
+            outlook now = plain_visit(r, &s->trial, may, 0, s->value, &v, &spent);
+            if (now == STUCK)
+                now = plain_visit(r, &s->trial, may, 1, s->value, &v, &spent);
             if (now == SETTLED)
                 break;
             if (now == STUCK) {

@@ -28,7 +28,7 @@ static int is_better(const tw_candidate *a, const tw_candidate *b)
 void tw_dose_visit_unrounded(const tw_rows *r, tw_search *s, double left, double members, tw_candidate *c)
 {
     tw_needs w;
-    tw_dose_choice_look(r, &s->full, 1, &w);
+    tw_dose_choice_look(r, &s->full, 1, 0, &w);
     memcpy(c->visit.grams, c->wanted, sizeof c->visit.grams);
     tw_dose_visit_size(r, w.way, s, left, members, c);
 }
@@ -39,11 +39,13 @@ double tw_dose_visit_worth(const tw_rows *r, tw_search *s, double left, double m
     return tw_dose_recourse(r, &c->visit, left > spent ? left - spent : 0.0, members, retests, s, &c->most_visits);
 }
 
-size_t tw_dose_visit_find(const tw_rows *r, tw_search *s, double left, double members, int all,
+size_t tw_dose_visit_find(const tw_rows *r, tw_search *s, double left, double members, int all, int acid_first,
                           tw_candidate out[TW_COURSE_SHORTLIST])
 {
     tw_needs w;
-    tw_dose_choice_look(r, &s->full, all ? TW_COURSE_OPTIONS : 1, &w);
+    tw_dose_choice_look(r, &s->full, all ? TW_COURSE_OPTIONS : 1, acid_first, &w);
+    if (acid_first && !(w.way[TW_OF_ALKALINITY] > 0 && w.way[TW_OF_PH] < 0))
+        return 0;
     const size_t n = tw_dose_choice_list(r, &w, all ? TW_COURSE_SHORTLIST : 2, out);
     size_t kept = 0;
     for (size_t a = 0; a < n; a++) {

@@ -67,8 +67,10 @@ void tw_dose_visit_keep(tw_candidate *candidate, const int keep[TW_COURSE_ADDITI
 int tw_dose_visit_air(const tw_rows *rows, const double after[TW_ROWS], const int way[TW_OF_QUANTITIES]);
 
 /* Candidates for the columns `search->full`, best first; left: of the course's risk. all: 1 looks at every choice, 0
- * at the plainest for each quantity, for visits that are only foretold. Returns how many (0: nothing goes). */
-size_t tw_dose_visit_find(const tw_rows *rows, tw_search *search, double left, double members, int all,
+ * at the plainest for each quantity, for visits that are only foretold. acid_first: where bicarbonate has no room under the
+ * ceiling of pH, 1 lets acid make it: pH goes down first, to its target, and the retest stands between the two. Returns how
+ * many (0: nothing goes). */
+size_t tw_dose_visit_find(const tw_rows *rows, tw_search *search, double left, double members, int all, int acid_first,
                           tw_candidate out[TW_COURSE_SHORTLIST]);
 
 /* Expected visits of a candidate that is sized, its retest counted in; sets most_visits. */

@@ -163,7 +163,7 @@ static tw_course_band within(double low, double target, double high, double hard
 static void band_of_ph(const tw_scene *s, tw_job_set jobs, tw_course_band *ph)
 {
     const tw_band rest = tw_procedure_bands[TW_BAND_PH];
-    const double hard_low = jobs & (1u << TW_JOB_ACID | 1u << TW_JOB_TRIM) ? rest.hard_low : (double)NAN;
+    const double hard_low = rest.hard_low; /* acid may go first, for bicarbonate too */
     const double hard_high = has(jobs, TW_JOB_BICARBONATE) ? rest.hard_high : (double)NAN;
     *ph = within(tw_procedure_ph_limit(s, 0), rest.target, tw_procedure_ph_limit(s, 1), hard_low, hard_high);
 }
@@ -171,7 +171,7 @@ static void band_of_ph(const tw_scene *s, tw_job_set jobs, tw_course_band *ph)
 static void band_of_alkalinity(const tw_scene *s, tw_job_set jobs, tw_course_band *ta)
 {
     const tw_band band = tw_procedure_band(s, TW_BAND_TA);
-    const int falls = (jobs & (1u << TW_JOB_ACID | 1u << TW_JOB_TRIM | 1u << TW_JOB_LANTHANUM)) != 0;
+    const int falls = (jobs & (1u << TW_JOB_ACID | 1u << TW_JOB_BICARBONATE | 1u << TW_JOB_TRIM | 1u << TW_JOB_LANTHANUM)) != 0;
     const double hard_low = falls ? band.hard_low : (double)NAN;
     const double hard_high = has(jobs, TW_JOB_BICARBONATE) ? band.hard_high : (double)NAN;
     if (jobs & (1u << TW_JOB_ACID | 1u << TW_JOB_BICARBONATE)) {

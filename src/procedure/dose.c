@@ -261,6 +261,8 @@ static tw_status card(const tw_scene *s, const tw_course_of_tub *asked, const tw
     tell_numbers(s, a, j->of, out, &f);
     tell_limits(v, out);
     tell_single(s, j, sub, asked->ask.band[j->of].target, out);
+    if (job == TW_JOB_TRIM && asked->jobs >> TW_JOB_BICARBONATE & 1u)
+        tw_procedure_line(&out->why, TW_SAY_WHY_ACID_FIRST);
     if (v->bound == TW_COURSE_BOUND_STOCK && v->bound_at == 0)
         tw_procedure_line(&out->why, TW_SAY_WHY_STOCK_LEFT);
     if (!asked->listed[a->stock])
@@ -269,12 +271,13 @@ static tw_status card(const tw_scene *s, const tw_course_of_tub *asked, const tw
     return TW_OK;
 }
 
-/* 1: the visit pours for the job that was asked for. */
+/* 1: the visit pours for the job that was asked for: acid too, where it makes room for bicarbonate. */
 static int serves(const tw_course_of_tub *asked, const tw_course *c, int job)
 {
     const tw_course_visit *v = &c->visit[0];
     for (size_t k = 0; c->visits > 0 && k < v->additions; k++)
-        if (asked->row[v->addition[k].stock]->effect == tw_procedure_jobs[job].effect)
+        if (asked->row[v->addition[k].stock]->effect == tw_procedure_jobs[job].effect ||
+            (job == TW_JOB_BICARBONATE && asked->row[v->addition[k].stock]->effect == TW_EFFECT_TA_DOWN))
             return 1;
     return 0;
 }

@@ -132,6 +132,33 @@ static void an_acid_step_keeps_the_floor_and_its_cap(void **state)
     assert_true(wait_h >= 0.5 && wait_h <= 4.25);
 }
 
+/* Alkalinity under its band at a pH by its limit, and cold, where bicarbonate leads to 8.4. It has no room. Acid goes first and says why; what was
+ * moved is read, then bicarbonate goes in. */
+static void acid_makes_room_for_bicarbonate(void **state)
+{
+    (void)state;
+    a_filled_tub_at("8.2", "55", "90", "12");
+    (void)lines_add("waiver", 2.6, "\"condition\":\"warm-enough\",\"reason\":\"no power yet\",\"role\":\"owner\"");
+    tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_ACID_TRIM);
+    assert_true(act.predicted_ph[0] >= 6.8 && act.predicted_ta[0] >= 40.0 && act.chance <= 0.05);
+    int says = 0;
+    for (uint32_t i = 0; i < act.why.n; i++)
+        says += act.why.line[i].message == TW_SAY_WHY_ACID_FIRST;
+    assert_int_equal(says, 1);
+    char grams[160];
+    (void)snprintf(grams, sizeof grams, "\"amount\":\"%.0f\",\"amount_unit\":\"g\",\"measured\":\"weighed\",\"substance\":\"sodium-bisulfate-93\"", act.amount_g);
+    (void)lines_add("addition", 2.8, grams);
+    assert_int_equal(act_at(2.9, 1).verb, TW_VERB_WAIT);
+    act = act_at(4.0, 1);
+    assert_int_equal(act.verb, TW_VERB_TEST);
+    (void)lines_reading(4.1, "ph", "7.5", "pH", "meter", "");
+    (void)lines_reading(4.1, "total-alkalinity", "40", "mg/L", "drops", "\"step\":\"10\"");
+    act = act_at(4.2, 1);
+    assert_int_equal(act.id, TW_ACT_BICARBONATE);
+    assert_true(act.predicted_ph[2] < 8.2);
+}
+
 /* CO2 leaves in proportion to what is over the air's: the farther pH has to come, the longer the air. */
 static void air_is_as_long_as_the_water_needs(void **state)
 {
@@ -398,7 +425,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_wait_is_waited_for),
         cmocka_unit_test(low_ph_with_enough_alkalinity_is_aired_and_gets_no_base),
         cmocka_unit_test(an_acid_step_keeps_the_floor_and_its_cap),
-        cmocka_unit_test(air_is_as_long_as_the_water_needs),
+        cmocka_unit_test(acid_makes_room_for_bicarbonate), cmocka_unit_test(air_is_as_long_as_the_water_needs),
         cmocka_unit_test(a_dose_of_unknown_size_is_asked_about),
         cmocka_unit_test(what_must_not_meet_waits),
         cmocka_unit_test(a_retest_that_says_the_same_stands_and_another_does_not),

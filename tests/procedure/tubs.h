@@ -46,8 +46,8 @@ static inline void a_tub(void)
     (void)lines_add("tub", 0.0, "\"name\":\"Barn\",\"use\":\"private\",\"volume\":\"1200\",\"volume_unit\":\"L\"");
 }
 
-/* A tub filled with warm water of this pH, alkalinity and hardness, everything before it answered. */
-static inline void a_filled_tub_of(const char *ph, const char *ta, const char *ch)
+/* A tub filled with water of this pH, alkalinity, hardness and temperature, everything before it answered. */
+static inline void a_filled_tub_at(const char *ph, const char *ta, const char *ch, const char *celsius)
 {
     a_tub();
     no_old_chemistry(0.0);
@@ -58,14 +58,22 @@ static inline void a_filled_tub_of(const char *ph, const char *ta, const char *c
     for (size_t i = 0; i < 7; i++)
         (void)lines_reading(0.2, ANALYTES[i][0], value[i], ANALYTES[i][1], "laboratory", "\"source\":\"hose\"");
     (void)lines_add("care", 0.3, "\"job\":\"purge\",\"state\":\"done\"");
-    (void)lines_add("exchange", 1.0, "\"cause\":\"fill\",\"in\":\"1180\",\"source\":\"hose\",\"volume_unit\":\"L\",\"temperature\":\"38\",\"temperature_unit\":\"Cel\"");
+    char fill[160];
+    (void)snprintf(fill, sizeof fill, "\"cause\":\"fill\",\"in\":\"1180\",\"source\":\"hose\",\"volume_unit\":\"L\",\"temperature\":\"%s\",\"temperature_unit\":\"Cel\"", celsius);
+    (void)lines_add("exchange", 1.0, fill);
     (void)lines_add("volume", 1.1, "\"method\":\"meter\",\"volume\":\"1180\",\"volume_unit\":\"L\"");
     reply(1.2, "circulation", "yes");
     reply(1.2, "electrician", "yes");
-    (void)lines_reading(1.3, "temperature", "38", "Cel", "thermometer", "");
+    (void)lines_reading(1.3, "temperature", celsius, "Cel", "thermometer", "");
     (void)lines_add("addition", 1.4, "\"amount\":\"16\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"");
     (void)lines_reading(2.6, "ph", ph, "pH", "meter", "");
     (void)lines_reading(2.6, "total-alkalinity", ta, "mg/L", "drops", "\"step\":\"10\"");
+}
+
+/* The same, warm. */
+static inline void a_filled_tub_of(const char *ph, const char *ta, const char *ch)
+{
+    a_filled_tub_at(ph, ta, ch, "38");
 }
 
 static inline void a_filled_tub(const char *ph, const char *ta)

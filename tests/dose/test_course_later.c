@@ -59,6 +59,29 @@ static void what_went_in_before_grows_old(void **state)
     assert_near(C.visit[0].grams + C.visit[1].grams, 100.0 * 1.6787, 2.0);
 }
 
+/* Monopersulfate has just gone in, and chlorine waits an hour for it. Two trims of acid, for the cap of one step: the chlorine
+ * of the second visit comes 60 min less what the first one took, 15 of mixing, 10 of reading and 5 until the next. */
+static void time_goes_on_between_visits(void **state)
+{
+    (void)state;
+    one_water((kit){37, 8.0, 80, 100, 10, 2000, 20}, 1000);
+    A.band[TW_OF_PH] = (tw_course_band){7.3, 7.4, 7.5, 6.8, 8.4};
+    A.band[TW_OF_CHLORINE] = (tw_course_band){2, 3, 4, (double)NAN, 10};
+    A.largest_change[TW_OF_ALKALINITY] = 3.2;
+    A.between_min = 5.0;
+    stock(TW_SUBSTANCE_SODIUM_BISULFATE_93, 0);
+    stock(TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0);
+    A.befores = 1;
+    A.before[0] = (tw_course_before){TW_FAMILY_MONOPERSULFATE, 0};
+    plan();
+    assert_int_equal(C.visits, 2);
+    assert_int_equal(C.visit[0].additions, 1);
+    assert_near(C.visit[0].retest_min, 15.0, 1e-9);
+    assert_int_equal(C.visit[1].additions, 2);
+    assert_near(C.visit[1].start_min, 30.0, 1e-9);
+    assert_near(C.visit[1].addition[1].start_min, 30.0, 1e-9);
+}
+
 /* What the first visit pours is gone from the box for the second: 120 g are not enough for 100 mg/L. */
 static void a_box_is_emptied_once(void **state)
 {
@@ -129,6 +152,7 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_went_in_before_grows_old),
+        cmocka_unit_test(time_goes_on_between_visits),
         cmocka_unit_test(a_box_is_emptied_once),
         cmocka_unit_test(calcium_alone_keeps_the_index),
         cmocka_unit_test(the_risk_is_booked)};

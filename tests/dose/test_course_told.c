@@ -232,12 +232,16 @@ static void order_waits_and_places(void **state)
     assert_int_equal(v->addition[1].why, tw_dose_pair_of(TW_FAMILY_CALCIUM, TW_FAMILY_CARBONATE)->why);
     assert_near(v->attended_min, 10 + 10 + 15, 1e-9);
     assert_near(v->unattended_min, 220 + 10 - 35, 1e-9);
-    /* Bromide went in once: no chlorine at all, whatever the hour. */
-    A.before[0] = (tw_course_before){TW_FAMILY_BROMIDE, 1e6};
-    plan();
-    for (size_t i = 0; i < C.visits; i++)
-        assert_true(addition_of(&C.visit[i], TW_EFFECT_FC_UP) == NULL);
-    assert_int_equal(C.blocked, TW_OF_CHLORINE);
+    /* Bromide went in once, before or after the calcium: no chlorine at all, whatever the hour. */
+    A.befores = 2;
+    for (int at = 0; at < 2; at++) {
+        A.before[at] = (tw_course_before){TW_FAMILY_BROMIDE, 1e6};
+        A.before[1 - at] = (tw_course_before){TW_FAMILY_CALCIUM, 20};
+        plan();
+        for (size_t i = 0; i < C.visits; i++)
+            assert_true(addition_of(&C.visit[i], TW_EFFECT_FC_UP) == NULL);
+        assert_int_equal(C.blocked, TW_OF_CHLORINE);
+    }
 }
 
 /* Backwards from the hour. */

@@ -2,6 +2,7 @@
 #include "support/check.h"
 
 #include <math.h>
+#include <sys/mman.h>
 
 #include "dose/load.h"
 #include "dose/size.h"
@@ -12,6 +13,7 @@
 #define MEMBERS 300
 #define TUBS 5
 #define PRODUCTS 4
+#define WALL 4096 /* bytes of a page, or a part of one */
 
 static double room[1u << 16], grams[TUBS][PRODUCTS * MEMBERS], fresh[PRODUCTS * MEMBERS];
 static waters W;
@@ -140,6 +142,44 @@ static void nine_days_in_ten_are_served(void **state)
         assert_true(all_days[p] >= take[p]);
 }
 
+/* Doubles whose end is the end of what may be read: behind them the process is stopped. */
+static double *at_the_wall(size_t n)
+{
+    static _Alignas(WALL) unsigned char space[1 << 19];
+    static size_t used;
+    const size_t bytes = (n * sizeof(double) + WALL - 1) / WALL * WALL;
+    unsigned char *wall = space + used + bytes;
+    used += bytes + WALL;
+    assert_true(used <= sizeof space && mprotect(wall, WALL, PROT_NONE) == 0);
+    return (double *)(void *)(wall - n * sizeof(double));
+}
+
+/* One tub of a thousand waters, of which the i-th takes i g of one product and 999 - i of another: both are enough on c of
+ * the days when each is taken at the quantile (1 + c) / 2 of its own. Nothing is read or written behind what was handed over. */
+static void needs_that_never_come_together(void **state)
+{
+    (void)state;
+    enum { N = 1000 };
+    double *needs = at_the_wall(2 * N), *take = at_the_wall(2);
+    const size_t bytes = tw_dose_load_bytes(2);
+    double *mem = at_the_wall(bytes / sizeof(double));
+    for (int i = 0; i < N; i++) {
+        needs[i] = i;
+        needs[N + i] = N - 1 - i;
+    }
+    const tw_load_tub tub = {N, needs};
+    static const double COVER[] = {0.2, 0.5, 0.8, 0.9};
+    for (size_t k = 0; k < sizeof COVER / sizeof *COVER; k++) {
+        assert_ok(tw_dose_load(&tub, 1, 2, COVER[k], 5, mem, bytes, take));
+        for (int p = 0; p < 2; p++) /* of 2,048 days: three standard errors */
+            assert_near(take[p] / N, 0.5 * (1.0 + COVER[k]), 3.0 * sqrt(0.25 / 2048));
+    }
+    /* Every day: the largest that any day took, which is one of the needs, nearly the largest of them. */
+    assert_ok(tw_dose_load(&tub, 1, 2, 1.0, 5, mem, bytes, take));
+    for (int p = 0; p < 2; p++)
+        assert_true(take[p] > N - 10 && take[p] <= N - 1 && take[p] == floor(take[p]));
+}
+
 /* No box holds two that must not share one; what agrees shares. */
 static void boxes_by_the_table(void **state)
 {
@@ -164,6 +204,7 @@ static void boxes_by_the_table(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(a_known_water_takes_the_balance), cmocka_unit_test(nine_days_in_ten_are_served),
+                                       cmocka_unit_test(needs_that_never_come_together),
                                        cmocka_unit_test(boxes_by_the_table)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -7,8 +7,6 @@
 #include "dose/size.h"
 #include "num/pick.h"
 
-#define SWAP_FINEST 0.05   /* less of the water is not worth a hose    */
-
 /* ------------------------------------------------------------------------------------ who may, and for what */
 
 int tw_dose_visit_may(const tw_course_ask *ask, size_t j)
@@ -189,7 +187,7 @@ static double swap_share(const tw_rows *r, const tw_need *q)
         share = 1.0; /* never to the target, but nearer */
     }
     share = tw_min(share, r->ask->exchange_most);
-    return share >= SWAP_FINEST ? ceil(share / SWAP_FINEST - 1e-9) * SWAP_FINEST : 0.0;
+    return share >= TW_COURSE_SWAP_FINEST ? ceil(share / TW_COURSE_SWAP_FINEST - 1e-9) * TW_COURSE_SWAP_FINEST : 0.0;
 }
 
 static void need_of(const tw_rows *r, int q, int way, size_t most, tw_need *out)
@@ -204,7 +202,7 @@ static void need_of(const tw_rows *r, int q, int way, size_t most, tw_need *out)
             add_option(r, out, (uint32_t)j, most);
     out->share = swap_share(r, out);
     if (out->share > r->ask->exchange_most)
-        out->share = floor(r->ask->exchange_most / SWAP_FINEST + 1e-9) * SWAP_FINEST;
+        out->share = floor(r->ask->exchange_most / TW_COURSE_SWAP_FINEST + 1e-9) * TW_COURSE_SWAP_FINEST;
     out->waits = q == TW_OF_CHLORINE && way < 0 && r->ask->loss_per_h > 0.0;
 }
 

@@ -122,6 +122,16 @@ static tw_course_doing doing_of(const tw_rows *r, const tw_candidate *best)
     return d;
 }
 
+/* What is left over the risk is the exchange's: less of the water. */
+static void less_water(const tw_rows *r, tw_course_set *judge, tw_candidate *best, tw_course_doing *d, tw_course_judged *judged)
+{
+    while (best->visit.share > 0.0 && judged->chance_any > best->risk + ROUNDING) {
+        best->visit.share = tw_dose_visit_less_water(best->visit.share);
+        *d = doing_of(r, best);
+        tw_dose_set_judge(r, d, 0, judge, judged);
+    }
+}
+
 size_t tw_dose_judge_first(const tw_rows *r, tw_course_set *judge, int first, size_t n, tw_candidate found[TW_COURSE_SHORTLIST],
                            tw_course_doing *d, tw_course_judged *judged)
 {
@@ -130,9 +140,10 @@ size_t tw_dose_judge_first(const tw_rows *r, tw_course_set *judge, int first, si
         int keep[TW_COURSE_ADDITIONS] = {0}, pours = 0;
         *d = doing_of(r, best);
         let_judges(r, judge, first, best, d, judged);
+        less_water(r, judge, best, d, judged);
         for (size_t k = 0; k < best->visit.additions; k++)
             pours += keep[k] = best->visit.grams[k] > 0.0;
-        if (best->visit.additions > 0 && pours == 0 && best->visit.share == 0.0)
+        if (pours == 0 && best->visit.share == 0.0 && (best->visit.additions > 0 || (best->visit.air == 0 && best->visit.keeps >= 1.0)))
             continue;
         if (pours < (int)best->visit.additions) {
             tw_dose_visit_keep(best, keep);

@@ -347,15 +347,15 @@ static void factors_of(const tw_rows *r, const tw_row_limit *m, const tw_visit *
 
 void tw_dose_rows_factors(const tw_rows *r, const tw_visit *v, const tw_columns *c, double *factor)
 {
-    const int slow = takes_away(r, v);
+    const int slow = takes_away(r, v) || v->additions == 0;
     tw_visit padded = *v;
     for (size_t k = v->additions; k < TW_COURSE_ADDITIONS; k++)
-        padded.stock[k] = v->additions > 0 ? v->stock[0] : 0;
+        padded.stock[k] = v->stock[0];
     for (size_t i = 0; i < c->n; i++) {
         size_t bound;
-        factor[i] = slow ? tw_dose_rows_factor(r, v, c, i, &bound) : TW_DOSE_NEVER;
+        factor[i] = slow && (v->additions > 0 || v->share > 0.0) ? tw_dose_rows_factor(r, v, c, i, &bound) : TW_DOSE_NEVER;
     }
-    if (slow || (v->additions == 0 && v->share == 0.0))
+    if (slow)
         return;
     for (size_t l = 0; l < r->limits; l++) {
         const tw_row_limit *m = &r->limit[l];

@@ -315,10 +315,30 @@ static void draw_in(const tw_rows *r, tw_search *s, const tw_candidate *sized, t
     }
 }
 
+double tw_dose_visit_less_water(double share)
+{
+    const double marks = floor(share / TW_COURSE_SWAP_FINEST - 1.0 + 0.5);
+    return marks > 0.0 ? marks * TW_COURSE_SWAP_FINEST : 0.0;
+}
+
+/* Other water may lead over a limit by itself (soft water, under the floor of alkalinity): only as much as the risk allows. The
+ * same visit without any is another choice. */
+static void less_water(const tw_rows *r, tw_search *s, double risk, tw_visit *v)
+{
+    tw_visit alone = *v;
+    alone.additions = 0;
+    while (alone.share > 0.0 && tw_dose_rows_chance(r, &alone, &s->full, s->value) > risk)
+        alone.share = tw_dose_visit_less_water(alone.share);
+    if (alone.share == 0.0 && v->share > 0.0)
+        v->additions = 0;
+    v->share = alone.share;
+}
+
 /* All the risk when it arrives with this visit, else half, less the margin of the whole: the course pays it once.
  * Chlorine is lost with the hours: it goes in once there is a fair chance that nothing else is left to move. */
 void tw_dose_visit_size(const tw_rows *r, const int way[TW_OF_QUANTITIES], tw_search *s, double left, double members, tw_candidate *c)
 {
+    less_water(r, s, TW_COURSE_SHARE * tw_dose_worked_at(left, members), &c->visit);
     tw_visit aimed = c->visit;
     memcpy(c->wanted, c->visit.grams, sizeof c->wanted);
     size_it(r, way, s, tw_dose_worked_at(left, members), c);

@@ -11,6 +11,7 @@
 
 #define TW_COURSE_SHORTLIST 6  /* candidates whose retests are looked at */
 #define TW_COURSE_SHARE 0.5    /* of the risk that is left, for a visit that something follows */
+#define TW_COURSE_SWAP_FINEST 0.05 /* of the water: less is not worth a hose */
 
 typedef struct {
     tw_visit visit;
@@ -59,6 +60,9 @@ double tw_dose_visit_cap(const tw_rows *rows, size_t stock, int serves, tw_cours
 
 /* Grams of one product that bring the middle water to the target of what it serves. */
 double tw_dose_visit_whole(const tw_rows *rows, uint32_t stock, int serves);
+
+/* A share of the water one mark smaller; 0 when there is none. */
+double tw_dose_visit_less_water(double share);
 
 /* Leave out the additions that are not kept. */
 void tw_dose_visit_keep(tw_candidate *candidate, const int keep[TW_COURSE_ADDITIONS]);

@@ -3,6 +3,33 @@
 #include "dose/size.h"
 #include "num/status.h"
 
+/* Soft water under the floor of alkalinity by itself: of an exchange only as much as the risk allows, none where that is none. */
+static void other_water_keeps_the_limits(void **state)
+{
+    (void)state;
+    const double nan = (double)NAN;
+    possible(&W, check_seed, 400, (kit){37, 7.5, 70, 300, 10, 500, 20}, 0.05, 4, 10, 20, 1000, 0.03);
+    tw_dose_course_defaults(&A);
+    A.waters = &W.view;
+    A.seed = 11;
+    A.exchange_most = 0.5;
+    A.source = kit_water((kit){15, 7.5, 20, 20, 10, 20, 10});
+    A.band[TW_OF_CALCIUM] = (tw_course_band){50, 70, 150, nan, nan};
+    A.band[TW_OF_ALKALINITY] = (tw_course_band){nan, nan, nan, 44, nan};
+    plan();
+    /* 70 +- 4 by soft water of 20: of 0.45 is left 47.5 +- 2.2, under 44 in 6 %; of 0.4 is left 50 +- 2.4, in 0.6 %. */
+    const double share = C.visit[0].moves.exchange_share;
+    assert_true(C.visits > 0 && share > 0.39 && share < 0.41);
+    assert_true(C.visit[0].chance_any <= 0.025);
+    assert_true(C.visit[0].after.of[TW_OF_ALKALINITY][0] > 44.0);
+    A.band[TW_OF_ALKALINITY].hard_low = 69.0; /* half of the members are under it already: each mark leads further */
+    plan();
+    assert_int_equal(C.visits, 0);
+    A.band[TW_OF_ALKALINITY].hard_low = nan;
+    plan();
+    assert_near(C.visit[0].moves.exchange_share, 0.5, 1e-12);
+}
+
 /* Not on hand, not for this person, not here, not enough. */
 static void what_stands_in_the_way(void **state)
 {
@@ -370,7 +397,7 @@ static void statuses(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(what_stands_in_the_way), cmocka_unit_test(the_table_has_the_lightest), cmocka_unit_test(a_limit_that_leaves_nothing),
+        cmocka_unit_test(other_water_keeps_the_limits), cmocka_unit_test(what_stands_in_the_way), cmocka_unit_test(the_table_has_the_lightest), cmocka_unit_test(a_limit_that_leaves_nothing),
         cmocka_unit_test(caps_are_not_lifted), cmocka_unit_test(no_milk), cmocka_unit_test(order_waits_and_places),
         cmocka_unit_test(ready_by_an_hour), cmocka_unit_test(no_more_memory_than_was_asked_for), cmocka_unit_test(statuses)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

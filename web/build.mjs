@@ -15,16 +15,18 @@ rmSync(out, { recursive: true, force: true });
 mkdirSync(app, { recursive: true });
 
 const text = JSON.stringify;
+const languages = readdirSync(dirname(tables)).filter((name) => name.endsWith(".language")).map((name) => name.split(".")[0]).sort();
 const common = {
   bundle: true, minify: true, format: "esm", target: "es2022", jsx: "automatic", jsxImportSource: "preact", charset: "utf8", legalComments: "none",
   absWorkingDir: here, alias: { tables }, logLevel: "warning", outdir: app,
   define: {
     WASM: text("/app/tubwright.wasm"), PROGRAM: text(hash(readFileSync(module))),
-    BOOK_WORKER: text("/app/book.js"), ANSWERS_WORKER: text("/app/answers.js"),
+    LANGUAGES: text(languages), BOOK_WORKER: text("/app/book.js"), ANSWERS_WORKER: text("/app/answers.js"),
   },
 };
 await build({ ...common, entryPoints: { main: "src/main.tsx", book: "src/book/book.ts", answers: "src/core/answers.ts" } });
 await build({ ...common, entryPoints: { book: "src/look/book.css" }, external: ["*.woff2"] });
+for (const language of languages) cpSync(join(dirname(tables), `${language}.language`), join(app, `${language}.language`));
 for (const name of ["manifest.webmanifest", "mark.svg"]) cpSync(join(here, name), join(app, name));
 for (const name of readdirSync(fonts).filter((name) => name.endsWith(".woff2") || name === "OFL.txt")) cpSync(join(fonts, name), join(app, name));
 cpSync(module, join(app, "tubwright.wasm"));

@@ -37,6 +37,11 @@ int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault, siz
  * out gets the answer (not zero-ended), *length its bytes. */
 int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t cap, size_t *length);
 
+/* Answer in another language from now on: n bytes of a pack (docs/how-to-add.md), which stay
+ * yours and must stay where they are; n 0: English again. Only words change: numbers, ids, keys and digests are the same.
+ * A pack that does not fit this program is refused and the language is English; fault (may be NULL) says why, zero-ended. */
+int tw_core_language(tw_core *core, const void *bytes, size_t n, char *fault, size_t fault_cap);
+
 /* How the last answer ended, as an exit code: 0 answered, 1 something was asked back, 4 the tub is
  * stopped or closed, 6 entries of a newer version: no addition is advised. */
 int tw_core_outcome(const tw_core *core);

@@ -79,6 +79,23 @@ int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault_text
     return (int)status;
 }
 
+int tw_core_language(tw_core *core, const void *bytes, size_t n, char *fault_text, size_t fault_cap)
+{
+    char fault[TW_LANGUAGE_FAULT] = "";
+    tw_status status = TW_OK;
+    core->has_language = 0;
+    if (n > 0) {
+        status = tw_units_language_read(bytes, n, &core->language, fault);
+        core->has_language = status == TW_OK;
+    }
+    if (fault_text != NULL && fault_cap > 0) {
+        const size_t length = strlen(fault) < fault_cap ? strlen(fault) : fault_cap - 1;
+        memcpy(fault_text, fault, length);
+        fault_text[length] = '\0';
+    }
+    return (int)status;
+}
+
 int tw_core_outcome(const tw_core *core)
 {
     return core->outcome;
@@ -157,6 +174,7 @@ int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t
         tw_answer_sink_text(&sink, out, cap, ask.now, ask.width);
     else
         tw_answer_sink_json(&sink, out, cap, ask.now);
+    sink.language = core->has_language ? &core->language : NULL;
     tw_answer_open(&sink, TW_KEY_ANSWER);
     tw_answer_head(core, &ask, row->of_tub ? &tub : NULL, &sink);
     row->view(core, &ask, row->of_tub ? &tub : NULL, &sink);

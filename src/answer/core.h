@@ -57,6 +57,8 @@ typedef enum tw_outcome_code {
 struct tw_core {
     tw_book *book;
     int outcome;
+    int has_language;
+    tw_language language;      /* of the words of answers; English when there is none            */
     void *fold_mem;            /* the belief lies here                                       */
     size_t fold_bytes;
     void *work;                /* for one question at a time                                 */

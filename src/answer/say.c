@@ -1,5 +1,6 @@
 /* answer/say.c: sentences. The text of a row is copied; what stands between braces is looked up by
- * name among the arguments and written by its type (data/text/README.md). */
+ * name among the arguments and written by its type (data/text/README.md). How a language writes decimals, days and
+ * months are rows too. */
 #include "answer/say.h"
 
 #include <math.h>
@@ -9,6 +10,7 @@
 
 /* A text that grows in a buffer of fixed size; it remembers that it did not fit. */
 typedef struct {
+    const tw_language *language;
     char *buf;
     size_t cap, n;
     tw_status status;
@@ -31,6 +33,39 @@ static void puts_text(out_text *out, const char *zero_ended)
     put(out, zero_ended, strlen(zero_ended));
 }
 
+static void put_words(out_text *out, tw_message message)
+{
+    puts_text(out, tw_units_language_message(out->language, message));
+}
+
+/* The word number n, from 0, of a row of words. */
+static void put_word(out_text *out, tw_message words, int n)
+{
+    const char *at = tw_units_language_message(out->language, words);
+    for (; n > 0 && *at != '\0'; at++)
+        n -= *at == ' ';
+    put(out, at, tw_units_text_until(at, ' '));
+}
+
+static void put_term(out_text *out, tw_text english)
+{
+    const tw_text term = tw_units_language_term(out->language, english);
+    put(out, term.at, term.n);
+}
+
+/* Digits with the sign that the language has before decimals. */
+static void put_digits(out_text *out, const char *digits, size_t n)
+{
+    size_t whole = 0;
+    while (whole < n && digits[whole] != '.')
+        whole++;
+    put(out, digits, whole);
+    if (whole < n) {
+        put_words(out, TW_SAY_FORM_DECIMAL);
+        put(out, digits + whole + 1, n - whole - 1);
+    }
+}
+
 /* What is not known is a question mark; a number too large to be one is refused. */
 static void put_number(out_text *out, double x, int decimals)
 {
@@ -40,7 +75,7 @@ static void put_number(out_text *out, double x, int decimals)
         put(out, "?", 1);
     else if (n == 0 && out->status == TW_OK)
         out->status = TW_ERR_RANGE;
-    put(out, digits, n);
+    put_digits(out, digits, n);
 }
 
 /* A number without the zeros that end it after the point: 2.10 is 2.1, 3.00 is 3. */
@@ -58,7 +93,7 @@ static void put_trimmed(out_text *out, double x, int decimals)
         if (digits[n - 1] == '.')
             n--;
     }
-    put(out, digits, n);
+    put_digits(out, digits, n);
 }
 
 static void put_mass(out_text *out, double g)
@@ -97,7 +132,8 @@ static void put_hours(out_text *out, double hours)
         puts_text(out, " h");
     } else {
         put_trimmed(out, hours / 24.0, hours < 239.0 ? 1 : 0);
-        puts_text(out, " days");
+        put(out, " ", 1);
+        put_words(out, TW_SAY_FORM_DAYS);
     }
 }
 
@@ -109,18 +145,14 @@ static void put_chance(out_text *out, double p)
     } else if (!(p >= 0.0 && p <= 1.0)) {
         out->status = TW_ERR_RANGE;
     } else if (p < 0.005) {
-        puts_text(out, "under 1 %");
+        put_words(out, TW_SAY_FORM_UNDER);
     } else if (p > 0.995) {
-        puts_text(out, "over 99 %");
+        put_words(out, TW_SAY_FORM_OVER);
     } else {
         put_number(out, p * 100.0, 0);
         puts_text(out, " %");
     }
 }
-
-static const char DAY[][4] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
-static const char MONTH[][4] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
 
 static void put_two(out_text *out, int32_t value)
 {
@@ -138,12 +170,12 @@ static void put_time(out_text *out, tw_time time, int parts)
         return;
     }
     if (parts & WITH_DAY)
-        put(out, DAY[at.weekday - 1], 3);
+        put_word(out, TW_SAY_FORM_WEEKDAYS, at.weekday - 1);
     if (parts & WITH_DATE) {
         put(out, " ", 1);
-        put_number(out, at.day, 0);
+        put_word(out, TW_SAY_FORM_DATES, at.day - 1);
         put(out, " ", 1);
-        put(out, MONTH[at.month - 1], 3);
+        put_word(out, TW_SAY_FORM_MONTHS, at.month - 1);
     }
     if (parts & WITH_HOUR) {
         if (parts & WITH_DAY)
@@ -170,15 +202,6 @@ static void put_time_near(out_text *out, tw_time time, tw_time now)
         put_time(out, time, WITH_DAY | WITH_HOUR);
     else
         put_time(out, time, WITH_DAY | WITH_DATE | WITH_HOUR);
-}
-
-/* Bytes before the first `stop`, or all of them. */
-static size_t until(const char *text, char stop)
-{
-    size_t n = 0;
-    while (text[n] != '\0' && text[n] != stop)
-        n++;
-    return n;
 }
 
 static int is(tw_text kind, const char *name)
@@ -219,7 +242,7 @@ static void put_argument(out_text *out, const tw_arg *arg, tw_text kind, tw_time
 {
     const int want_time = is(kind, "time") || is(kind, "clock") || is(kind, "day");
     const tw_arg_type wanted = want_time ? TW_ARG_TIME
-                               : is(kind, "text") ? TW_ARG_TEXT
+                               : is(kind, "text") || is(kind, "term") ? TW_ARG_TEXT
                                : is(kind, "words") ? TW_ARG_MESSAGE
                                : is(kind, "amount") ? TW_ARG_AMOUNT : TW_ARG_NUMBER;
     if (arg->type != wanted) {
@@ -234,7 +257,7 @@ static void put_argument(out_text *out, const tw_arg *arg, tw_text kind, tw_time
         put_number(out, arg->number, arg->decimals);
         if (arg->text.n > 0) {
             put(out, " ", 1);
-            put(out, arg->text.at, arg->text.n);
+            put_term(out, arg->text);
         }
         break;
     case TW_ARG_TIME:
@@ -244,13 +267,16 @@ static void put_argument(out_text *out, const tw_arg *arg, tw_text kind, tw_time
             put_time(out, arg->time, is(kind, "day") ? WITH_DAY | WITH_DATE : WITH_DAY | WITH_DATE | WITH_HOUR);
         break;
     case TW_ARG_TEXT:
-        put(out, arg->text.at, arg->text.n);
+        if (is(kind, "term"))
+            put_term(out, arg->text);
+        else
+            put(out, arg->text.at, arg->text.n);
         break;
     case TW_ARG_MESSAGE:
-        if ((unsigned)arg->message >= TW_MESSAGES || tw_message_rows[arg->message].text[until(tw_message_rows[arg->message].text, '{')] != '\0')
+        if ((unsigned)arg->message >= TW_MESSAGES || tw_message_rows[arg->message].text[tw_units_text_until(tw_message_rows[arg->message].text, '{')] != '\0')
             out->status = TW_ERR_UNKNOWN;
         else
-            puts_text(out, tw_message_rows[arg->message].text);
+            put_words(out, arg->message);
         break;
     }
 }
@@ -263,7 +289,7 @@ static const tw_arg *find_argument(const tw_said *said, tw_text name)
     return NULL;
 }
 
-tw_status tw_answer_say(const tw_said *said, tw_time now, char *buf, size_t cap, size_t *length)
+tw_status tw_answer_say(const tw_said *said, const tw_language *language, tw_time now, char *buf, size_t cap, size_t *length)
 {
     *length = 0;
     if (cap == 0)
@@ -271,17 +297,17 @@ tw_status tw_answer_say(const tw_said *said, tw_time now, char *buf, size_t cap,
     buf[0] = '\0';
     if ((unsigned)said->message >= TW_MESSAGES)
         return TW_ERR_UNKNOWN;
-    out_text out = {.buf = buf, .cap = cap, .n = 0, .status = TW_OK};
-    const char *at = tw_message_rows[said->message].text;
+    out_text out = {.language = language, .buf = buf, .cap = cap, .n = 0, .status = TW_OK};
+    const char *at = tw_units_language_message(language, said->message);
     while (*at != '\0' && out.status == TW_OK) {
-        const size_t plain = until(at, '{');
+        const size_t plain = tw_units_text_until(at, '{');
         put(&out, at, plain);
         at += plain;
         if (*at == '\0')
             break;
-        /* The generator has checked that this is {name:kind}. */
-        const size_t name = until(at, ':');
-        const size_t whole = until(at, '}');
+        /* The generator, or who read the pack, has checked that this is {name:kind}. */
+        const size_t name = tw_units_text_until(at, ':');
+        const size_t whole = tw_units_text_until(at, '}');
         const tw_arg *arg = find_argument(said, (tw_text){at + 1, name - 1});
         if (arg == NULL)
             out.status = TW_ERR_MISSING;
@@ -322,10 +348,17 @@ size_t tw_answer_chance_text(double p, char *buf, size_t cap)
     return finish(&out);
 }
 
-size_t tw_answer_time_text(tw_time time, tw_time now, char *buf, size_t cap)
+size_t tw_answer_time_text(tw_time time, const tw_language *language, tw_time now, char *buf, size_t cap)
 {
-    out_text out = {.buf = buf, .cap = cap, .n = 0, .status = TW_OK};
+    out_text out = {.language = language, .buf = buf, .cap = cap, .n = 0, .status = TW_OK};
     put_time_near(&out, time, now);
+    return finish(&out);
+}
+
+size_t tw_answer_digits_text(const char *digits, size_t n, const tw_language *language, char *buf, size_t cap)
+{
+    out_text out = {.language = language, .buf = buf, .cap = cap, .n = 0, .status = TW_OK};
+    put_digits(&out, digits, n);
     return finish(&out);
 }
 

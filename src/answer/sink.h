@@ -12,6 +12,7 @@
 
 #include "gen/answer_tables.h" /* enum tw_key, tw_key_type, tw_key_rows */
 #include "num/status.h"
+#include "units/language.h"
 #include "units/said.h"
 #include "units/text.h"
 #include "units/time.h"
@@ -38,6 +39,7 @@ struct tw_sink {
     const tw_sink_ways *ways;
     tw_status status;
     tw_time now;             /* how times are shown                        */
+    const tw_language *language; /* NULL: English                          */
     char *buf;
     size_t cap, length;      /* bytes written; never zero-ended            */
     int depth;

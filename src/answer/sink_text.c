@@ -18,6 +18,12 @@ static void put_blank(tw_sink *sink, size_t n)
         tw_answer_put(sink, " ", 1);
 }
 
+/* The label of a key in the language of the answer; both it and the English one end with a zero. */
+static const char *label_of(const tw_sink *sink, tw_key key)
+{
+    return tw_units_language_term(sink->language, tw_units_text(tw_key_rows[key].label)).at;
+}
+
 /* End of the word that begins at i. */
 static size_t word_end(tw_text text, size_t i)
 {
@@ -27,16 +33,16 @@ static size_t word_end(tw_text text, size_t i)
 }
 
 /* What stands at i, when it is a unit, belongs to the number before it: no line begins with it. */
-static int is_unit(tw_text text, size_t i)
+static int is_unit(const tw_sink *sink, tw_text text, size_t i)
 {
-    static const char *const UNIT[] = {"%", "mg/L", "g/h", "g", "kg", "mL", "L", "h", "min", "days", "uS/cm", "kW", "C"};
+    static const char *const UNIT[] = {"%", "mg/L", "g/h", "g", "kg", "mL", "L", "h", "min", "uS/cm", "kW", "C"};
     size_t n = word_end(text, i) - i;
     while (n > 0 && (text.at[i + n - 1] == '.' || text.at[i + n - 1] == ',' || text.at[i + n - 1] == ')'))
         n--;
     for (size_t k = 0; k < sizeof UNIT / sizeof *UNIT; k++)
         if (n == strlen(UNIT[k]) && memcmp(text.at + i, UNIT[k], n) == 0)
             return 1;
-    return 0;
+    return tw_units_text_is((tw_text){text.at + i, n}, tw_units_language_message(sink->language, TW_SAY_FORM_DAYS));
 }
 
 /* Write words from column `column` on, breaking before the width; lines go on at `indent`. */
@@ -50,7 +56,7 @@ static void put_wrapped(tw_sink *sink, tw_text text, size_t column, size_t inden
         size_t end = word_end(text, i);
         if (end == i)
             break;
-        if (text.at[end - 1] >= '0' && text.at[end - 1] <= '9' && end + 1 < text.n && is_unit(text, end + 1))
+        if (text.at[end - 1] >= '0' && text.at[end - 1] <= '9' && end + 1 < text.n && is_unit(sink, text, end + 1))
             end = word_end(text, end + 1);
         const tw_text word = {text.at + i, end - i};
         const size_t columns = tw_answer_columns(word);
@@ -100,11 +106,15 @@ static void put_paragraph(tw_sink *sink, const char *label, tw_text text)
     }
 }
 
+/* Small letters of ASCII and of Latin-1 in UTF-8 (U+00E0 to U+00FE are C3 A0 to C3 BE; B7 is a sign). */
 static void upper(char *text, size_t n)
 {
-    for (size_t i = 0; i < n; i++)
-        if (text[i] >= 'a' && text[i] <= 'z')
-            text[i] = (char)(text[i] - 'a' + 'A');
+    for (size_t i = 0; i < n; i++) {
+        const unsigned char c = (unsigned char)text[i];
+        const int accented = i > 0 && (unsigned char)text[i - 1] == 0xC3u && c >= 0xA0u && c <= 0xBEu && c != 0xB7u;
+        if ((c >= 'a' && c <= 'z') || accented)
+            text[i] = (char)(c - ('a' - 'A'));
+    }
 }
 
 static void keep_left(tw_sink *sink, tw_text text, int caps)
@@ -194,11 +204,11 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
             gather(sink, text);
         }
         else
-            put_paragraph(sink, row->label, text);
+            put_paragraph(sink, label_of(sink, key), text);
         break;
     case TW_SHOW_POINTS: {
         if (sink->items++ == 0 && row->label[0] != '\0') {
-            tw_answer_puts(sink, row->label);
+            tw_answer_puts(sink, label_of(sink, key));
             tw_answer_put(sink, "\n", 1);
         }
         const size_t n = tw_units_decimal_write((double)sink->items, 0, number, sizeof number);
@@ -208,12 +218,12 @@ static void show(tw_sink *sink, tw_key key, tw_text text)
         put_wrapped(sink, text, MARGIN, MARGIN);
         break;
     }
-    case TW_SHOW_ROW: put_row(sink, row->label, text); break;
+    case TW_SHOW_ROW: put_row(sink, label_of(sink, key), text); break;
     case TW_SHOW_TICK: gather(sink, text); break;
     case TW_SHOW_LINE: put_wrapped(sink, text, 0, 0); break;
     case TW_SHOW_HEADING:
         tw_answer_put(sink, "\n", 1);
-        keep_left(sink, text, 1);
+        keep_left(sink, tw_units_language_term(sink->language, text), 1);
         put_wrapped(sink, (tw_text){sink->left, sink->left_n}, 0, 0);
         sink->left_n = 0;
         break;
@@ -242,7 +252,7 @@ static void text_open(tw_sink *sink, tw_key key)
     if (sink->run_on && sink->para_n > 0 && sink->para_n < sizeof sink->para)
         sink->para[sink->para_n++] = ';';
     if ((unsigned)key < TW_KEYS && tw_key_rows[key].show == TW_SHOW_HEADING)
-        show(sink, key, tw_units_text(tw_key_rows[key].label));
+        show(sink, key, tw_units_text(label_of(sink, key)));
     if ((unsigned)key < TW_KEYS && tw_key_rows[key].show == TW_SHOW_ROW)
         sink->para_n = 0;
 }
@@ -258,7 +268,7 @@ static void text_open_list(tw_sink *sink, tw_key key)
     sink->para_n = 0;
     sink->run_on = tw_key_rows[key].show == TW_SHOW_LOGGED;
     if (tw_key_rows[key].show == TW_SHOW_HEADING)
-        show(sink, key, tw_units_text(tw_key_rows[key].label));
+        show(sink, key, tw_units_text(label_of(sink, key)));
 }
 
 static void text_close(tw_sink *sink)
@@ -270,7 +280,7 @@ static void text_close(tw_sink *sink)
         const tw_show way = (unsigned)parent < TW_KEYS ? tw_key_rows[parent].show : TW_SHOW_NO;
         if (way == TW_SHOW_PRODUCTS && sink->para_n > 0) {
             if (sink->items++ == 0) {
-                tw_answer_puts(sink, tw_key_rows[parent].label);
+                tw_answer_puts(sink, label_of(sink, parent));
                 tw_answer_put(sink, "\n", 1);
             }
             put_blank(sink, MARGIN);
@@ -286,26 +296,20 @@ static void text_close(tw_sink *sink)
     }
     const tw_key_row *row = &tw_key_rows[key];
     if ((row->show == TW_SHOW_PARA || row->show == TW_SHOW_LOGGED) && sink->para_n > 0)
-        put_paragraph(sink, row->label, (tw_text){sink->para, sink->para_n});
+        put_paragraph(sink, label_of(sink, key), (tw_text){sink->para, sink->para_n});
     if (row->show == TW_SHOW_ROW && row->type == TW_HOLDS_OBJECT && sink->para_n > 0)
-        put_row(sink, row->label, (tw_text){sink->para, sink->para_n});
+        put_row(sink, label_of(sink, key), (tw_text){sink->para, sink->para_n});
     if (row->type == TW_HOLDS_OBJECT || row->show == TW_SHOW_PARA || row->show == TW_SHOW_LOGGED)
         sink->para_n = 0;
     sink->run_on = 0;
 }
 
-/* A number with its unit; the digits are padded so that figures of one column line up. */
-static size_t number_text(tw_key key, double value, size_t pad, char *buf, size_t cap)
+/* A number as the language writes it; 0 when there is none. */
+static size_t number_text(const tw_sink *sink, tw_key key, double value, char *buf, size_t cap)
 {
     char digits[TW_DECIMAL_BYTES];
     const size_t n = tw_units_decimal_write(value, tw_key_rows[key].decimals, digits, sizeof digits);
-    size_t at = 0;
-    if (n == 0 || n + pad >= cap)
-        return 0;
-    while (at + n < pad)
-        buf[at++] = ' ';
-    memcpy(buf + at, digits, n);
-    return at + n;
+    return tw_answer_digits_text(digits, n, sink->language, buf, cap);
 }
 
 static size_t append(char *buf, size_t at, size_t cap, const char *zero_ended)
@@ -317,50 +321,46 @@ static size_t append(char *buf, size_t at, size_t cap, const char *zero_ended)
     return at + n;
 }
 
+/* A text and its unit; no text: it is not known. */
+static void show_measured(tw_sink *sink, tw_key key, char *buf, size_t n, size_t cap)
+{
+    if (n > 0 && tw_key_rows[key].unit[0] != '\0') {
+        n = append(buf, n, cap, " ");
+        const tw_text unit = tw_units_language_term(sink->language, tw_units_text(tw_key_rows[key].unit));
+        n = append(buf, n, cap, unit.at);
+    }
+    show(sink, key, n > 0 ? (tw_text){buf, n} : tw_units_text(tw_units_language_message(sink->language, TW_SAY_FORM_NOT_KNOWN)));
+}
+
 static void text_number(tw_sink *sink, tw_key key, double value)
 {
     char buf[96];
-    size_t n = number_text(key, value, 0, buf, sizeof buf);
-    if (n == 0) {
-        show(sink, key, (tw_text){"not known", 9});
-        return;
-    }
-    if (tw_key_rows[key].unit[0] != '\0') {
-        n = append(buf, n, sizeof buf, " ");
-        n = append(buf, n, sizeof buf, tw_key_rows[key].unit);
-    }
-    show(sink, key, (tw_text){buf, n});
+    show_measured(sink, key, buf, number_text(sink, key, value, buf, sizeof buf), sizeof buf);
 }
 
 static void text_spread(tw_sink *sink, tw_key key, double low, double median, double high)
 {
-    char buf[160];
-    char low_text[TW_DECIMAL_BYTES];
-    char high_text[TW_DECIMAL_BYTES];
-    const size_t a = number_text(key, low, 0, low_text, sizeof low_text);
-    const size_t b = number_text(key, high, 0, high_text, sizeof high_text);
-    size_t n = number_text(key, median, 0, buf, sizeof buf);
-    if (n == 0 || a == 0 || b == 0) {
-        show(sink, key, (tw_text){"not known", 9});
-        return;
+    const double value[3] = {median, low, high};
+    static const char *const NAME[3] = {"median", "low", "high"};
+    char buf[160], number[3][TW_DECIMAL_BYTES + 8];
+    size_t n = 0;
+    int known = 0;
+    tw_said said = tw_units_say(TW_SAY_FORM_SPREAD);
+    for (int i = 0; i < 3; i++) {
+        const size_t digits = number_text(sink, key, value[i], number[i], sizeof number[i]);
+        tw_units_say_text(&said, NAME[i], (tw_text){number[i], digits});
+        known += digits > 0;
     }
-    n = append(buf, n, sizeof buf, " (");
-    memcpy(buf + n, low_text, a);
-    n = append(buf, n + a, sizeof buf, " to ");
-    memcpy(buf + n, high_text, b);
-    n = append(buf, n + b, sizeof buf, ")");
-    if (tw_key_rows[key].unit[0] != '\0') {
-        n = append(buf, n, sizeof buf, " ");
-        n = append(buf, n, sizeof buf, tw_key_rows[key].unit);
-    }
-    show(sink, key, (tw_text){buf, n});
+    if (known == 3)
+        (void)tw_answer_say(&said, sink->language, sink->now, buf, sizeof buf, &n);
+    show_measured(sink, key, buf, n, sizeof buf);
 }
 
 static void text_words(tw_sink *sink, tw_key key, const tw_said *said)
 {
     char sentence[TW_SENTENCE_BYTES];
     size_t n = 0;
-    const tw_status status = tw_answer_say(said, sink->now, sentence, sizeof sentence, &n);
+    const tw_status status = tw_answer_say(said, sink->language, sink->now, sentence, sizeof sentence, &n);
     if (status != TW_OK)
         sink->status = status;
     else
@@ -378,14 +378,14 @@ static void text_time(tw_sink *sink, tw_key key, tw_time time)
     }
     char buf[32];
     /* Hours alone stand in the margin. */
-    const size_t n = tw_answer_time_text(time, tw_key_rows[key].show == TW_SHOW_MARGIN ? time : sink->now, buf, sizeof buf);
+    const size_t n = tw_answer_time_text(time, sink->language, tw_key_rows[key].show == TW_SHOW_MARGIN ? time : sink->now, buf, sizeof buf);
     show(sink, key, (tw_text){buf, n});
 }
 
 static void text_flag(tw_sink *sink, tw_key key, int value)
 {
     if (value)
-        show(sink, key, tw_units_text(tw_key_rows[key].label));
+        show(sink, key, tw_units_text(label_of(sink, key)));
 }
 
 static const tw_sink_ways TEXT = {text_open, text_open_list, text_close, text_number, text_spread,

@@ -72,13 +72,23 @@ static int told(tw_cli *cli, tw_status status, const tw_store_fault *fault)
                                       : tw_cli_trouble(cli, (int)status, cli->logbook);
 }
 
+/* The core answers in the language that was asked for. */
+static int speak(tw_cli *cli, tw_core *core)
+{
+    char fault[TW_LANGUAGE_FAULT];
+    if (cli->language == NULL || tw_core_language(core, cli->language->bytes, cli->language->n, fault, sizeof fault) == TW_OK)
+        return 0;
+    return tw_cli_problem(cli, TW_EXIT_INTERNAL, "internal", "the language does not fit this program", fault);
+}
+
 int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out)
 {
     tw_store_fault fault;
     memset(out, 0, sizeof *out);
     const int trouble = tw_cli_store_open(cli, use, &out->store);
     out->writes = use == TW_CLI_BOOK_WRITE;
-    return trouble != 0 ? trouble : told(cli, tw_serve_book_fill(out, &fault), &fault);
+    const int code = trouble != 0 ? trouble : told(cli, tw_serve_book_fill(out, &fault), &fault);
+    return code != 0 ? code : speak(cli, out->core);
 }
 
 void tw_cli_book_recall(tw_cli_book *book, tw_text tub)

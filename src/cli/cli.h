@@ -9,6 +9,7 @@
 #include <stdio.h>
 
 #include "gen/cli_commands.h" /* enum tw_option, enum tw_exit, rows of commands and options */
+#include "gen/cli_languages.h"
 #include "units/time.h"
 
 typedef struct tw_cli {
@@ -25,6 +26,7 @@ typedef struct tw_cli {
     int logbook_given;        /* 1: named, so its folder is not made                               */
     const char *tub;          /* --tub or TUBWRIGHT_TUB as typed, NULL: none                       */
     const char *role;         /* --role, NULL: none                                                */
+    const tw_language_row *language; /* --language or TUBWRIGHT_LANGUAGE, NULL: English            */
     const char *by;           /* --by (initials), NULL: none                                       */
     const char *option[TW_OPTIONS]; /* argument of each option, "" for a flag, NULL: not given     */
     const tw_command_row *command;  /* the row of the command that runs                            */

@@ -195,6 +195,21 @@ static int settle_clock(tw_cli *cli)
     return 0;
 }
 
+static int settle_language(tw_cli *cli)
+{
+    char detail[120] = "--language is one of: en";
+    const char *typed = cli->option[TW_OPTION_LANGUAGE] != NULL ? cli->option[TW_OPTION_LANGUAGE] : getenv("TUBWRIGHT_LANGUAGE");
+    if (typed == NULL || typed[0] == '\0' || strcmp(typed, "en") == 0)
+        return 0;
+    for (size_t i = 0; i < TW_CLI_LANGUAGES; i++) {
+        const size_t n = strlen(detail);
+        (void)snprintf(detail + n, sizeof detail - n, ", %s", tw_cli_languages[i].tag);
+        if (strcmp(typed, tw_cli_languages[i].tag) == 0)
+            cli->language = &tw_cli_languages[i];
+    }
+    return cli->language != NULL ? 0 : tw_cli_problem(cli, TW_EXIT_USAGE, "language", "there is no such language", detail);
+}
+
 static int settle(tw_cli *cli)
 {
     const char *columns = getenv("COLUMNS");
@@ -210,7 +225,9 @@ static int settle(tw_cli *cli)
     cli->colour = cli->terminal && (no_colour == NULL || no_colour[0] == '\0') && cli->option[TW_OPTION_PLAIN] == NULL;
     cli->width = columns != NULL ? atoi(columns) : 60;
     cli->width = cli->width < 40 ? 40 : cli->width > 60 ? 60 : cli->width;
-    const int trouble = settle_logbook(cli);
+    int trouble = settle_logbook(cli);
+    if (trouble == 0)
+        trouble = settle_language(cli);
     return trouble != 0 ? trouble : settle_clock(cli);
 }
 

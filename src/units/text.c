@@ -35,6 +35,14 @@ int tw_units_text_starts(tw_text text, const char *zero_ended)
     return text.n >= n && (n == 0 || memcmp(text.at, zero_ended, n) == 0);
 }
 
+size_t tw_units_text_until(const char *zero_ended, char stop)
+{
+    size_t n = 0;
+    while (zero_ended[n] != '\0' && zero_ended[n] != stop)
+        n++;
+    return n;
+}
+
 int tw_units_text_compare(tw_text a, tw_text b)
 {
     const size_t n = a.n < b.n ? a.n : b.n;

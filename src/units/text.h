@@ -27,6 +27,9 @@ int tw_units_text_is(tw_text text, const char *zero_ended);
 /* 1 when the text begins with the zero-ended string. */
 int tw_units_text_starts(tw_text text, const char *zero_ended);
 
+/* Bytes before the first `stop` of a zero-ended string, or all of them. */
+size_t tw_units_text_until(const char *zero_ended, char stop);
+
 /* Order of the bytes as unsigned numbers, a prefix first: negative, 0 or positive. */
 int tw_units_text_compare(tw_text a, tw_text b);
 

@@ -19,6 +19,7 @@ static struct {
 static uint8_t buffer[TW_WASM_BUFFER];
 static char answer[TW_WASM_ANSWER];
 static uint8_t kept[TW_WASM_KEPT];
+static uint8_t pack[TW_WASM_PACK];
 static uint32_t length;
 static tw_core *core;
 
@@ -157,6 +158,19 @@ int32_t tw_wasm_kept(uint32_t n)
     memcpy(kept, buffer + PROGRAM_BYTES, n - PROGRAM_BYTES);
     tw_core_kept(core, buffer, kept, n - PROGRAM_BYTES);
     return 0;
+}
+
+int32_t tw_wasm_language(uint32_t n)
+{
+    const int32_t trouble = begin(n);
+    if (trouble != 0)
+        return trouble;
+    if (n > sizeof pack)
+        return (int32_t)TW_ERR_CAPACITY;
+    memcpy(pack, buffer, n);
+    const int status = tw_core_language(core, pack, n, answer, sizeof answer);
+    length = (uint32_t)strlen(answer);
+    return (int32_t)status;
 }
 
 int32_t tw_wasm_ask(uint32_t n)

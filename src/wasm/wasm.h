@@ -12,6 +12,7 @@
 #define TW_WASM_TEXT (4u << 20)       /* bytes of all their lines together */
 #define TW_WASM_BUFFER (1u << 20)     /* longest question or line          */
 #define TW_WASM_ANSWER (4u << 20)     /* longest answer                    */
+#define TW_WASM_PACK (1u << 17)       /* most bytes of a language          */
 #define TW_WASM_KEPT (1u << 19)       /* most bytes of what is kept of a tub (tw_core_keep_bytes) */
 
 /* Begin with an empty logbook. Returns 0, or a status. Called by itself before the first line. */
@@ -45,6 +46,10 @@ int32_t tw_wasm_keep(void);
 /* Such bytes given back: 32 bytes that name this program, then the bytes; nothing behind the name forgets them. 0, or a
  * status when there is no room for so many. They are passed over when they do not fit. */
 int32_t tw_wasm_kept(uint32_t n);
+
+/* Answer in the language of the pack of n bytes in the buffer (tw_core_language); n 0: in English, as after a reset. 0, or a
+ * status; then a sentence is the answer and the language is English. */
+int32_t tw_wasm_language(uint32_t n);
 
 /* Ask the question of n bytes that lies in the buffer (include/tubwright/tubwright.h). */
 int32_t tw_wasm_ask(uint32_t n);

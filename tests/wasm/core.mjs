@@ -1,7 +1,7 @@
 // The core as WebAssembly: lines in, a question in, the answer out.
 //
 // usage: node core.mjs MODULE LINES QUESTION...   (a file of lines; each question is answered on stdout,
-// after a line with the length of its answer)
+// after a line with the length of its answer; PACK in the environment: in the language of that pack)
 import { readFileSync } from "node:fs";
 
 export function load(path) {
@@ -28,6 +28,7 @@ export function load(path) {
     kept: (program, bytes) => core.tw_wasm_kept(give(new Uint8Array([...program, ...bytes]))),
     reset: () => core.tw_wasm_reset(),
     add: (line) => ({ status: core.tw_wasm_add_line(give(line)), fault: new TextDecoder().decode(answer()) }),
+    language: (pack) => text(core.tw_wasm_language(give(pack))),
     ask: (question) => {
       const status = core.tw_wasm_ask(give(question));
       return { status, outcome: core.tw_wasm_outcome(), bytes: answer() };
@@ -39,6 +40,10 @@ if (process.argv[1] && import.meta.url.endsWith(process.argv[1].split("/").pop()
   const [, , path, lines, ...questions] = process.argv;
   const core = load(path);
   core.reset();
+  if (process.env.PACK) {
+    const { status, text } = core.language(readFileSync(process.env.PACK));
+    if (status) throw new Error(text);
+  }
   for (const line of readFileSync(lines, "utf8").split("\n"))
     if (line) {
       const { status, fault } = core.add(line);

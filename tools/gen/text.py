@@ -11,7 +11,7 @@ from pathlib import Path
 from _common import c_string, read_csv
 
 TYPES = {"0", "1", "2", "3", "4", "mgl0", "mgl1", "mgl2", "g", "ml", "l", "amount", "pct", "share", "c0",
-         "c1", "h", "time", "clock", "day", "text", "words"}
+         "c1", "h", "time", "clock", "day", "text", "term", "words"}
 ARGUMENT = re.compile(r"\{([a-z_]+):([a-z0-9]+)\}")
 # What is never said to a person on a screen.
 AVOID = re.compile(r"\b(safe|safely|perfect|score|programme|commissioning|exclusion|capful)\b", re.I)

@@ -1,9 +1,8 @@
 """What the page shares with the core, as TypeScript: keys of answers, kinds and words of entries, instruments, substances, and the
-page's own sentences (data/text/app.*.csv) -> gen/web_tables.ts."""
+page's own sentences in English (data/text/app.en.csv; other languages are packs: languages.py) -> gen/web_tables.ts."""
 from __future__ import annotations
 
 import json
-import re
 from pathlib import Path
 
 from _common import read_csv
@@ -13,25 +12,11 @@ TYPES = {"object": "Answer", "list": "Answer[]", "words-list": "Said[]", "number
 # What an instrument sees of an analyte that people write down (src/estimate/instrument.c).
 OBSERVED = {"total-alkalinity": "alkalinity", "calcium-hardness": "calcium", "total-hardness": "hardness", "magnesium-hardness": "magnesium",
             "salt": "chloride", "cyanuric-acid": "cyanurate", "boron": "borate"}
-ARGUMENT = re.compile(r"\{[a-z_]+\}")
 
 
 def rows(path: Path) -> list[dict[str, str]]:
     header = path.read_text(encoding="utf-8").split("\n", 1)[0].split(",")
     return read_csv(path, header)
-
-
-def sentences(data_dir: Path) -> dict[str, dict[str, str]]:
-    """The page's sentences by language: every language has all of them, with the same arguments."""
-    found = {path.name.split(".")[1]: {row["id"]: row["text"] for row in read_csv(path, ["id", "text"])}
-             for path in sorted((data_dir / "text").glob("app.*.csv"))}
-    for language, table in found.items():
-        for key in table.keys() ^ found["en"].keys():
-            raise SystemExit(f"app.{language}.csv: {key} stands in one language only")
-        for key, text in table.items():
-            if sorted(ARGUMENT.findall(text)) != sorted(ARGUMENT.findall(found["en"][key])):
-                raise SystemExit(f"app.{language}.csv: {key} has other arguments than in English")
-    return found
 
 
 def constant(name: str, value: object, kind: str) -> str:
@@ -50,7 +35,7 @@ def instruments(data_dir: Path) -> dict[str, dict[str, dict[str, object]]]:
 def generate(data_dir: Path, out_dir: Path) -> None:
     gen = out_dir / "gen"
     gen.mkdir(parents=True, exist_ok=True)
-    text = sentences(data_dir)
+    text = {row["id"]: row["text"] for row in read_csv(data_dir / "text/app.en.csv", ["id", "text"])}
     keys = [f"  {row['key']}?: {TYPES[row['type']]}; // {row['meaning']}{' in ' + row['unit'] if row['unit'] else ''}"
             for row in rows(data_dir / "answer.csv") if row["type"] in TYPES and row["key"] != "answer"]
     words: dict[str, list[list[str]]] = {}
@@ -74,8 +59,8 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     profiles = {row["id"]: row["title"] for row in rows(data_dir / "profiles.csv")}
     parts = ["// Made from data/ by tools/gen/web.py.", "export interface Spread { median: number | null; low: number | null; high: number | null }",
              "export interface Said { id: string; text: string }", "", "/** An answer of the core: a key has one meaning wherever it stands. */",
-             "export interface Answer {", *keys, "}", "", "export type Sentence = " + " | ".join(json.dumps(key) for key in text["en"]) + ";",
-             constant("texts", text, "Record<string, Record<Sentence, string>>"),
+             "export interface Answer {", *keys, "}", "", "export type Sentence = " + " | ".join(json.dumps(key) for key in text) + ";",
+             constant("texts", text, "Record<Sentence, string>"),
              constant("words", words, "Record<string, [string, string][]>"),
              constant("analytes", analytes, "Record<string, { unit: string; decimals: number; min: number; max: number; name: string }>"),
              constant("instruments", instruments(data_dir), "Record<string, Record<string, { model: string; step: number; high: number; blocks: number[] }>>"),

@@ -4,7 +4,7 @@ import { undress } from "./look/dress";
 import { serveOffline } from "./parts/update";
 import { begin } from "./state";
 
-undress();
-void begin();
 void serveOffline().catch(() => {});
+await undress();
+void begin();
 render(<App />, document.getElementById("app")!);

@@ -7,6 +7,7 @@ import { State, type Row } from "./book/shelf";
 import type { Answers } from "./core/answers";
 import type { Field } from "./core/module";
 import { remote, type Remote } from "./lib/remote";
+import { spoken } from "./lib/say";
 import { minute, stamp } from "./lib/time";
 
 /** An entry as its line says it, and where it stands. */
@@ -79,7 +80,7 @@ export async function begin(): Promise<void> {
   try {
     book = remote<Book>(new Worker(BOOK_WORKER, { type: "module" }), hear);
     answers = remote<Answers>(new Worker(ANSWERS_WORKER, { type: "module" }));
-    const [opened] = await Promise.all([book.open(), answers.open()]);
+    const [opened] = await Promise.all([book.open(), answers.open(spoken())]);
     known.ready = true;
     addRows(opened.rows);
     void meetServer();
@@ -218,14 +219,14 @@ export function useAnswer(tub: string, words: string, live = true): Asked {
     const card = word === "now" && tub !== "";
     // The card of before stands there at once, and says that it waits for the new one.
     if (card && !lastAnswers.has(key))
-      void fact<Answer>(`card:${tub}`).then((before) => {
+      void fact<Answer>(`card:${spoken()}:${tub}`).then((before) => {
         if (before && !lastAnswers.has(key) && asked.current === wanted) setState({ answer: before, working: true, fault: "" });
       });
     answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, card).then(
       ({ text }) => {
         const answer = JSON.parse(text) as Answer;
         lastAnswers.set(key, answer);
-        if (card) void setFact(`card:${tub}`, answer);
+        if (card) void setFact(`card:${spoken()}:${tub}`, answer);
         if (asked.current === wanted) setState({ answer, working: false, fault: "" });
       },
       (fault) => asked.current === wanted && setState({ answer: null, working: false, fault: (fault as Error).message }),

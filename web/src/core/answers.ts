@@ -1,5 +1,6 @@
 // Worker: answers questions about the lines it was given. It keeps nothing but what was worked out of each tub.
 import { answerCalls } from "../lib/remote";
+import { packOf } from "../lib/say";
 import { open, type Kept } from "../book/shelf";
 import { load, type Core } from "./module";
 
@@ -8,6 +9,7 @@ declare const PROGRAM: string; // 64 hexadecimal digits that name it
 
 const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
 let core: Core;
+let pack: Uint8Array = new Uint8Array(0);
 let shelf: Awaited<ReturnType<typeof open>>;
 
 /** The tub whose kept bytes the module has. */
@@ -21,15 +23,20 @@ async function give(tub: string): Promise<void> {
 }
 
 const methods = {
-  async open(): Promise<void> {
+  /** In this language, where its pack can be had and fits. */
+  async open(language: string): Promise<void> {
+    const bytes = packOf(language);
     [core, shelf] = await Promise.all([load(WASM), open()]);
     core.reset();
+    pack = (await bytes) ?? pack;
+    core.language(pack);
   },
   lines(lines: string[]): void {
     for (const line of lines) core.add(line);
   },
   forget(): void {
     core.reset();
+    core.language(pack);
     given = "";
   },
   /** Ask; what was worked out is kept for the next start. */

@@ -13,6 +13,7 @@ interface Exports {
   tw_wasm_seal(): number;
   tw_wasm_keep(): number;
   tw_wasm_kept(n: number): number;
+  tw_wasm_language(n: number): number;
   tw_wasm_ask(n: number): number;
   tw_wasm_answer(): number;
   tw_wasm_length(): number;
@@ -70,6 +71,10 @@ function wrap(core: Exports) {
       return answer();
     },
     seal: () => (core.tw_wasm_seal(), answer()),
+    /** Answer in the language of a pack; no bytes: in English. */
+    language(pack: Uint8Array): void {
+      if (core.tw_wasm_language(give(pack)) !== 0) console.warn(answer());
+    },
     ask(question: string): { outcome: number; text: string } {
       const status = core.tw_wasm_ask(give(utf8.encode(question)));
       if (status !== 0) throw new Fault(`the question is not understood: ${question} (${status})`);

@@ -1,24 +1,53 @@
-// The page's own sentences. What the core says comes as text already.
+// The page's words. English is in the program; another language is a pack, which the core and the page read alike
+// (src/units/language.h): "/log-all" is a sentence of the page, "=soda ash" a name of a table, all else is the core's own.
 import { texts, type Said, type Sentence } from "tables";
 
-let language = "en";
+declare const LANGUAGES: string[];
 
-export const languages = Object.keys(texts);
+let language = "en";
+const pack = new Map<string, string>();
+
+export const languages = ["en", ...LANGUAGES];
 export const spoken = () => language;
-export function speak(wanted: string): void {
-  language = texts[wanted] ? wanted : "en";
+
+/** The bytes of a language; null for English, and where it cannot be had. */
+export async function packOf(wanted: string): Promise<Uint8Array | null> {
+  if (!LANGUAGES.includes(wanted)) return null;
+  try {
+    const response = await fetch(`/app/${wanted}.language`);
+    return response.ok ? new Uint8Array(await response.arrayBuffer()) : null;
+  } catch {
+    return null;
+  }
+}
+
+export async function speak(wanted: string): Promise<void> {
+  const bytes = await packOf(wanted);
+  if (!bytes) return;
+  const [, tag = "", ...rest] = new TextDecoder().decode(bytes).split("\0");
+  for (let i = 0; i + 1 < rest.length; i += 2) pack.set(rest[i]!, rest[i + 1]!);
+  language = tag;
 }
 
 /** A sentence of the core. Where it names words that are typed at a terminal, the page has its own. */
 export function hear({ id, text }: Said): string {
-  const own = `card-${id}` as Sentence;
-  return texts[language]?.[own] ?? text;
+  const own = `card-${id}`;
+  return has(own) ? say(own) : text;
 }
 
-export const has = (id: string): id is Sentence => id in texts.en!;
+export const has = (id: string): id is Sentence => id in texts;
 
 /** A sentence with its arguments in place. */
 export function say(id: Sentence, args: Record<string, string | number> = {}): string {
-  const text = texts[language]?.[id] ?? texts.en![id];
+  const text = pack.get(`/${id}`) ?? texts[id];
   return text.replace(/\{([a-z_]+)\}/g, (_, name: string) => String(args[name] ?? ""));
 }
+
+/** What a name of an English table is called. */
+export const called = (english: string) => pack.get(`=${english}`) ?? english;
+
+/** A number as the language writes it. */
+export const figure = (value: number | string) => String(value).replace(".", pack.get("form-decimal") ?? ".");
+
+/** Stage names are capitals at the terminal in English; here the act alone is. */
+export const sentenceCase = (text: string) => (text === text.toUpperCase() ? text.charAt(0) + text.slice(1).toLowerCase().replace("ph", "pH") : text);

@@ -1,5 +1,5 @@
 // Day and dusk, and the language: of this device, put on before anything is drawn.
-import { speak } from "../lib/say";
+import { speak, spoken } from "../lib/say";
 
 const KEY = "tubwright-look";
 
@@ -14,9 +14,9 @@ export function speakNow(language: string): void {
   location.reload();
 }
 
-export function undress(): void {
+export async function undress(): Promise<void> {
   const usual = matchMedia("(prefers-color-scheme: dark)").matches ? "dusk" : "day";
   dress(localStorage.getItem(KEY) ?? usual);
-  speak(localStorage.getItem("tubwright-language") ?? navigator.language.slice(0, 2));
-  document.documentElement.lang = localStorage.getItem("tubwright-language") ?? "en";
+  await speak(localStorage.getItem("tubwright-language") ?? navigator.language.slice(0, 2));
+  document.documentElement.lang = spoken();
 }

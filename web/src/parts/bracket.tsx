@@ -1,8 +1,8 @@
 // One sign for every interval: square brackets at its ends, a dot at its middle, on the line of a band.
 import type { Spread } from "tables";
-import { say } from "../lib/say";
+import { figure, say } from "../lib/say";
 
-export const shown = (value: number | null | undefined, decimals: number) => (value == null ? say("not-known") : value.toFixed(decimals));
+export const shown = (value: number | null | undefined, decimals: number) => (value == null ? say("not-known") : figure(value.toFixed(decimals)));
 
 interface Band { low?: number | null; high?: number | null }
 
@@ -20,7 +20,7 @@ export function Bracket({ value, band, decimals, from, until }: { value: Spread;
       {edges.map((edge) => (
         <g>
           <line x1={x(edge)} x2={x(edge)} y1="2" y2="30" stroke="var(--edge)" stroke-width="1.5" />
-          <text x={x(edge)} y="44" text-anchor="middle" style={{ fontSize: "12px" }}>{edge.toFixed(decimals)}</text>
+          <text x={x(edge)} y="44" text-anchor="middle" style={{ fontSize: "12px" }}>{figure(edge.toFixed(decimals))}</text>
         </g>
       ))}
       {median != null && (

@@ -3,7 +3,7 @@
 import { useLayoutEffect, useRef, useState } from "preact/hooks";
 import { substances, type Answer } from "tables";
 import { clock, instant, weekday } from "../lib/time";
-import { say, spoken } from "../lib/say";
+import { called, figure, say, spoken } from "../lib/say";
 import { known } from "../state";
 
 /** People who come, as the question has them. */
@@ -44,8 +44,9 @@ function useMeasure() {
 function poured(id: string): string {
   const fields = known.entries.find((entry) => entry.fields.id === id)?.fields;
   if (!fields) return "";
-  const name = substances[fields.substance ?? ""]?.plain.replace(/ \(.*/, "") ?? known.entries.find((entry) => entry.fields.id === fields.substance)?.fields.name ?? fields.substance;
-  return [fields.amount, fields.amount_unit ?? (fields.measured === "scoop" ? say("scoops") : ""), name].filter(Boolean).join(" ");
+  const listed = substances[fields.substance ?? ""]?.plain;
+  const name = (listed && called(listed).replace(/ \(.*/, "")) ?? known.entries.find((entry) => entry.fields.id === fields.substance)?.fields.name ?? fields.substance;
+  return [figure(fields.amount ?? ""), fields.amount_unit ?? (fields.measured === "scoop" ? say("scoops") : ""), name].filter(Boolean).join(" ");
 }
 
 export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: Drawn) {
@@ -91,7 +92,7 @@ export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: 
         <path d={between((r) => r.fc_q25, (r) => r.fc_q75)} fill="var(--fan50)" />
         <line x1={x(0)} x2={x(0)} y1={head - 6} y2={height} stroke="var(--hair)" />
         <text x={x(0)} y={head - 12} text-anchor="middle">0</text>
-        {[answer.fc_floor, answer.fc_ceiling].map((edge) => edge != null && <g><line x1={x(edge)} x2={x(edge)} y1={head - 6} y2={height} stroke="var(--edge)" stroke-width="1.5" /><text x={x(edge)} y={head - 12} text-anchor="middle" class="bold">{edge}</text></g>)}
+        {[answer.fc_floor, answer.fc_ceiling].map((edge) => edge != null && <g><line x1={x(edge)} x2={x(edge)} y1={head - 6} y2={height} stroke="var(--edge)" stroke-width="1.5" /><text x={x(edge)} y={head - 12} text-anchor="middle" class="bold">{figure(edge)}</text></g>)}
         <text x={x(answer.fc_ceiling ?? answer.fc_floor ?? 0) + 12 * letter} y={head - 12} class="second">mg/L</text>
         <line x1={lane(0)} x2={lane(0)} y1={head - 6} y2={height} stroke="var(--hair)" />
         <text x={width - 16} y={head - 12} text-anchor="end" class="second">{say("duty")}</text>
@@ -131,7 +132,7 @@ function proofsOf({ held, fc_floor: floor }: Answer, at: (hour: number) => Answe
   const little = held?.remnant_hours ?? 0;
   const found: Proof[] = [];
   if (held?.is_held) found.push({ row: at(0)!, word: say("held-mark"), bold: true });
-  else if (alone > 0 && at(alone)) found.push({ row: at(alone)!, word: say("alone-mark", { floor: floor ?? "" }), bold: true });
+  else if (alone > 0 && at(alone)) found.push({ row: at(alone)!, word: say("alone-mark", { floor: figure(floor ?? "") }), bold: true });
   if (little > 0 && at(little) && little !== alone) found.push({ row: at(little)!, word: say("little-mark"), bold: false });
   return found.length > 0 ? found : [{ row: end, word: "", bold: false }];
 }
@@ -154,7 +155,7 @@ function Gap({ row, word, bold, x, y, label, right, margin }: Proof & { x: (mgl:
       {word && <line x1={margin - 10} x2={right} y1={y} y2={y} stroke="var(--ink)" stroke-width="1" />}
       {label}
       <path class="stroke" d={`M${from + 5} ${y - 7}H${from}V${y + 7}H${from + 5}M${to - 5} ${y - 7}H${to}V${y + 7}H${to - 5}M${from} ${y}H${to}`} stroke="var(--ink)" stroke-width="2.5" />
-      <text class="halo bold" x={(from + to) / 2} y={y - 9} text-anchor="middle">{row.fc_made?.median?.toFixed(1)}</text>
+      <text class="halo bold" x={(from + to) / 2} y={y - 9} text-anchor="middle">{figure(row.fc_made?.median?.toFixed(1) ?? "")}</text>
       {word && <text class={`halo ${bold ? "bold" : ""}`} x={right} y={y - 5} text-anchor="end">{word}</text>}
     </g>
   );

@@ -1,6 +1,6 @@
 // Figures by big keys: no system keyboard hides LOG.
 import { useState } from "preact/hooks";
-import { say } from "../lib/say";
+import { figure, say } from "../lib/say";
 
 const FIGURES = ["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0"];
 
@@ -19,9 +19,9 @@ export function NumberKeys({ name, value, put }: { name: string; value: string; 
   const clean = typed.replace(/^0+(?=\d)/, "");
   return (
     <div onKeyDown={keyed}>
-      <p class="count"><output aria-live="polite" aria-label={name}>{typed || "–"}</output></p>
+      <p class="count"><output aria-live="polite" aria-label={name}>{figure(typed) || "–"}</output></p>
       <div class="keys">
-        {FIGURES.map((figure) => <button class="key" style={{ minHeight: "60px", borderWidth: "1.5px", borderColor: "var(--edge)" }} onClick={() => press(figure)}>{figure}</button>)}
+        {FIGURES.map((key) => <button class="key" style={{ minHeight: "60px", borderWidth: "1.5px", borderColor: "var(--edge)" }} onClick={() => press(key)}>{figure(key)}</button>)}
         <button class="key" style={{ minHeight: "60px", borderWidth: "1.5px", borderColor: "var(--edge)" }} onClick={() => setTyped(typed.slice(0, -1))} aria-label={say("take-back-figure")}>←</button>
         <button class="key" style={{ gridColumn: "1 / -1" }} disabled={!good} onClick={() => put(clean)}>{say("set")}</button>
       </div>

@@ -2,7 +2,7 @@
 import { useRef, useState } from "preact/hooks";
 import { substances, type Answer } from "tables";
 import { clock, day, instant, stamp, weekday } from "../lib/time";
-import { say, spoken } from "../lib/say";
+import { called, figure, say, spoken } from "../lib/say";
 import { Fan, type Guests } from "../parts/fan";
 import { Page, Row, tubName, weightOf } from "../parts/page";
 import { standing, useAnswer } from "../state";
@@ -73,13 +73,13 @@ export function Forecast({ tub }: { tub: string }) {
 
 /** "Free chlorine · 3 to 5 mg/L". */
 function band({ fc_floor: floor, fc_ceiling: ceiling }: Answer): string {
-  const ends = floor != null && ceiling != null ? say("a-to-b", { a: floor, b: ceiling }) : floor != null ? say("from-n", { n: floor }) : "";
+  const ends = floor != null && ceiling != null ? say("a-to-b", { a: figure(floor), b: figure(ceiling) }) : floor != null ? say("from-n", { n: figure(floor) }) : "";
   return [say("forecast-of"), ends && `${ends} mg/L`].filter(Boolean).join(" · ");
 }
 
 function doseShown(card: Answer): string {
   const { amount, amount_unit, substance } = card.act!;
-  return `${amount} ${amount_unit} ${(substances[substance ?? ""]?.plain ?? substance ?? "").replace(/ \(.*/, "")}`;
+  return `${figure(amount!)} ${amount_unit} ${called(substances[substance ?? ""]?.plain ?? substance ?? "").replace(/ \(.*/, "")}`;
 }
 
 function WhatIf({ plan, put, dutyNow, cardDuty, dose, at, setDuty }: { plan: Plan; put: (plan: Plan) => void; dutyNow: number; cardDuty: number | null; dose: string; at: string; setDuty: (duty: number) => void }) {
@@ -115,7 +115,7 @@ function Keys({ name, said, small, less, more, step }: { name: string; said: str
 }
 
 function Table({ answer }: { answer: Answer }) {
-  const number = (value: number | null | undefined) => (value == null ? "" : value.toFixed(1));
+  const number = (value: number | null | undefined) => (value == null ? "" : figure(value.toFixed(1)));
   const ghost = answer.same_said !== undefined;
   return (
     <>

@@ -4,7 +4,7 @@ import { analytes, instruments, type Sentence } from "tables";
 import type { Field } from "../core/module";
 import { clock, stamp } from "../lib/time";
 import { go, to } from "../lib/route";
-import { say } from "../lib/say";
+import { called, figure, say } from "../lib/say";
 import { Page, tubName } from "../parts/page";
 import { NumberKeys } from "../parts/number";
 import { askBack, fact, newId, setFact, standing, useClock, useFact, write, type Fact } from "../state";
@@ -131,7 +131,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
             <div class="pad">
               <button class="row" onClick={() => choose(analyte)}>
                 <span class="hour">{value ? clock(now) : ""}</span>
-                <span class="text"><span>{analytes[analyte]!.name}</span>
+                <span class="text"><span>{called(analytes[analyte]!.name)}</span>
                   {value ? <span class="value">{valueShown(value)}{value.doubt && " ?"}</span> : <span class="small">{analyte === next ? say("next-pad") : ""}</span>}</span>
               </button>
             </div>
@@ -152,10 +152,10 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
 /** In words for the reader, in signs for the eye. */
 export function valueShown(value: Value): string {
   if (value.form === "unreadable") return say("unreadable");
-  if (value.form === "between") return say("a-to-b", { a: value.value!, b: value.high! });
-  if (value.form === "below") return say("below-n", { n: value.value! });
-  if (value.form === "above") return say("above-n", { n: value.value! });
-  return value.value!;
+  if (value.form === "between") return say("a-to-b", { a: figure(value.value!), b: figure(value.high!) });
+  if (value.form === "below") return say("below-n", { n: figure(value.value!) });
+  if (value.form === "above") return say("above-n", { n: figure(value.value!) });
+  return figure(value.value!);
 }
 
 function moment(at: number | string): Date {
@@ -194,7 +194,8 @@ function OpenPad({ tub, draft, analyte, value, put }: { tub: string; draft: Draf
   const [doubt, setDoubt] = useState(value?.doubt ?? "");
   const withDoubt = (v: Value): Value => (doubt ? { ...v, doubt } : v);
   const blocks = usesBlocks(draft.by, analyte) ? scaleOf(tub, analyte, draft.lot).blocks : null;
-  const { name, unit } = analytes[analyte]!;
+  const { name: english, unit } = analytes[analyte]!;
+  const name = called(english);
   const heading = (
     <div class="row">
       <div class="hour"><b>{say("now")}</b></div>
@@ -207,18 +208,18 @@ function OpenPad({ tub, draft, analyte, value, put }: { tub: string; draft: Draf
       {heading}
       {blocks && !between && (
         <div class="keys">
-          {blocks[0]! > 0 && <button class="key" onClick={() => put(withDoubt({ form: "below", value: String(blocks[0]) }))}>{say("below-n", { n: blocks[0]! })}</button>}
+          {blocks[0]! > 0 && <button class="key" onClick={() => put(withDoubt({ form: "below", value: String(blocks[0]) }))}>{say("below-n", { n: figure(blocks[0]!) })}</button>}
           {blocks.map((block) => (
-            <button class="key" aria-pressed={value?.form === "value" && value.value === String(block)} onClick={() => put(withDoubt({ form: "value", value: String(block) }))}>{block}</button>
+            <button class="key" aria-pressed={value?.form === "value" && value.value === String(block)} onClick={() => put(withDoubt({ form: "value", value: String(block) }))}>{figure(block)}</button>
           ))}
-          <button class="key" onClick={() => put(withDoubt({ form: "above", value: String(blocks[blocks.length - 1]) }))}>{say("above-n", { n: blocks[blocks.length - 1]! })}</button>
+          <button class="key" onClick={() => put(withDoubt({ form: "above", value: String(blocks[blocks.length - 1]) }))}>{say("above-n", { n: figure(blocks[blocks.length - 1]!) })}</button>
         </div>
       )}
       {blocks && between && (
         <div class="keys gaps">
           {blocks.slice(1).map((high, i) => (
             <button class="key" onClick={() => put(withDoubt({ form: "between", value: String(blocks[i]), high: String(high) }))}>
-              <span class="hidden">{say("between")} </span>{blocks[i]}<span class="gap" aria-hidden="true" /><span class="hidden"> {say("and")} </span>{high}
+              <span class="hidden">{say("between")} </span>{figure(blocks[i]!)}<span class="gap" aria-hidden="true" /><span class="hidden"> {say("and")} </span>{figure(high)}
             </button>
           ))}
         </div>
@@ -247,7 +248,7 @@ function Drops({ analyte, value, put }: { analyte: string; value?: Value; put: (
   const total = +(count * step).toFixed(3);
   return (
     <>
-      <p class="count"><output aria-live="polite">{count}</output> {say("drops-make", { n: total, unit: analytes[analyte]!.unit })}</p>
+      <p class="count"><output aria-live="polite">{count}</output> {say("drops-make", { n: figure(total), unit: analytes[analyte]!.unit })}</p>
       <div class="keys">
         <button class="key" disabled={count === 0} onClick={() => setCount(count - 1)}>−1 <span class="hidden">{say("drop")}</span></button>
         <button class="key" onClick={() => setCount(count + 1)}>+1 <span class="hidden">{say("drop")}</span></button>
@@ -255,7 +256,7 @@ function Drops({ analyte, value, put }: { analyte: string; value?: Value; put: (
         <button class="key plain" onClick={() => setCount(count + 5)}>+5</button>
         <label class="key plain" style={{ gridColumn: "span 8" }}>{say("one-drop-is")}
           <select value={step} onChange={(e) => setSteps({ ...steps, [analyte]: Number(e.currentTarget.value) })} style={{ marginLeft: "8px", minHeight: "48px" }}>
-            {[...new Set([usual / 5, usual / 2.5, usual / 2, usual, usual * 2, usual * 2.5, step])].sort((a, b) => a - b).map((s) => <option value={s}>{+s.toFixed(3)}</option>)}
+            {[...new Set([usual / 5, usual / 2.5, usual / 2, usual, usual * 2, usual * 2.5, step])].sort((a, b) => a - b).map((s) => <option value={s}>{figure(+s.toFixed(3))}</option>)}
           </select>
         </label>
       </div>
@@ -268,7 +269,7 @@ function Steps({ value, put }: { value?: Value; put: (value: Value) => void }) {
   const [degrees, setDegrees] = useState(value?.value ? Number(value.value) : 37);
   return (
     <>
-      <p class="count"><output aria-live="polite">{degrees.toFixed(1)}</output> °C</p>
+      <p class="count"><output aria-live="polite">{figure(degrees.toFixed(1))}</output> °C</p>
       <div class="keys">
         <button class="key" onClick={() => setDegrees(degrees - 0.5)}>−½ <span class="hidden">°C</span></button>
         <button class="key" onClick={() => setDegrees(degrees + 0.5)}>+½ <span class="hidden">°C</span></button>
@@ -302,7 +303,7 @@ export function Choose({ tub }: { tub: string }) {
     <Page title={tubName(tub)} under={say("what-to-write")} view="log" tub={tub}>
       <main class="body" style={{ paddingTop: 0 }}>
         <h2 class="hidden">{say("read-by")}</h2>
-        {READERS.map((by) => <a class="row line" href={to(tub, "log", by)} onClick={() => void setFact(`pad:${tub}`, null)}><span class="hour" /><span class="text"><b>{say(`by-${by}` as Sentence)}</b><span class="small">{PADS[by]!.slice(0, 4).map((a) => analytes[a]!.name).join(", ")}</span></span></a>)}
+        {READERS.map((by) => <a class="row line" href={to(tub, "log", by)} onClick={() => void setFact(`pad:${tub}`, null)}><span class="hour" /><span class="text"><b>{say(`by-${by}` as Sentence)}</b><span class="small">{PADS[by]!.slice(0, 4).map((a) => called(analytes[a]!.name)).join(", ")}</span></span></a>)}
         <h2 class="hidden">{say("write-other")}</h2>
         {OTHER.map((kind) => <a class="row line" href={to(tub, "write", kind)}><span class="hour" /><span class="text"><b>{say(`kind-${kind}` as Sentence)}</b></span></a>)}
       </main>

@@ -4,7 +4,7 @@ import { analytes, substances, type Answer, type Said } from "tables";
 import type { Field } from "../core/module";
 import { clock, instant, weekday } from "../lib/time";
 import { to } from "../lib/route";
-import { hear, say, spoken } from "../lib/say";
+import { called, figure, hear, say, sentenceCase, spoken } from "../lib/say";
 import { Logged } from "../parts/logged";
 import { Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
@@ -19,7 +19,7 @@ function Act({ card }: { card: Answer }) {
   if (card.act!.setting === "duty" && card.act!.setting_value != null)
     return <h2 class="act">{say("verb-nothing")}<br />{say("verb-duty")} <span class="amount">{Math.round(card.act!.setting_value * 100)} %</span></h2>;
   if (verb !== "add" || amount == null) return <h2 class="act">{card.head!.text}</h2>;
-  const [plain, chemical] = named(known?.plain ?? substance ?? "");
+  const [plain, chemical] = named(known ? called(known.plain) : substance ?? "");
   return (
     <>
       <h2 class="act">{say("verb-add")} <span class="amount">{amountShown(amount, amount_unit!)}</span></h2>
@@ -37,9 +37,9 @@ function named(plain: string): [string, string] {
 
 /** As the card's own sentence has it: kilograms from 1,000 g on. */
 function amountShown(amount: number, unit: string): string {
-  if (unit === "g" && amount >= 1000) return `${+(amount / 1000).toFixed(2)} kg`;
-  if (unit === "mL" && amount >= 1000) return `${+(amount / 1000).toFixed(2)} L`;
-  return `${+amount.toFixed(1)} ${unit}`;
+  if (unit === "g" && amount >= 1000) return `${figure(+(amount / 1000).toFixed(2))} kg`;
+  if (unit === "mL" && amount >= 1000) return `${figure(+(amount / 1000).toFixed(2))} L`;
+  return `${figure(+amount.toFixed(1))} ${unit}`;
 }
 
 const COUNTED_S = 6 * 3600; // a longer wait has its hour alone
@@ -138,9 +138,6 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
   );
 }
 
-/** Stage names are capitals at the terminal; here the act alone is. */
-const sentenceCase = (text: string) => (text === text.toUpperCase() ? text.charAt(0) + text.slice(1).toLowerCase().replace("ph", "pH") : text);
-
 function Section({ lead, list, hour, fixed }: { lead: string; list?: Said[]; hour?: string; fixed?: boolean }) {
   return list && list.length > 0 ? <Row hour={hour} fixed={fixed}><Para lead={lead}>{sentences(list)}</Para></Row> : null;
 }
@@ -234,7 +231,7 @@ function Differently({ card, put, fault, back }: { card: Answer; put: (facts: Fa
   return (
     <form class="acts" onSubmit={submit}>
       {fault && <p class="fault key whole" role="alert">{fault}</p>}
-      <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("how-much", { unit, planned: value("amount") })}
+      <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("how-much", { unit, planned: figure(value("amount")) })}
         <input inputMode="decimal" required value={amount} onInput={(e) => setAmount(e.currentTarget.value)} />
       </label>
       <button class="key next">{say("log-it")}</button>

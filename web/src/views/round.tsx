@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Answer } from "tables";
 import { clock, day, stamp } from "../lib/time";
 import { to } from "../lib/route";
-import { say, spoken } from "../lib/say";
+import { say, sentenceCase, spoken } from "../lib/say";
 import { Head, Row, WhereKept } from "../parts/page";
 import { known, tubs, useAnswer, useKnown, type Tub } from "../state";
 
@@ -51,7 +51,7 @@ function Line({ due: { tub, answer, working } }: { due: Due }) {
         <b style={{ fontSize: "1.375rem", lineHeight: "2rem" }}>{tub.name}</b>
         <span class="state">{act?.chance != null ? say("chance-n", { n: Math.round(act.chance * 100) }) : ""}</span>
         <span style={{ gridColumn: "1 / -1" }}>{answer?.head ? (answer.weight === "stop" ? <b>{answer.head.text}</b> : answer.head.text) : say("working-first")}</span>
-        <span class="small">{[answer?.stage?.text.toLowerCase().replace("ph", "pH"), answer?.state?.text, working && answer ? say("working") : ""].filter(Boolean).join(" · ")}</span>
+        <span class="small">{[answer?.stage && sentenceCase(answer.stage.text), answer?.state?.text, working && answer ? say("working") : ""].filter(Boolean).join(" · ")}</span>
       </span>
     </a>
   );

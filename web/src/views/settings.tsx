@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { words } from "tables";
 import { stamp } from "../lib/time";
 import { to } from "../lib/route";
-import { languages, say, spoken } from "../lib/say";
+import { called, languages, say, spoken } from "../lib/say";
 import { Head, Row, WhereKept } from "../parts/page";
 import { bring, exportLines, known, meetServer, useFact, useKnown } from "../state";
 import { dress, speakNow } from "../look/dress";
@@ -19,7 +19,7 @@ export function Settings() {
       <main class="body">
         <Row>
           <label class="field">{say("initials")}<input maxLength={24} value={by} onInput={(e) => setBy(e.currentTarget.value)} autocomplete="off" /></label>
-          <label class="field">{say("role")}<select value={role} onChange={(e) => setRole(e.currentTarget.value)}><option value="">–</option>{words.role!.filter(([word]) => word !== "device").map(([word, meaning]) => <option value={word}>{meaning}</option>)}</select></label>
+          <label class="field">{say("role")}<select value={role} onChange={(e) => setRole(e.currentTarget.value)}><option value="">–</option>{words.role!.filter(([word]) => word !== "device").map(([word, meaning]) => <option value={word}>{called(meaning)}</option>)}</select></label>
           <fieldset class="field" style={{ border: 0, padding: 0 }}><legend>{say("look")}</legend>
             <div class="times">{(["day", "dusk"] as const).map((name) => <button class="key" style={{ gridColumn: "span 2" }} aria-pressed={look === name} onClick={() => (setLook(name), dress(name))}>{say(`look-${name}`)}</button>)}</div></fieldset>
           {languages.length > 1 && <label class="field">{say("language")}<select value={spoken()} onChange={(e) => speakNow(e.currentTarget.value)}>{languages.map((language) => <option value={language}>{new Intl.DisplayNames([language], { type: "language" }).of(language)}</option>)}</select></label>}

@@ -2,7 +2,7 @@
 import { useState } from "preact/hooks";
 import type { Answer, Said, Sentence, Spread } from "tables";
 import { to } from "../lib/route";
-import { say } from "../lib/say";
+import { figure, say } from "../lib/say";
 import { Bracket, shown } from "../parts/bracket";
 import { Page, Row, tubName, weightOf } from "../parts/page";
 import { useAnswer } from "../state";
@@ -99,7 +99,7 @@ function Table({ lines, water, bands }: { lines: Line[]; water: Answer; bands: M
         const value = water[line.key] as Spread | null | undefined;
         const band = bands.get(line.key);
         return <tr><th scope="row">{say(`quantity-${line.key}` as Sentence)}{line.unit && `, ${line.unit}`}</th><td>{shown(value?.median, line.decimals)}</td>
-          <td>{value ? interval(value, line.decimals) : ""}</td><td>{band ? `${band.low ?? ""} – ${band.high ?? ""}` : ""}</td></tr>;
+          <td>{value ? interval(value, line.decimals) : ""}</td><td>{band ? `${figure(band.low ?? "")} – ${figure(band.high ?? "")}` : ""}</td></tr>;
       })}</tbody>
     </table></div></Row>
   );

@@ -3,7 +3,7 @@ import { useState } from "preact/hooks";
 import { fields as tables, kinds, profiles, substances, units, words, type Sentence } from "tables";
 import type { Field, Refusal } from "../core/module";
 import { go, to } from "../lib/route";
-import { has, say } from "../lib/say";
+import { called, has, say } from "../lib/say";
 import { Fault } from "../lib/remote";
 import { Page, tubName } from "../parts/page";
 import { askBack, newId, standing, write } from "../state";
@@ -62,7 +62,7 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
     <Page title={tub ? tubName(tub) : say("new-tub")} under={say(`kind-${kind}` as Sentence)} view="log" tub={tub} up={tub ? { href: to(tub, "log", "choose"), word: say("back") } : { href: to("", "round"), word: say("view-round") }}>
       <form class="body" onSubmit={submit} style={{ padding: "0 0 0" }}>
         <div class="row"><div class="hour" /><div class="text">
-          <p class="small" style={{ marginTop: "12px" }}>{kinds[kind]}</p>
+          <p class="small" style={{ marginTop: "12px" }}>{called(kinds[kind] ?? "")}</p>
           {first.map(input)}
           {rest.length > 0 && <details style={{ marginTop: "16px" }}><summary class="touch">{say("more-fields")}</summary>{rest.map(input)}</details>}
           {refused && <p class="fault" role="alert">{refused.text}</p>}
@@ -73,24 +73,28 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
   );
 }
 
+const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
+
 /** What the tables say of a field, or shorter words where people know it by them. */
 function label(row: Row): string {
   const own = `field-${row.name}` as Sentence;
-  return has(own) ? say(own) : row.meaning.charAt(0).toUpperCase() + row.meaning.slice(1);
+  return has(own) ? say(own) : capital(called(row.meaning));
 }
+
+const named = (options: [string, string][]) => options.map(([word, name]): [string, string] => [word, called(name)]);
 
 function Input({ tub, row, value, put, fault }: { tub: string; row: Row; value: string; put: (value: string) => void; fault: string }) {
   const id = `f-${row.name}`;
   const common = { id, required: row.needed, "aria-invalid": fault !== "", "aria-describedby": fault ? `${id}-fault` : undefined };
   const change = (event: { currentTarget: { value: string } }) => put(event.currentTarget.value);
   let control;
-  if (row.type === "unit") control = <Choice {...common} value={value} change={change} options={unitsOf(row).map(([word, name]) => [word, `${word} (${name})`])} />;
+  if (row.type === "unit") control = <Choice {...common} value={value} change={change} options={unitsOf(row).map(([word, name]) => [word, `${word} (${called(name)})`])} />;
   else if (row.name === "substance" || row.words === "@substances")
     control = <Choice {...common} value={value} change={change} options={[
       ...standing(tub, "definition").filter(({ fields }) => fields.defines === "substance").map(({ fields }): [string, string] => [fields.id!, fields.name!]),
-      ...Object.entries(substances).map(([word, { plain }]): [string, string] => [word, plain])]} />;
-  else if (row.type === "word" && words[row.words]) control = <Choice {...common} value={value} change={change} options={words[row.words]!} />;
-  else if (row.name === "profile") control = <Choice {...common} value={value} change={change} options={Object.entries(profiles)} />;
+      ...Object.entries(substances).map(([word, { plain }]): [string, string] => [word, called(plain)])]} />;
+  else if (row.type === "word" && words[row.words]) control = <Choice {...common} value={value} change={change} options={named(words[row.words]!)} />;
+  else if (row.name === "profile") control = <Choice {...common} value={value} change={change} options={named(Object.entries(profiles))} />;
   else if (row.length > 200) control = <textarea {...common} maxLength={row.length} value={value} onInput={change} />;
   else if (row.type === "date") control = <input {...common} type="date" value={value} onInput={change} />;
   else control = <input {...common} maxLength={row.length || undefined} inputMode={row.type === "decimal" ? "decimal" : row.type === "count" ? "numeric" : undefined} value={value} onInput={change} autocomplete="off" />;

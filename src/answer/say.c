@@ -238,6 +238,11 @@ static void put_number_kind(out_text *out, tw_text kind, double x)
     }
 }
 
+static int has_arguments(const char *sentence)
+{
+    return sentence[tw_units_text_until(sentence, '{')] != '\0';
+}
+
 static void put_argument(out_text *out, const tw_arg *arg, tw_text kind, tw_time now)
 {
     const int want_time = is(kind, "time") || is(kind, "clock") || is(kind, "day");
@@ -273,7 +278,7 @@ static void put_argument(out_text *out, const tw_arg *arg, tw_text kind, tw_time
             put(out, arg->text.at, arg->text.n);
         break;
     case TW_ARG_MESSAGE:
-        if ((unsigned)arg->message >= TW_MESSAGES || tw_message_rows[arg->message].text[tw_units_text_until(tw_message_rows[arg->message].text, '{')] != '\0')
+        if ((unsigned)arg->message >= TW_MESSAGES || has_arguments(tw_units_message_text(arg->message)))
             out->status = TW_ERR_UNKNOWN;
         else
             put_words(out, arg->message);

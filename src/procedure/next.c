@@ -192,7 +192,7 @@ static tw_status doubt_reading(const tw_scene *s, const tw_entry *e, int analyte
     (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
     f.low = was.q05;
     f.high = was.q95;
-    f.name = tw_units_text(tw_message_rows[tw_procedure_analyte_message(analyte)].text);
+    f.name = tw_units_text(tw_units_message_text(tw_procedure_analyte_message(analyte)));
     if (analyte == TW_ANALYTE_PH)
         out->why.line[0] = tw_units_say(TW_SAY_WHY_DOUBTFUL_PH);
     tw_procedure_finish(s, &f, out);

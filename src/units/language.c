@@ -72,7 +72,7 @@ static tw_status take_message(tw_language *out, const char *name, const char *te
     const tw_message message = tw_units_message_find(tw_units_text(name));
     if (message == TW_MESSAGES)
         return refuse(TW_ERR_UNKNOWN, " is no sentence of this program", name, fault);
-    const char *const english = tw_message_rows[message].text;
+    const char *const english = tw_units_message_text(message);
     if (!takes_from(text, english) || !takes_from(english, text))
         return refuse(TW_ERR_CONFLICT, " has other arguments than in English", name, fault);
     out->message[message] = text;
@@ -111,13 +111,13 @@ tw_status tw_units_language_read(const char *bytes, size_t n, tw_language *out, 
     }
     for (int i = 0; i < TW_MESSAGES; i++)
         if (out->message[i] == NULL)
-            return refuse(TW_ERR_MISSING, " is not in it", tw_message_rows[i].id, fault);
+            return refuse(TW_ERR_MISSING, " is not in it", tw_units_message_id((tw_message)i), fault);
     return TW_OK;
 }
 
 const char *tw_units_language_message(const tw_language *language, tw_message message)
 {
-    return language != NULL ? language->message[message] : tw_message_rows[message].text;
+    return language != NULL ? language->message[message] : tw_units_message_text(message);
 }
 
 tw_text tw_units_language_term(const tw_language *language, tw_text english)

@@ -1,6 +1,8 @@
 /* units/said.c: filling a message. The rows are sorted by id, so finding one halves. */
 #include "units/said.h"
 
+#include <string.h>
+
 #include "num/require.h"
 
 tw_said tw_units_say(tw_message message)
@@ -51,7 +53,7 @@ tw_message tw_units_message_find(tw_text id)
     size_t high = TW_MESSAGES;
     while (low < high) {
         const size_t middle = low + (high - low) / 2;
-        const int order = tw_units_text_compare(id, tw_units_text(tw_message_rows[middle].id));
+        const int order = tw_units_text_compare(id, tw_units_text(tw_units_message_id((tw_message)middle)));
         if (order == 0)
             return (tw_message)middle;
         if (order < 0)
@@ -64,7 +66,14 @@ tw_message tw_units_message_find(tw_text id)
 
 const char *tw_units_message_id(tw_message message)
 {
-    return (unsigned)message < TW_MESSAGES ? tw_message_rows[message].id : "unknown";
+    return (unsigned)message < TW_MESSAGES ? (const char *)tw_message_bytes + tw_message_at[message] : "unknown";
+}
+
+const char *tw_units_message_text(tw_message message)
+{
+    TW_REQUIRE((unsigned)message < TW_MESSAGES);
+    const char *const id = tw_units_message_id(message);
+    return id + strlen(id) + 1;
 }
 
 /* 1 when the sentence goes on at `at` with this name and a colon. */
@@ -81,7 +90,7 @@ int tw_units_message_uses(tw_message message, const char *name)
 {
     if ((unsigned)message >= TW_MESSAGES)
         return 0;
-    for (const char *text = tw_message_rows[message].text; *text != '\0'; text++)
+    for (const char *text = tw_units_message_text(message); *text != '\0'; text++)
         if (*text == '{' && goes_on(text + 1, name))
             return 1;
     return 0;

@@ -57,4 +57,7 @@ tw_message tw_units_message_find(tw_text id);
 /* The id of a message. Never NULL. */
 const char *tw_units_message_id(tw_message message);
 
+/* The sentence of a message in English, with its arguments in braces. message < TW_MESSAGES. */
+const char *tw_units_message_text(tw_message message);
+
 #endif

@@ -40,8 +40,8 @@ static a_pack *pack_with(tw_message other, const char *text)
     for (int i = 0; i < TW_MESSAGES; i++) {
         if (i == (int)other && text == NULL)
             continue;
-        put(pack, tw_message_rows[i].id);
-        put(pack, i == (int)other ? text : tw_message_rows[i].text);
+        put(pack, tw_units_message_id((tw_message)i));
+        put(pack, i == (int)other ? text : tw_units_message_text((tw_message)i));
     }
     return pack;
 }

@@ -123,7 +123,7 @@ static void every_id_finds_its_row(void **state)
 {
     (void)state;
     for (int i = 0; i < TW_MESSAGES; i++)
-        assert_int_equal(tw_units_message_find(tw_units_text(tw_message_rows[i].id)), i);
+        assert_int_equal(tw_units_message_find(tw_units_text(tw_units_message_id((tw_message)i))), i);
     assert_int_equal(tw_units_message_find(tw_units_text("no-such-message")), TW_MESSAGES);
 }
 

@@ -60,8 +60,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     const int changed = (int)(((unsigned)data[0] << 8 | data[1]) % TW_MESSAGES);
     size_t n = put(put(0, "tubwright language 1", 20), "xx", 2);
     for (int m = 0; m < TW_MESSAGES; m++) {
-        n = put(n, tw_message_rows[m].id, strlen(tw_message_rows[m].id));
-        n = m == changed ? put(n, bytes + 2, size - 2) : put(n, tw_message_rows[m].text, strlen(tw_message_rows[m].text));
+        n = put(n, tw_units_message_id((tw_message)m), strlen(tw_units_message_id((tw_message)m)));
+        n = m == changed ? put(n, bytes + 2, size - 2) : put(n, tw_units_message_text((tw_message)m), strlen(tw_units_message_text((tw_message)m)));
     }
     (void)read_exactly(whole, n);
     return 0;

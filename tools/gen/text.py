@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from _common import c_string, read_csv
+from _common import read_csv
 
 TYPES = {"0", "1", "2", "3", "4", "mgl0", "mgl1", "mgl2", "g", "ml", "l", "amount", "pct", "share", "c0",
          "c1", "h", "time", "clock", "day", "text", "term", "words"}
@@ -47,6 +47,10 @@ def check(where: str, text: str) -> None:
         raise SystemExit(f"{where}: '{found[0]}' is not said on a screen")
 
 
+def lines(numbers: list[int]) -> list[str]:
+    return ["    " + ",".join(map(str, numbers[at:at + 32])) + "," for at in range(0, len(numbers), 32)]
+
+
 def generate(data_dir: Path, out_dir: Path) -> None:
     table = rows(data_dir)
     gen = out_dir / "gen"
@@ -56,11 +60,16 @@ def generate(data_dir: Path, out_dir: Path) -> None:
               "#define TW_GEN_TEXT_TABLES_H", "", "/* Sentences, in the order of their ids. */",
               "typedef enum tw_message {", *(f"    {name}," for name in names),
               "    TW_MESSAGES /* how many there are; as an answer: none */", "} tw_message;", "",
-              "/* A sentence and its id. Arguments stand in it as {name:type}. */",
-              "typedef struct {", "    const char *id;", "    const char *text;", "} tw_message_row;", "",
-              "extern const tw_message_row tw_message_rows[TW_MESSAGES];", "", "#endif", ""]
+              "/* Every id and its sentence, each ended by a zero, and where each id begins: half the bytes of pointers, on a phone. */",
+              "extern const unsigned char tw_message_bytes[];", "extern const unsigned short tw_message_at[TW_MESSAGES];", "", "#endif", ""]
+    begins, texts = [], b""
+    for row in table:
+        begins.append(len(texts))
+        texts += f"{row['id']}\0{row['text']}\0".encode()
+    if len(texts) > 65535:
+        raise SystemExit("data/text: more than 65535 bytes; tw_message_at needs a wider type")
     source = ["/* Made from data/text by tools/gen/text.py. */", '#include "gen/text_tables.h"', "",
-              "const tw_message_row tw_message_rows[TW_MESSAGES] = {",
-              *(f"    {{{c_string(row['id'])}, {c_string(row['text'])}}}," for row in table), "};", ""]
+              "const unsigned char tw_message_bytes[] = {", *lines(list(texts)), "};", "",
+              "const unsigned short tw_message_at[TW_MESSAGES] = {", *lines(begins), "};", ""]
     (gen / "text_tables.h").write_text("\n".join(header), encoding="utf-8")
     (gen / "text_tables.c").write_text("\n".join(source), encoding="utf-8")

@@ -12,7 +12,7 @@ CONDITION = ["id", "stage", "predicate", "subject", "low", "high", "hours", "wai
 ACT = ["id", "verb", "head", "first", "how", "then", "why", "tests", "next_min", "aim", "effect", "source", "mark"]
 VERBS = ["add", "air", "test", "wait", "set", "ask", "do", "stop", "none"]
 AIMS = ["", "alkalinity", "ph", "calcium", "phosphate", "salt", "chlorine", "hold"]
-LIST = 4  # most messages of one kind in an act's row
+LIST = 5  # most messages of one kind in an act's row
 
 
 def _id(text: str) -> str:

@@ -91,6 +91,9 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
   const open = chosen ?? next ?? null;
   const set = Object.keys(draft.values).length;
   const now = stamp(useClock());
+  // On a low screen what is set folds into one row; pressing it opens all of them.
+  const [unfolded, unfold] = useState(false);
+  const folded = !unfolded && matchMedia("(max-height: 620px)").matches ? draft.order.filter((analyte) => draft.values[analyte] && analyte !== open) : [];
 
   function put(analyte: string, value: Value | null): void {
     const values = { ...draft.values };
@@ -124,7 +127,15 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
       <main class="body" style={{ padding: 0 }}>
         {resumed && set > 0 && <p class="small" style={{ padding: "8px 16px" }} role="status">{say("half-done", { time: clock(stamp(new Date(draft.begun))), n: set, of: draft.order.length })}{" "}
           <button class="touch" onClick={() => change(fresh(draft.by, draft.order, draft.lot, draft.source))}>{say("begin-again")}</button></p>}
-        {draft.order.map((analyte) => {
+        {folded.length > 0 && (
+          <div class="pad">
+            <button class="row" aria-expanded={false} onClick={() => unfold(true)}>
+              <span class="hour">{clock(now)}</span>
+              <span class="text"><b>{say("n-set", { n: folded.length })}</b><span class="value link">{folded.map((analyte) => valueShown(draft.values[analyte]!)).join(" · ")}</span></span>
+            </button>
+          </div>
+        )}
+        {draft.order.filter((analyte) => !folded.includes(analyte)).map((analyte) => {
           const value = draft.values[analyte];
           if (analyte === open) return <OpenPad key={analyte} tub={tub} draft={draft} analyte={analyte} value={value} put={(v) => put(analyte, v)} />;
           return (

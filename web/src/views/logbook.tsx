@@ -31,6 +31,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
   useEffect(() => void seal().then(setSealed), [known.version]);
   const wanted: readonly string[] = FILTERS[filter];
   const entries = (answer?.entries ?? []).filter(({ kind }) => wanted.length === 0 || wanted.includes(kind!));
+  const ties = tiesOf(entries);
   let dayBefore = "";
   return (
     <Page title={tubName(tub)} under={<>{say("under-logbook")} · {answer?.entries?.length ?? 0}</>} view="logbook" tub={tub} weight={weightOf(answer?.weight)}>
@@ -41,7 +42,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
         </div>
         {answer?.doubts?.map(({ doubt }) => doubt && <Row><p class="fault">{doubt.text}</p></Row>)}
         {entries.length === 0 && answer && <Row><p>{say("empty-logbook")}</p></Row>}
-        {entries.map((entry) => {
+        {entries.map((entry, i) => {
           const today = entry.entry_at!.slice(0, 10);
           const head = today !== dayBefore ? day(entry.entry_at!, spoken(), true) : "";
           dayBefore = today;
@@ -49,7 +50,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
           return (
             <>
               {head && <Row><h2 class="small" style={{ marginTop: "12px" }}>{head}</h2></Row>}
-              <Line key={entry.entry} tub={tub} entry={entry} open={open === entry.entry} toggle={() => setOpen(open === entry.entry ? "" : entry.entry!)} marked={mine} />
+              <Line key={entry.entry} tub={tub} entry={entry} open={open === entry.entry} toggle={() => setOpen(open === entry.entry ? "" : entry.entry!)} marked={mine} tie={ties[i] ?? ""} />
             </>
           );
         })}
@@ -59,11 +60,30 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
   );
 }
 
-function Line({ tub, entry, open, toggle, marked }: { tub: string; entry: Answer; open: boolean; toggle: () => void; marked: boolean }) {
+/** A square bracket in the margin ties what was taken back to the line that did so: where each line stands in it. */
+function tiesOf(entries: Answer[]): string[] {
+  const place = new Map(entries.map(({ entry }, i) => [entry!, i]));
+  const tied: [number, number][] = [];
+  for (const { fields } of known.entries) {
+    const [from, to] = [place.get(fields.target ?? ""), place.get(fields.id!)];
+    if (fields.kind === "void" && from !== undefined && to !== undefined) tied.push([Math.min(from, to), Math.max(from, to)]);
+  }
+  const ties: string[] = [];
+  let [begin, end] = [0, -1]; // of the bracket that is being drawn: those that cross are one
+  for (const [from, to] of tied.sort(([a], [b]) => a - b)) {
+    if (from > end) [begin, end] = [from, to];
+    else end = Math.max(end, to);
+    for (let i = begin; i <= end; i++) ties[i] = i === begin ? "tie from" : i === end ? "tie to" : "tie";
+  }
+  return ties;
+}
+
+function Line({ tub, entry, open, toggle, marked, tie }: { tub: string; entry: Answer; open: boolean; toggle: () => void; marked: boolean; tie: string }) {
   const written = entry.written_later?.text;
+  const later = written && known.entries.find(({ fields }) => fields.id === entry.entry)?.fields.entered;
   return (
-    <div class="line row" ref={(node) => void (marked && node?.scrollIntoView({ block: "center" }))}>
-      <div class="hour">{marked || open ? <b>{clock(entry.entry_at!)}</b> : clock(entry.entry_at!)}</div>
+    <div class={`line row ${tie}`} ref={(node) => void (marked && node?.scrollIntoView({ block: "center" }))}>
+      <div class="hour">{marked || open ? <b>{clock(entry.entry_at!)}</b> : clock(entry.entry_at!)}{later && <span class="later">{say("in-time", { time: clock(later) })}</span>}</div>
       <div class="text">
         <button class="said" aria-expanded={open} onClick={toggle}>
           {entry.voided ? <s>{entry.said!.text}</s> : marked ? <b>{entry.said!.text}</b> : entry.said!.text}{entry.doubted && " ?"}

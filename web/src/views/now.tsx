@@ -5,9 +5,11 @@ import type { Field } from "../core/module";
 import { clock, instant, weekday } from "../lib/time";
 import { to } from "../lib/route";
 import { called, figure, hear, say, sentenceCase, spoken } from "../lib/say";
+import { amountShown } from "../parts/amount";
 import { Logged } from "../parts/logged";
 import { Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
+import { Cleared, Steps, stepsOf } from "../parts/steps";
 import { standing, useAnswer, useClock, write, type Fact } from "../state";
 
 const sentences = (list?: Said[]) => list?.map(hear).join(" ");
@@ -33,13 +35,6 @@ function Act({ card }: { card: Answer }) {
 function named(plain: string): [string, string] {
   const [, first = plain, second = ""] = /^(.*?) \((.*)\)$/.exec(plain) ?? [];
   return [first, second];
-}
-
-/** As the card's own sentence has it: kilograms from 1,000 g on. */
-function amountShown(amount: number, unit: string): string {
-  if (unit === "g" && amount >= 1000) return `${figure(+(amount / 1000).toFixed(2))} kg`;
-  if (unit === "mL" && amount >= 1000) return `${figure(+(amount / 1000).toFixed(2))} L`;
-  return `${figure(+amount.toFixed(1))} ${unit}`;
 }
 
 const COUNTED_S = 6 * 3600; // a longer wait has its hour alone
@@ -126,7 +121,7 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
         <Row>
           <Para lead={card.sure && say("sure")}>{sentences(card.sure)} <a class="touch" href={to(tub, "why")}>{say("why-link")}</a></Para>
         </Row>
-        <Section lead={say("until-then")} list={card.lift} />
+        {stepsOf(card).length > 0 ? <Steps tub={tub} card={card} /> : <Section lead={say("until-then")} list={card.lift} />}
         <Section lead={say("caution")} list={card.cautions} />
         <Section lead={say("meanwhile")} list={card.meanwhile} />
         {card.unwritten?.map((row) => row.unwritten_said && <Row><Para lead={say("may-be")}>{row.unwritten_said.text} {row.unwritten_settle?.text}</Para></Row>)}
@@ -178,6 +173,7 @@ function Answers({ tub, card }: { tub: string; card: Answer }) {
     setBusy(false);
   }
   const questions = act.questions?.map(({ reply_to }) => reply_to!) ?? lifts(card);
+  if (stepsOf(card).length > 0) return <Cleared tub={tub} card={card} question={questions[0]!} put={put} fault={fault} busy={busy} />;
   if (questions.length > 0) return <Reply questions={questions} put={put} fault={fault} only={act.questions ? undefined : "yes"} />;
   if (!act.response) return null;
   if (asked === "differently") return <Differently card={card} put={put} fault={fault} back={() => ask("")} />;

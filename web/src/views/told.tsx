@@ -3,6 +3,7 @@ import type { Answer, Said, Sentence, Spread } from "tables";
 import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
 import { hear, say, spoken } from "../lib/say";
+import { amountShown } from "../parts/amount";
 import { shown } from "../parts/bracket";
 import { Page, Row, tubName, weightOf } from "../parts/page";
 import { useAnswer } from "../state";
@@ -73,11 +74,40 @@ function Table({ of }: { of: Answer }) {
   return <table><tbody>{KNOWN.map(([key, decimals, unit]) => of[key] && <tr><th scope="row">{say(`quantity-${key}` as Sentence)}</th><td>{spread(of[key] as Spread, decimals, unit)}</td></tr>)}</tbody></table>;
 }
 
+const SIGNS: Record<string, string> = { times: "×", over: "÷", equals: "=" };
+
+/** A figure with as many digits as it is known to, cut at its decimal point. */
+function figure(value: number): [string, string] {
+  const size = Math.abs(value);
+  const [whole, part] = value.toFixed(size >= 1000 ? 0 : size >= 20 ? 1 : 2).replace("-", "−").split(".");
+  return [whole!, part ? `.${part}` : ""];
+}
+
+/** The amount as a surveyor reduces it: operators in the margin, figures on the decimal point, the result twice underlined. */
+function Terms({ terms, chance }: { terms: Answer[]; chance?: Answer }) {
+  const last = terms[terms.length - 1]!;
+  return (
+    <section class="terms" aria-label={say("reduction")}>
+      {terms.map(({ term_sign: sign, term, term_unit: unit, term_said }) => {
+        const [whole, part] = figure(term!);
+        return (
+          <div class={`row ${sign === "equals" ? "sum" : ""}`}>
+            <div class="hour"><b aria-label={sign && say(`sign-${sign}` as Sentence)}>{SIGNS[sign!] ?? ""}</b></div>
+            <p class="text"><b class="whole">{whole}</b><b class="part">{part}</b><span>{unit} {term_said && <span class="small">{term_said.text}</span>}</span></p>
+          </div>
+        );
+      })}
+      <Row><p class="result"><b>{amountShown(last.term!, last.term_unit!)}</b></p>{chance && <p class="small">{chance.limit?.text} {chance.limit_chance?.text}</p>}</Row>
+    </section>
+  );
+}
+
 /** What the answer rests on, what is known, what comes after, and the chance at each limit: as a surveyor reduces a line. */
 function Reduction({ answer }: { answer: Answer }) {
   const after: [keyof Answer, keyof Answer, number][] = [["ph", "after_ph", 2], ["total_alkalinity", "after_alkalinity", 0], ["salt", "after_salt", 0], ["free_chlorine", "after_chlorine", 1]];
   return (
     <>
+      {answer.terms && <Terms terms={answer.terms} chance={answer.limits?.[0]} />}
       <Row><h2>{say("rests-on-readings")}</h2><ul class="plain-list">{answer.inputs?.map(({ read_at, said }) => <li>{read_at && `${day(read_at, spoken())} ${clock(read_at)} `}{said?.text}</li>)}</ul></Row>
       <Row><h2>{say("known")}</h2><Table of={answer.known ?? {}} /></Row>
       {answer.after && after.some(([, key]) => answer.after![key]) && <Row><h2>{say("after")}</h2><table><tbody>{after.map(([name, key, decimals]) => answer.after![key] &&

@@ -3,6 +3,7 @@
 // usage: node first_hour.mjs BASE PROGRAM LOGBOOK   (a server at BASE shares LOGBOOK; PROGRAM answers from it at the terminal)
 import { execFileSync } from "node:child_process";
 import { Claims, device, kept, settled, start, tap, until } from "./browser.mjs";
+import { answer, rows } from "./by_taps.mjs";
 
 const [, , base, program, logbook] = process.argv;
 const claims = new Claims();
@@ -54,10 +55,6 @@ await tap(page, "LOG");
 await page.getByText("WATER AT EVERY JET").first().waitFor();
 await settled(page);
 
-/** Entries on a phone. */
-const rows = (on) => on.evaluate(() => new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) =>
-  (target.result.transaction("lines").objectStore("lines").getAll().onsuccess = ({ target: got }) => { target.result.close(); good(got.result.map(({ line }) => line).sort()); }))));
-
 // The server's answer at the terminal is the phone's, byte for byte.
 async function same(claim, word) {
   await page.evaluate(() => dispatchEvent(new Event("online")));
@@ -69,20 +66,7 @@ async function same(claim, word) {
   } catch (fault) {
     told = fault.stdout ?? String(fault);
   }
-  const phoneSays = await page.evaluate(async ([word, tub, now]) => {
-    const worker = new Worker("/app/answers.js", { type: "module" });
-    let call = 0;
-    const ask = (name, ...args) => new Promise((good, bad) => {
-      const mine = ++call;
-      worker.addEventListener("message", ({ data }) => data.call === mine && (data.fault ? bad(new Error(data.fault.message)) : good(data.value)));
-      worker.postMessage({ call: mine, name, args });
-    });
-    const db = await new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) => good(target.result)));
-    const rows = await new Promise((good) => (db.transaction("lines").objectStore("lines").getAll().onsuccess = ({ target }) => good(target.result)));
-    await ask("open");
-    await ask("lines", rows.map(({ line }) => line));
-    return (await ask("ask", tub, `${word} at=${now} as=json tub=${tub}`, false)).text;
-  }, [word, tub, now]);
+  const phoneSays = await answer(page, tub, `${word} at=${now} as=json tub=${tub}`);
   claims.add(told === phoneSays, claim, `${told.slice(0, 300)}\n---\n${phoneSays.slice(0, 300)}`);
 }
 await same("the card has the terminal's bytes", "now");
@@ -153,7 +137,7 @@ await reach(/7\.2 and 7\.8$/);
 await reach(/^LOG 1 of 5$/);
 await other.page.getByText("Logged").first().waitFor();
 await settled(other.page);
-claims.add((await other.page.locator("main").innerText()).includes("pH between 7.2 and 7.8"), "by the keyboard alone a pad is read between two blocks", await other.page.locator("main").innerText());
+claims.add(await until(async () => (await other.page.locator("main").innerText()).includes("pH between 7.2 and 7.8")), "by the keyboard alone a pad is read between two blocks", await other.page.locator("main").innerText());
 
 // A phone whose clock is an hour fast, and whose storage is wiped afterwards.
 const fast = await device(browser, { base, at: "2026-03-24T11:50:00+01:00" });

@@ -5,7 +5,7 @@ import { to, usePlace } from "./lib/route";
 import { Head, Page, Row, tubName } from "./parts/page";
 import { Update } from "./parts/update";
 import { tubs, useKnown } from "./state";
-import { Choose, Log, READERS } from "./views/log";
+import { Choose, isPad, Log } from "./views/log";
 import { Forecast } from "./views/forecast";
 import { Logbook } from "./views/logbook";
 import { Now } from "./views/now";
@@ -42,7 +42,7 @@ function More({ tub }: { tub: string }) {
 
 function View({ tub, view, about }: { tub: string; view: string; about: string }) {
   if (view === "log" && about === "choose") return <Choose tub={tub} />;
-  if (view === "log" && about && !about.startsWith("read:") && !READERS.includes(about)) return <Write key={about} tub={tub} kind={about === "filled" ? "exchange" : about} />;
+  if (view === "log" && !isPad(about)) return <Write key={about} tub={tub} kind={about === "filled" ? "exchange" : about} />;
   if (view === "log") return <Log key={about} tub={tub} about={about} />;
   if (view === "write") return <Write key={about} tub={tub} kind={about} />;
   if (view === "water") return <Water tub={tub} />;
@@ -58,7 +58,8 @@ export function App() {
   const place = usePlace();
   const desk = useDesk();
   if (known.trouble) return <Trouble why={known.trouble} />;
-  if (!known.ready) return <div class="page"><Head title={say("app")} /><main class="body"><Row><p class="working" role="status">{say("opening")}</p></Row></main></div>;
+  // Until the logbook is open, the cards of before stand in the round and on their tubs.
+  if (!known.ready && (tubs().length === 0 || !["round", "now"].includes(place.view))) return <div class="page"><Head title={say("app")} /><main class="body"><Row><p class="working" role="status">{say("opening")}</p></Row></main></div>;
   const unknown = place.tub && !tubs().some(({ id }) => id === place.tub);
   const view = !place.tub || unknown
     ? place.view === "settings" ? <Settings /> : place.view === "new" ? <Write tub="" kind="tub" /> : <Round />

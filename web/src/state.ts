@@ -3,9 +3,9 @@ import { useEffect, useReducer, useRef, useState } from "preact/hooks";
 import type { Answer } from "tables";
 import type { Book, Told } from "./book/book";
 import type { Met } from "./book/meet";
-import { State, type Row } from "./book/shelf";
+import { open, State, type Row } from "./book/shelf";
 import type { Answers } from "./core/answers";
-import type { Field } from "./core/module";
+import { compile, type Field } from "./core/module";
 import { remote, type Remote } from "./lib/remote";
 import { spoken } from "./lib/say";
 import { minute, stamp } from "./lib/time";
@@ -23,16 +23,20 @@ export interface Tub {
 
 declare const BOOK_WORKER: string;
 declare const ANSWERS_WORKER: string;
+declare const WASM: string;
+declare const PROGRAM: string;
 
 let book: Remote<Book>;
 let answers: Remote<Answers>;
+const shelf = open();
 
 export const known = {
   ready: false,
   /** Why the logbook of this device cannot be used. */
   trouble: "",
   entries: [] as Entry[],
-  met: { how: "away" } as Met,
+  /** How the last meeting with the server went; null: there was none yet. */
+  met: null as Met | null,
   sending: false,
   /** Counts changes, so that answers know whether they are old. */
   version: 0,
@@ -55,7 +59,11 @@ export function useKnown(): typeof known {
 }
 
 function addRows(rows: Row[]): void {
-  for (const row of rows) known.entries.push({ fields: JSON.parse(row.line), row });
+  for (const row of rows) {
+    const fields = JSON.parse(row.line);
+    known.entries.push({ fields, row });
+    counts.set(fields.tub, (counts.get(fields.tub) ?? 0) + 1);
+  }
   if (rows.length > 0) known.version++;
   if (rows.length > 0) void answers.lines(rows.map(({ line }) => line));
   changed();
@@ -76,11 +84,15 @@ function hear(message: unknown): void {
   }
 }
 
+/** The core is compiled once, while the workers begin; meanwhile the cards of before stand there. */
 export async function begin(): Promise<void> {
   try {
+    const module = compile(WASM);
     book = remote<Book>(new Worker(BOOK_WORKER, { type: "module" }), hear);
     answers = remote<Answers>(new Worker(ANSWERS_WORKER, { type: "module" }));
-    const [opened] = await Promise.all([book.open(), answers.open(spoken())]);
+    const before = recall();
+    const compiled = await module;
+    const [opened] = await Promise.all([book.open(compiled), answers.open(compiled, spoken()), before]);
     known.ready = true;
     addRows(opened.rows);
     void meetServer();
@@ -104,12 +116,13 @@ export async function meetServer(): Promise<void> {
 self.addEventListener?.("online", () => known.ready && void meetServer());
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && known.ready && void meetServer());
 // Entries of others are told as they arrive; this is for a server that went away and came back.
-setInterval(() => known.ready && document.visibilityState === "visible" && (known.met.how !== "met" || waiting() > 0) && void meetServer(), 30_000);
+setInterval(() => known.ready && document.visibilityState === "visible" && (known.met?.how !== "met" || waiting() > 0) && void meetServer(), 30_000);
 
 // ---- entries ------------------------------------------------------------------------------------------------
 
-/** Tubs in the order of their first entry, by their last name. */
+/** Tubs in the order of their first entry, by their last name; until the logbook is open those whose cards were kept. */
 export function tubs(): Tub[] {
+  if (!known.ready) return [...cards].map(([id, { answer }]) => ({ id, name: answer.tub ?? "" }));
   const found = new Map<string, Tub & { at: string }>();
   for (const { fields } of known.entries) {
     if (fields.kind !== "tub") continue;
@@ -133,25 +146,21 @@ export interface Fact {
   fields: Field[];
 }
 
-/** Write facts of one moment: all or none. Throws a Fault with the field that is refused. Returns them with their sentences for people
- * once the core has said them (`odd`: what it asks back about). */
-export async function write(tub: string, facts: Fact[], at = new Date()): Promise<Entry[]> {
+/** What was written, and what the core asks back about it. */
+export interface Written { entries: Entry[]; asked: Promise<Answer> }
+
+/** Write facts of one moment: all or none. Throws a Fault with the field that is refused. `asking`: somebody shows what is asked back. */
+export async function write(tub: string, facts: Fact[], at = new Date(), asking = false): Promise<Written> {
   const entered = stamp(new Date());
-  const by = (await fact<string>("by")) ?? "";
-  const role = (await fact<string>("role")) ?? "";
+  const [by, role] = await Promise.all([fact<string>("by"), fact<string>("role")]);
   const person: Field[] = [...(by ? [["by", by] as Field] : []), ...(role ? [["role", role] as Field] : [])];
   const drafts = await book.drafts(facts.map(({ kind, fields }) => [["kind", kind], ["tub", tub], ["at", stamp(at)], ["entered", entered], ...person, ...fields]));
+  const asked = asking && counts.has(tub)
+    ? answers.ask(tub, [`check at=${entered} as=json tub=${tub}`, ...drafts].join("\n"), false).then(({ text }) => JSON.parse(text) as Answer) : Promise.resolve({});
+  asked.catch(() => {}); // whoever shows it says so
   known.sending = true;
   const rows = await book.write(drafts);
-  return rows.map((row) => ({ fields: JSON.parse(row.line), row }));
-}
-
-/** What the core would ask back before this is written; drafts are checked on the way. */
-export async function askBack(tub: string, facts: Fact[], at = new Date()): Promise<Answer> {
-  const time = stamp(at);
-  const drafts = await book.drafts(facts.map(({ kind, fields }) => [["kind", kind], ["tub", tub], ["at", time], ["entered", stamp(new Date())], ...fields]));
-  const { text } = await answers.ask(tub, [`check at=${stamp(new Date())} as=json tub=${tub}`, ...drafts].join("\n"), false);
-  return JSON.parse(text);
+  return { entries: rows.map((row) => ({ fields: JSON.parse(row.line), row })), asked };
 }
 
 export const newId = () => book.id();
@@ -160,8 +169,8 @@ export const seal = () => book.seal();
 
 // ---- small facts of this device ---------------------------------------------------------------------------------
 
-export const fact = <T>(name: string) => book.fact(name) as Promise<T | undefined>;
-export const setFact = (name: string, value: unknown) => book.setFact(name, value);
+export const fact = async <T>(name: string) => (await shelf).get<T>("facts", name);
+export const setFact = async (name: string, value: unknown) => void (await (await shelf).put("facts", value, name));
 
 /** A fact of this device as state; `loaded` is false until it was looked up. */
 export function useFact<T>(name: string, otherwise: T): [T, (value: T) => void, boolean] {
@@ -191,6 +200,31 @@ export interface Asked {
 
 const lastAnswers = new Map<string, Answer>();
 
+/** A card as it was worked out: by which program, in which language, of how many of the tub's entries (none ever goes). */
+interface Kept { answer: Answer; program: string; language: string; entries: number }
+
+const cards = new Map<string, Kept>();
+const counts = new Map<string, number>();
+
+/** The cards of before, of all tubs: what the page opens with. */
+async function recall(): Promise<void> {
+  for (const kept of await (await shelf).all<Kept>("facts", "card:")) if (kept.program === PROGRAM && kept.language === spoken()) cards.set(kept.answer.tub_id!, kept);
+  if (cards.size > 0) changed();
+}
+
+function keep(tub: string, answer: Answer): void {
+  const kept: Kept = { answer, program: PROGRAM, language: spoken(), entries: counts.get(tub) ?? 0 };
+  cards.set(tub, kept);
+  void setFact(`card:${tub}`, kept);
+}
+
+/** The card of a tub while it is of all the tub's entries and what it says may still be done. */
+function current(tub: string): Answer | null {
+  const kept = cards.get(tub);
+  const good = kept && known.ready && kept.entries === counts.get(tub) && Date.parse(kept.answer.act?.good_until ?? kept.answer.at!) > Date.now();
+  return good ? kept.answer : null;
+}
+
 /** The moment that questions are asked for: the beginning of the minute, or when an entry came since. */
 export function useClock(): Date {
   const [now, setNow] = useState(Date.now());
@@ -201,38 +235,36 @@ export function useClock(): Date {
   return new Date(now);
 }
 
-/** An answer, worked out again when entries arrive or the minute turns. */
+/** An answer, worked out again when entries arrive or the minute turns. A card that was kept stands there at once: while it is current it only gets
+ * younger; else it says that it waits for the new one. Without words nothing is asked. */
 export function useAnswer(tub: string, words: string, live = true): Asked {
   useKnown();
   const now = useClock();
   const key = `${tub} ${words}`;
+  const card = words === "now" && tub !== "";
+  const before = () => (card ? cards.get(tub)?.answer : lastAnswers.get(key)) ?? null;
   const at = live ? minute(now.getTime()) : 0;
   const asked = useRef("");
-  const [state, setState] = useState<Asked>({ answer: lastAnswers.get(key) ?? null, working: true, fault: "" });
+  const [state, setState] = useState<Asked>({ answer: before(), working: true, fault: "" });
   const wanted = `${key} ${known.version} ${at}`;
   useEffect(() => {
-    if (!known.ready) return;
+    if (!known.ready || !words) return;
     asked.current = wanted;
-    setState({ answer: lastAnswers.get(key) ?? null, working: true, fault: "" });
+    setState({ answer: before(), working: !(card && current(tub)), fault: "" });
     const time = stamp(new Date(Math.max(at || Date.now(), newest(tub))));
     const [word, ...options] = words.split(" ");
-    const card = word === "now" && tub !== "";
-    // The card of before stands there at once, and says that it waits for the new one.
-    if (card && !lastAnswers.has(key))
-      void fact<Answer>(`card:${spoken()}:${tub}`).then((before) => {
-        if (before && !lastAnswers.has(key) && asked.current === wanted) setState({ answer: before, working: true, fault: "" });
-      });
+    const entries = counts.get(tub);
     answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, card).then(
       ({ text }) => {
         const answer = JSON.parse(text) as Answer;
-        lastAnswers.set(key, answer);
-        if (card) void setFact(`card:${spoken()}:${tub}`, answer);
+        if (!card) lastAnswers.set(key, answer);
+        else if (entries === counts.get(tub)) keep(tub, answer);
         if (asked.current === wanted) setState({ answer, working: false, fault: "" });
       },
       (fault) => asked.current === wanted && setState({ answer: null, working: false, fault: (fault as Error).message }),
     );
   }, [wanted, known.ready]);
-  return state;
+  return known.ready ? state : { ...state, answer: before() };
 }
 
 /** When the newest entry of a tub was made: a question is not asked for before it. */

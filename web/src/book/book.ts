@@ -1,10 +1,8 @@
 // Worker: the logbook of this device. Reads it, writes entries behind its own chain, meets the server.
-import { load, type Core, type Field } from "../core/module";
+import { begin, type Core, type Field } from "../core/module";
 import { answerCalls, Fault } from "../lib/remote";
 import { meet, type Met } from "./meet";
 import { open, settled, State, type Row } from "./shelf";
-
-declare const WASM: string;
 
 /** What the page hears of by itself. */
 export type Told = { told: "lines"; rows: Row[] } | { told: "met"; met: Met } | { told: "states"; rows: Row[] };
@@ -86,8 +84,8 @@ function listen(): void {
 
 const methods = {
   /** Everything that is stored. A device that never wrote gets a writer's id of its own. */
-  async open(): Promise<{ rows: Row[]; writer: string }> {
-    [core, shelf] = await Promise.all([load(WASM), open()]);
+  async open(module: WebAssembly.Module): Promise<{ rows: Row[]; writer: string }> {
+    [core, shelf] = await Promise.all([begin(module), open()]);
     core.reset();
     const known = await shelf.get<string>("facts", "writer");
     writer = known ?? core.id(Date.now());
@@ -151,8 +149,6 @@ const methods = {
 
   seal: () => core.seal(),
   meet: () => meetOnce(),
-  fact: (name: string) => shelf.get<unknown>("facts", name),
-  setFact: async (name: string, value: unknown) => void (await shelf.put("facts", value, name)),
 };
 
 export type Book = typeof methods;

@@ -45,6 +45,8 @@ export async function open() {
   db.onversionchange = () => db.close();
   return {
     get: <T>(store: Store, key: IDBValidKey) => settled<T | undefined>(db.transaction(store).objectStore(store).get(key)),
+    /** Everything whose key begins so. */
+    all: <T>(store: Store, prefix: string) => settled<T[]>(db.transaction(store).objectStore(store).getAll(IDBKeyRange.bound(prefix, prefix + "\uffff"))),
     put: (store: Store, value: unknown, key?: IDBValidKey) => settled(db.transaction(store, "readwrite").objectStore(store).put(value, key)),
     /** Do something in one transaction: all of it is written to the disk, or none. */
     change<T>(stores: Store[], act: (tx: IDBTransaction) => Promise<T>): Promise<T> {

@@ -2,9 +2,8 @@
 import { answerCalls } from "../lib/remote";
 import { packOf } from "../lib/say";
 import { open, type Kept } from "../book/shelf";
-import { load, type Core } from "./module";
+import { begin, type Core } from "./module";
 
-declare const WASM: string; // address of the module
 declare const PROGRAM: string; // 64 hexadecimal digits that name it
 
 const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
@@ -24,9 +23,9 @@ async function give(tub: string): Promise<void> {
 
 const methods = {
   /** In this language, where its pack can be had and fits. */
-  async open(language: string): Promise<void> {
+  async open(module: WebAssembly.Module, language: string): Promise<void> {
     const bytes = packOf(language);
-    [core, shelf] = await Promise.all([load(WASM), open()]);
+    [core, shelf] = await Promise.all([begin(module), open()]);
     core.reset();
     pack = (await bytes) ?? pack;
     core.language(pack);

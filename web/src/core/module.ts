@@ -31,12 +31,16 @@ export type Core = ReturnType<typeof wrap>;
 const utf8 = new TextEncoder();
 const text = new TextDecoder();
 
-/** Fetch and start the module at this address. */
-export async function load(address: string): Promise<Core> {
+/** Fetch and compile the module, once for the page and its workers. A host that serves it under another type is read as bytes. */
+export async function compile(address: string): Promise<WebAssembly.Module> {
   const response = await fetch(address);
   if (!response.ok) throw new Fault(`${address}: ${response.status}`);
-  const { instance } = await WebAssembly.instantiate(await response.arrayBuffer(), {});
-  const core = instance.exports as unknown as Exports;
+  return response.headers.get("Content-Type") === "application/wasm" ? WebAssembly.compileStreaming(response) : WebAssembly.compile(await response.arrayBuffer());
+}
+
+/** Start it. */
+export async function begin(module: WebAssembly.Module): Promise<Core> {
+  const core = (await WebAssembly.instantiate(module, {})).exports as unknown as Exports;
   core._initialize();
   return wrap(core);
 }

@@ -1,23 +1,23 @@
 // What was just written, and what the core asks back about it: shown above the card until something else is written.
 import { useEffect, useState } from "preact/hooks";
-import type { Answer } from "tables";
+import { analytes, type Sentence } from "tables";
 import { clock } from "../lib/time";
 import { to } from "../lib/route";
-import { say } from "../lib/say";
+import { called, figure, say } from "../lib/say";
 import { Row } from "./page";
-import { useAnswer, type Entry } from "../state";
+import { useAnswer, type Entry, type Written } from "../state";
 
-interface Just { entries: Entry[]; asked: Promise<Answer> }
-let just: Just | null = null;
+let just: Written | null = null;
 
-export function tell(entries: Entry[], asked: Promise<Answer>): void {
-  just = { entries, asked };
+export function tell(written: Written): void {
+  just = written;
 }
 
-export function Logged({ tub }: { tub: string }) {
+/** `waits`: the card is being worked out; the sentences come after it. Until then it is said in fewer words. */
+export function Logged({ tub, waits }: { tub: string; waits: boolean }) {
   const mine = just && just.entries[0]?.fields.tub === tub ? just : null;
   const [odd, setOdd] = useState<string[]>([]);
-  const { answer } = useAnswer(tub, "logbook last=40");
+  const { answer } = useAnswer(tub, mine && !waits ? "logbook last=40" : "");
   useEffect(() => {
     let here = true;
     mine?.asked.then(({ asked }) => here && setOdd((asked ?? []).map(({ text }) => text)), () => {});
@@ -25,11 +25,18 @@ export function Logged({ tub }: { tub: string }) {
   }, [mine]);
   if (!mine) return null;
   const ids = new Set(mine.entries.map(({ fields }) => fields.id));
-  const said = answer?.entries?.filter(({ entry }) => ids.has(entry)).map(({ said: words }) => words!.text) ?? [];
+  const told = answer?.entries?.filter(({ entry }) => ids.has(entry)).map(({ said: words }) => words!.text) ?? [];
+  const said = told.length > 0 ? told : mine.entries.map(({ fields }) => inShort(fields));
   return (
     <Row hour={clock(mine.entries[0]!.fields.at!)}>
       <p role="status"><b class="lead">{say("logged")}</b> {said.join("; ")} <a class="touch" href={to(tub, "logbook", mine.entries[0]!.fields.sample ?? mine.entries[0]!.fields.id)}>{say("wrong")}</a></p>
       {odd.map((text) => <p class="fault">{text}</p>)}
     </Row>
   );
+}
+
+/** A reading by its name and value, anything else by its kind. */
+function inShort(fields: Entry["fields"]): string {
+  const { kind, analyte, value, high } = fields;
+  return kind === "reading" ? `${called(analytes[analyte!]!.name)} ${high ? say("a-to-b", { a: figure(value!), b: figure(high) }) : value ? figure(value) : say("unreadable")}` : say(`kind-${kind}` as Sentence);
 }

@@ -74,6 +74,7 @@ export function Page(props: Head & { tub?: string; view: string; children: Compo
 export function WhereKept() {
   const open = waiting();
   const met = known.met;
+  if (!met) return null;
   if (met.how === "none") return <p class="small">{say("kept-here")}</p>;
   if (met.how === "sign-in") return <p class="small">{say("kept-sign-in", { n: open })} <a class="touch" href={to("", "settings")}>{say("sign-in")}</a></p>;
   if (met.how === "away") return <p class="small" role="status">{say("kept-away", { n: open })}</p>;

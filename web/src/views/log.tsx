@@ -7,7 +7,7 @@ import { go, to } from "../lib/route";
 import { called, figure, say } from "../lib/say";
 import { Page, tubName } from "../parts/page";
 import { NumberKeys } from "../parts/number";
-import { askBack, fact, newId, setFact, standing, useClock, useFact, write, type Fact } from "../state";
+import { fact, newId, setFact, standing, useClock, useFact, write, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
 /** What one pad shows. */
@@ -38,10 +38,26 @@ const PADS: Record<string, string[]> = {
   thermometer: ["temperature"],
   comparator: ["free-chlorine", "total-chlorine", "ph"],
   display: ["salt"],
-  laboratory: ["ph", "total-alkalinity", "calcium-hardness", "chloride", "iron", "manganese", "copper", "phosphate"],
+  laboratory: ["ph", "total-alkalinity", "calcium-hardness", "iron", "manganese", "copper", "phosphate", "chloride"],
+  monitor: ["free-chlorine", "ph", "conductivity"],
 };
 
 export const READERS = Object.keys(PADS);
+
+/** What an address asks for: meter:source, read:ph,total-alkalinity:source. */
+interface Asked { by: string; wanted: string[]; source: boolean }
+
+function asks(about: string): Asked {
+  const [word = "", rest = "", last = ""] = about.split(":");
+  if (word === "read") return { by: "", wanted: rest ? rest.split(",") : [], source: last === "source" };
+  return { by: READERS.includes(word) ? word : "", wanted: [], source: rest === "source" };
+}
+
+/** Whether this address of the log view is a pad. */
+export const isPad = (about: string) => about === "" || about.startsWith("read:") || asks(about).by !== "";
+
+/** The source water that was named last. */
+const sourceOf = (tub: string) => standing(tub, "source").pop()?.fields.source ?? "";
 
 /** The instrument that reads all of these; the last one used when it does. */
 function readerFor(wanted: string[], last: string): string {
@@ -64,16 +80,14 @@ function scaleOf(tub: string, analyte: string, lot: string): { id?: string; bloc
 const HALF_DONE_MS = 12 * 3600_000;
 
 export function Log({ tub, about }: { tub: string; about: string }) {
-  const [, wantedText = "", sourceWanted = ""] = about.startsWith("read:") ? about.split(":") : [];
-  const wanted = wantedText ? wantedText.split(",") : [];
+  const { by, wanted, source } = asks(about);
   const [last, setLast, lastLoaded] = useFact(`reader:${tub}`, { by: "strip", lot: "" });
   const [stored, store, loaded] = useFact<Draft | null>(`pad:${tub}`, null);
   const [draft, setDraft] = useState<Draft | null>(null);
   useEffect(() => {
     if (!loaded || !lastLoaded || draft) return;
     const half = stored && Object.keys(stored.values).length > 0 && Date.now() - stored.begun < HALF_DONE_MS ? stored : null;
-    const source = sourceWanted ? standing(tub, "source").pop()?.fields.source ?? "" : "";
-    setDraft(half ?? fresh(about in PADS ? about : readerFor(wanted, last.by), wanted, last.lot, source));
+    setDraft(half ?? fresh(by || readerFor(wanted, last.by), wanted, last.lot, source ? sourceOf(tub) : ""));
   }, [loaded, lastLoaded]);
   if (!draft) return <Page title={tubName(tub)} view="log" tub={tub}><main class="body" /></Page>;
   const change = (next: Draft) => {
@@ -107,10 +121,9 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
     const at = moment(draft.at);
     try {
       const facts = await factsOf(tub, draft);
-      const asked = askBack(tub, facts, at);
-      const entries = await write(tub, facts, at);
+      const written = await write(tub, facts, at, true);
       done();
-      tell(entries, asked);
+      tell(written);
       go(tub, "now");
     } catch (refused) {
       setFault((refused as Error).message);
@@ -310,11 +323,17 @@ function When({ at, change }: { at: number | string; change: (at: number | strin
 export const OTHER = ["addition", "setting", "bathers", "exchange", "care", "symptom", "note", "source", "volume", "plate", "stock", "part", "definition", "standard", "power-cut", "ready-by", "tub"] as const;
 
 export function Choose({ tub }: { tub: string }) {
+  const source = sourceOf(tub);
+  const Reader = ({ by, of = "" }: { by: string; of?: string }) => (
+    <a class="row line" href={to(tub, "log", of ? `${by}:source` : by)} onClick={() => void setFact(`pad:${tub}`, null)}><span class="hour" />
+      <span class="text"><b>{say(`by-${by}` as Sentence)}{of && ` · ${of}`}</b><span class="small">{PADS[by]!.slice(0, 4).map((a) => called(analytes[a]!.name)).join(", ")}</span></span></a>
+  );
   return (
     <Page title={tubName(tub)} under={say("what-to-write")} view="log" tub={tub}>
       <main class="body" style={{ paddingTop: 0 }}>
         <h2 class="hidden">{say("read-by")}</h2>
-        {READERS.map((by) => <a class="row line" href={to(tub, "log", by)} onClick={() => void setFact(`pad:${tub}`, null)}><span class="hour" /><span class="text"><b>{say(`by-${by}` as Sentence)}</b><span class="small">{PADS[by]!.slice(0, 4).map((a) => called(analytes[a]!.name)).join(", ")}</span></span></a>)}
+        {READERS.map((by) => <Reader by={by} />)}
+        {source && ["laboratory", "meter"].map((by) => <Reader by={by} of={source} />)}
         <h2 class="hidden">{say("write-other")}</h2>
         {OTHER.map((kind) => <a class="row line" href={to(tub, "write", kind)}><span class="hour" /><span class="text"><b>{say(`kind-${kind}` as Sentence)}</b></span></a>)}
       </main>

@@ -19,7 +19,7 @@ function stateOf(id: string): string {
   if (entry.row.refused !== undefined) return say("state-refused");
   if (entry.row.state === State.Sealed) return say("state-sealed");
   if (entry.row.state === State.Server) return say("state-server");
-  return known.sending && known.met.how !== "none" ? say("state-sending") : say("state-here");
+  return known.sending && known.met?.how !== "none" ? say("state-sending") : say("state-here");
 }
 
 export function Logbook({ tub, about }: { tub: string; about: string }) {

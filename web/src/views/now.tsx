@@ -2,7 +2,7 @@
 import { useState } from "preact/hooks";
 import { analytes, substances, type Answer, type Said } from "tables";
 import type { Field } from "../core/module";
-import { clock, instant, weekday } from "../lib/time";
+import { clock, instant, stamp, weekday } from "../lib/time";
 import { to } from "../lib/route";
 import { called, figure, hear, say, sentenceCase, spoken } from "../lib/say";
 import { amountShown } from "../parts/amount";
@@ -101,8 +101,9 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
   return (
     <Page title={name} under={stage} view="now" tub={tub} weight={weight}>
       <main class="body" aria-busy={working}>
-        <Logged tub={tub} />
+        <Logged tub={tub} waits={working} />
         {working && <Row><p class="working" role="status">{say("working")}</p></Row>}
+        <Age card={card} />
         <div class="row">
           <div class="hour">{waits ? <WaitMargin from={begun(tub, card.at!)} until={waits} /> : <b>{say("now")}</b>}</div>
           <div class={waits ? "text waits" : "text"}>
@@ -131,6 +132,12 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
       {act && <Answers tub={tub} card={card} key={act.advice} />}
     </Page>
   );
+}
+
+/** A card of before says of which hour it is. */
+function Age({ card }: { card: Answer }) {
+  const now = stamp(useClock());
+  return instant(now) - instant(card.at!) < 2 * 60_000 ? null : <Row><p class="small">{say("as-of", { time: whenShown(card.at!, now) })}</p></Row>;
 }
 
 function Section({ lead, list, hour, fixed }: { lead: string; list?: Said[]; hour?: string; fixed?: boolean }) {

@@ -51,7 +51,7 @@ function Line({ due: { tub, answer, working } }: { due: Due }) {
         <b style={{ fontSize: "1.375rem", lineHeight: "2rem" }}>{tub.name}</b>
         <span class="state">{act?.chance != null ? say("chance-n", { n: Math.round(act.chance * 100) }) : ""}</span>
         <span style={{ gridColumn: "1 / -1" }}>{answer?.head ? (answer.weight === "stop" ? <b>{answer.head.text}</b> : answer.head.text) : say("working-first")}</span>
-        <span class="small">{[answer?.stage && sentenceCase(answer.stage.text), answer?.state?.text, working && answer ? say("working") : ""].filter(Boolean).join(" · ")}</span>
+        <span class="small">{[answer?.stage && sentenceCase(answer.stage.text), answer?.state?.text, answer && say("as-of", { time: `${answer.at!.slice(0, 10) === today ? "" : `${day(answer.at!, spoken(), true)} `}${clock(answer.at!)}` }), working && answer ? say("working") : ""].filter(Boolean).join(" · ")}</span>
       </span>
     </a>
   );

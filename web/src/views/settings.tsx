@@ -26,7 +26,7 @@ export function Settings() {
           <p class="small" style={{ marginTop: "16px" }}>{say("zone", { zone: Intl.DateTimeFormat().resolvedOptions().timeZone })}</p>
         </Row>
         <Row><h2>{say("where-kept")}</h2><WhereKept /><Persist /><Insecure /></Row>
-        {known.met.how === "sign-in" && <Row><SignIn /></Row>}
+        {known.met?.how === "sign-in" && <Row><SignIn /></Row>}
         <Row><h2>{say("files")}</h2><Files /></Row>
       </main>
     </div>

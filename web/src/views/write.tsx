@@ -6,7 +6,7 @@ import { go, to } from "../lib/route";
 import { called, has, say } from "../lib/say";
 import { Fault } from "../lib/remote";
 import { Page, tubName } from "../parts/page";
-import { askBack, newId, standing, write } from "../state";
+import { newId, standing, write } from "../state";
 import { tell } from "../parts/logged";
 
 type Row = (typeof tables)[string][number];
@@ -49,9 +49,7 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
     const fact = { kind, fields: said.map(({ name }): Field => [name, values[name]!]) };
     try {
       const id = tub || (await newId());
-      const asked = tub ? askBack(tub, [fact]) : Promise.resolve({});
-      const entries = await write(id, [fact]);
-      tell(entries, asked);
+      tell(await write(id, [fact], new Date(), true));
       go(id, "now");
     } catch (fault) {
       setRefused({ text: (fault as Fault).message, field: ((fault as Fault).more as Refusal | undefined)?.field ?? "" });

@@ -11,6 +11,7 @@ import { Logbook } from "./views/logbook";
 import { Now } from "./views/now";
 import { Round } from "./views/round";
 import { Settings } from "./views/settings";
+import { Sheet } from "./views/sheet";
 import { TOLD, ToldView } from "./views/told";
 import { Water } from "./views/water";
 import { Write } from "./views/write";
@@ -48,6 +49,7 @@ function View({ tub, view, about }: { tub: string; view: string; about: string }
   if (view === "water") return <Water tub={tub} />;
   if (view === "forecast") return <Forecast tub={tub} />;
   if (view === "logbook") return <Logbook tub={tub} about={about} />;
+  if (view === "sheet") return <Sheet tub={tub} />;
   if (view === "more") return <More tub={tub} />;
   if (TOLD.includes(view)) return <ToldView key={view} tub={tub} view={view} />;
   return <Now tub={tub} />;

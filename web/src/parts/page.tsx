@@ -23,7 +23,7 @@ export function Head({ title, under, up, weight = "plain" }: Head) {
   const now = stamp(useClock());
   return (
     <header class={`row head ${weight}`}>
-      <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}</p>
+      <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}<span class="on-paper"> {now.slice(0, 4)}</span></p>
       <div class="text">
         <h1>{title}</h1>
         {up && <a class="touch" href={up.href}>{up.word}</a>}

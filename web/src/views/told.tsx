@@ -1,4 +1,4 @@
-// Views that are sentences of the core in their order: why, bathing, sheet, worth, ahead, plan. What stands where is data.
+// Views that are sentences of the core in their order: why, bathing, worth, ahead, plan. What stands where is data.
 import type { Answer, Said, Sentence, Spread } from "tables";
 import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
@@ -27,7 +27,6 @@ const PARTS: Record<string, Part[]> = {
   ahead: [["drain_said"], ["drain_rules", "rules"], ["cell_heading"], ["cell_assumed"], ["cell_now_said"], ["cell_beyond_said"], ["cell_fall_said"], ["cell_until_said"], ["cell_order"],
     ["cell_not_varied", "not-varied"], ["cell_hours_said"]],
   plan: [["course_first", "first"], ["course_said"], ["course_free_said"], ["ready_said", "ready"], ["other_said", "other-way"], ["needs_said", "take-along"]],
-  sheet: [["products", "put-in"], ["hold_readings", "read-heading"], ["held_sentence"], ["rules"], ["amounts", "for-this-water"], ["weekly", "each-week"], ["never", "never-add"], ["stop_rules", "close-when"], ["seal_line"]],
   why: [["head"], ["rule", "rule"], ["effect"], ["source", "source"], ["because", "because"], ["why", "why"], ["label_beside", "label"], ["would_change", "would-change"]],
 };
 
@@ -49,7 +48,6 @@ export function ToldView({ tub, view }: { tub: string; view: string }) {
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
         {answer && view === "why" && <Reduction answer={answer} />}
-        {answer && view === "sheet" && <Row><Table of={answer} /></Row>}
         {answer && PARTS[view]!.map((part) => <Told part={part} answer={answer} />)}
         {answer && view === "plan" && answer.visits?.map((visit) => (
           <Row hour={visit.visit_at ? clock(visit.visit_at) : ""} fixed>
@@ -58,7 +56,6 @@ export function ToldView({ tub, view }: { tub: string; view: string }) {
             {visit.bound_said && <p class="small">{visit.bound_said.text}</p>}
           </Row>
         ))}
-        {answer && view === "sheet" && <Row><button class="touch" onClick={() => print()}>{say("print")}</button></Row>}
       </main>
     </Page>
   );

@@ -2,6 +2,8 @@
 // headings and words in reading order. With a folder it leaves a picture of each.
 //
 // usage: node views.mjs BASE PROGRAM LOGBOOK NOW [PICTURES]
+//
+// With WORDS in the environment, a file of test_languages.py: in that language, by day, and nothing English is left in it.
 import { mkdirSync, readFileSync } from "node:fs";
 import { axeSource, Claims, device, settled, start } from "./browser.mjs";
 
@@ -9,6 +11,8 @@ const [, , base, , , now, pictures] = process.argv;
 const claims = new Claims();
 const browser = await start();
 const axe = readFileSync(axeSource, "utf8");
+const words = process.env.WORDS ? JSON.parse(readFileSync(process.env.WORDS, "utf8")) : { language: "en", called: {}, english: [] };
+const called = (english) => words.called[english] ?? english;
 const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
 const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "why", "more", "plan", "worth", "ahead",
   "write/addition", "write/setting", "write/exchange", "write/tub", "write/definition"];
@@ -32,20 +36,29 @@ const measure = () => {
   return { small, wide, type: Math.min(...type) };
 };
 
-for (const look of ["day", "dusk"]) {
+/** What is shown, or read aloud, that one of these patterns is all of. */
+const left = (english) => {
+  const patterns = english.map((source) => new RegExp(source, "u"));
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const shown = [...document.querySelectorAll("[aria-label]")].map((node) => node.getAttribute("aria-label"));
+  while (walker.nextNode()) shown.push(walker.currentNode.data);
+  return [...new Set(shown.map((text) => text.trim()).filter((text) => patterns.some((pattern) => pattern.test(text))))];
+};
+
+for (const look of words.language === "en" ? ["day", "dusk"] : ["day"]) {
   for (const size of SIZES) {
     if (look === "dusk" && size !== "390x844" && !pictures) continue; // its colours stand at every width, its widths are the day's
-    const { page, faults, context } = await device(browser, { base, at: now, look, size });
+    const { page, faults, context } = await device(browser, { base, at: now, look, size, locale: words.language === "en" ? "en-GB" : words.language });
     await page.getByRole("link", { name: /Barn/ }).first().waitFor();
     await settled(page);
     const tubs = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("a.line")].map((a) => [a.querySelector("b + span, .text b")?.closest("a").querySelector(".text b").textContent, a.hash.split("/")[1]])));
     const places = [...ABOVE.map((view) => [`#/${view}`, view || "round"]), ...VIEWS.map((view) => [`#/${tubs.Barn}/${view}`, view]), ...OTHERS.map(([tub, view, name]) => [`#/${tubs[tub]}/${view}`, name])];
-    const found = { axe: [], small: [], wide: [], type: [] };
+    const found = { axe: [], small: [], wide: [], type: [], english: [] };
     for (const [hash, name] of places) {
       await page.evaluate((to) => (location.hash = to), hash);
       await page.waitForTimeout(60);
       await settled(page);
-      for (const button of PRESSED[name] ?? []) await page.getByRole("button", { name: button, exact: true }).click();
+      for (const button of PRESSED[name] ?? []) await page.getByRole("button", { name: called(button), exact: true }).click();
       await settled(page);
       if (size === "390x844") {
         if (!(await page.evaluate(() => "axe" in window))) await page.evaluate(axe);
@@ -58,6 +71,7 @@ for (const look of ["day", "dusk"]) {
       const seen = await page.evaluate(measure);
       found.small.push(...seen.small.map((what) => `${name}: ${what}`));
       found.wide.push(...seen.wide.map((what) => `${name}: ${what}`));
+      if (words.english.length > 0) found.english.push(...(await page.evaluate(left, words.english)).map((text) => `${name}: ${text}`));
       if (seen.type < 12) found.type.push(`${name}: ${seen.type}`);
       if (pictures) {
         mkdirSync(pictures, { recursive: true });
@@ -68,6 +82,10 @@ for (const look of ["day", "dusk"]) {
     claims.add(found.small.length === 0, `${look} ${size}: nothing to touch is under 48 px`, found.small.join("\n"));
     claims.add(found.wide.length === 0, `${look} ${size}: nothing sticks out sideways`, found.wide.join("\n"));
     claims.add(found.type.length === 0, `${look} ${size}: no word under 12 px`, found.type.join("\n"));
+    if (words.language !== "en") {
+      claims.add(found.english.length === 0, `${look} ${size}: nothing of ${words.english.length} English words and sentences is left`, found.english.join("\n"));
+      claims.add((await page.evaluate(() => document.documentElement.lang)) === words.language, `${look} ${size}: the page says that it is ${words.language}`);
+    }
     claims.add(faults.length === 0, `${look} ${size}: no page had a fault`, faults);
     await context.close();
   }

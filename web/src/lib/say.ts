@@ -24,7 +24,8 @@ export async function packOf(wanted: string): Promise<Uint8Array | null> {
 export async function speak(wanted: string): Promise<void> {
   const bytes = await packOf(wanted);
   if (!bytes) return;
-  const [, tag = "", ...rest] = new TextDecoder().decode(bytes).split("\0");
+  const [form, tag = "", ...rest] = new TextDecoder().decode(bytes).split("\0");
+  if (form !== "tubwright language 1") return; // as the core does
   for (let i = 0; i + 1 < rest.length; i += 2) pack.set(rest[i]!, rest[i + 1]!);
   language = tag;
 }

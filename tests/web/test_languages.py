@@ -1,0 +1,47 @@
+#!/usr/bin/env python3
+"""The page in another language: every view by day at both widths (views.mjs) with no fault by axe-core, nothing too wide or too small, nothing English
+left. Given a folder it leaves a picture of each there."""
+import csv
+import json
+import os
+import re
+import sys
+import tempfile
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+from page import run  # noqa: E402
+from test_views import NOW, STORY  # noqa: E402
+
+SRC = Path(os.environ["SRC"]).resolve()
+LANGUAGE = "de"
+ARGUMENT = re.compile(r"\{[^}]*\}")
+
+
+def rows(name: str, language: str) -> dict[str, str]:
+    with (SRC / f"data/text/{name}.{language}.csv").open(encoding="utf-8", newline="") as file:
+        reader = csv.reader(file)
+        next(reader)
+        return dict(reader)
+
+
+def words() -> dict[str, object]:
+    """What each English word of the page is called, and patterns of all that must not be seen."""
+    called = {}
+    for room in ("app", "answer", "dose", "procedure"):
+        english, theirs = rows(room, "en"), rows(room, LANGUAGE)
+        called |= {english[key]: theirs[key] for key in english}
+    called |= rows("terms", LANGUAGE)
+    # Where there is a word that is another one; not where English is a word of the language too.
+    english = [text for text, theirs in called.items() if text != theirs and text not in called.values() and re.search(r"[A-Za-z]{2}", ARGUMENT.sub("", text))]
+    patterns = ["^" + ".*".join(re.escape(part).replace(r"\-", "-").replace(r"\ ", " ").replace(r"\#", "#").replace(r"\&", "&").replace(r"\~", "~") for part in ARGUMENT.split(text)) + "$"
+                for text in english]
+    return {"language": LANGUAGE, "called": called, "english": patterns}
+
+
+if __name__ == "__main__":
+    pictures = [os.path.abspath(folder) for folder in sys.argv[1:2]]
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["WORDS"] = str(Path(folder) / "words.json")
+        Path(os.environ["WORDS"]).write_text(json.dumps(words()), encoding="utf-8")
+        raise SystemExit(run("views.mjs", NOW, *pictures, story=STORY))

@@ -33,7 +33,7 @@ def words() -> dict[str, object]:
         called |= {english[key]: theirs[key] for key in english}
     called |= rows("terms", LANGUAGE)
     # Where there is a word that is another one; not where English is a word of the language too.
-    english = [text for text, theirs in called.items() if text != theirs and text not in called.values() and re.search(r"[A-Za-z]{2}", ARGUMENT.sub("", text))]
+    english = [text for text, theirs in called.items() if text != theirs and text not in called.values() and re.search(r"[A-Za-z]{3}", ARGUMENT.sub("", text))]
     patterns = ["^" + ".*".join(re.escape(part).replace(r"\-", "-").replace(r"\ ", " ").replace(r"\#", "#").replace(r"\&", "&").replace(r"\~", "~") for part in ARGUMENT.split(text)) + "$"
                 for text in english]
     return {"language": LANGUAGE, "called": called, "english": patterns}

@@ -2,7 +2,7 @@
 import type { Answer, Said, Sentence, Spread } from "tables";
 import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
-import { hear, say, spoken } from "../lib/say";
+import { figure, hear, say, spoken } from "../lib/say";
 import { amountShown } from "../parts/amount";
 import { shown } from "../parts/bracket";
 import { Page, Row, tubName, weightOf } from "../parts/page";
@@ -74,10 +74,10 @@ function Table({ of }: { of: Answer }) {
 const SIGNS: Record<string, string> = { times: "×", over: "÷", equals: "=" };
 
 /** A figure with as many digits as it is known to, cut at its decimal point. */
-function figure(value: number): [string, string] {
+function cut(value: number): [string, string] {
   const size = Math.abs(value);
   const [whole, part] = value.toFixed(size >= 1000 ? 0 : size >= 20 ? 1 : 2).replace("-", "−").split(".");
-  return [whole!, part ? `.${part}` : ""];
+  return [whole!, part ? figure(`.${part}`) : ""];
 }
 
 /** The amount as a surveyor reduces it: operators in the margin, figures on the decimal point, the result twice underlined. */
@@ -86,7 +86,7 @@ function Terms({ terms, chance }: { terms: Answer[]; chance?: Answer }) {
   return (
     <section class="terms" aria-label={say("reduction")}>
       {terms.map(({ term_sign: sign, term, term_unit: unit, term_said }) => {
-        const [whole, part] = figure(term!);
+        const [whole, part] = cut(term!);
         return (
           <div class={`row ${sign === "equals" ? "sum" : ""}`}>
             <div class="hour"><b aria-label={sign && say(`sign-${sign}` as Sentence)}>{SIGNS[sign!] ?? ""}</b></div>

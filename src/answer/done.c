@@ -69,6 +69,19 @@ static void pair(tw_done *out, tw_kind kind, const char *a, const char *a_value,
     put(fact, b, tw_units_text(b_value));
 }
 
+/* As much in as out, from the source that the card names. */
+static void of_exchange(const tw_act *act, tw_done *out)
+{
+    tw_done_entry *fact = add_fact(out, TW_KIND_EXCHANGE);
+    (void)tw_units_decimal_write(act->amount, act->amount_decimals, out->amount, sizeof out->amount);
+    put(fact, "cause", tw_units_text("swap"));
+    put(fact, "out", tw_units_text(out->amount));
+    put(fact, "in", tw_units_text(out->amount));
+    put(fact, "volume_unit", tw_units_text(act->amount_unit));
+    if (act->source.n > 0)
+        put(fact, "source", act->source);
+}
+
 /* What the condition behind an act wants to see written when it is done: a job, a part, a yes. */
 static void of_condition(const tw_act *act, tw_done *out)
 {
@@ -101,6 +114,8 @@ static void of_act(const tw_act *act, tw_done *out)
     put(&out->response, "advice", tw_units_text(out->digest));
     if (act->verb == TW_VERB_ADD && act->substance >= 0)
         of_dose(act, out);
+    if (act->id == TW_ACT_EXCHANGE)
+        of_exchange(act, out);
     if (act->verb == TW_VERB_SET && act->setting >= 0)
         of_setting(act, out);
     if (act->verb == TW_VERB_AIR)

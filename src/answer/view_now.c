@@ -66,8 +66,9 @@ static void tell_fields(const tw_act *act, const tw_done *done, tw_sink *sink)
     tw_answer_open(sink, TW_KEY_ACT);
     tw_answer_string(sink, TW_KEY_VERB, verb_name(act->verb));
     tw_answer_string(sink, TW_KEY_ACT_ID, tw_answer_act_name(act));
-    if (act->substance >= 0) {
+    if (act->substance >= 0)
         tw_answer_string(sink, TW_KEY_SUBSTANCE, tw_answer_act_substance(act));
+    if (act->substance >= 0 || act->id == TW_ACT_EXCHANGE) {
         tw_answer_number(sink, TW_KEY_AMOUNT, act->amount);
         tw_answer_string(sink, TW_KEY_AMOUNT_UNIT, act->amount_unit);
         tw_answer_number(sink, TW_KEY_AMOUNT_G, act->amount_g);

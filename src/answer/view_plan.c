@@ -308,13 +308,13 @@ void tw_answer_view_plan(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw
         return;
     }
     /* The first visit is the card's: for the same jobs. Where the card asks for something else first, what is foreseen. */
-    const int job = tw_procedure_job_of(act->id);
+    const int job = tw_procedure_job_of(act->id, act->unmet);
     const tw_job_set foreseen = tw_procedure_jobs_foreseen(&v.scene), jobs = job < TW_JOBS ? tw_procedure_jobs_of_card(&v.scene, job) : foreseen;
     if (jobs == 0) {
         tw_answer_message(sink, TW_KEY_COURSE_SAID, TW_SAY_COURSE_NONE);
         tw_answer_string(sink, TW_KEY_COURSE_STANDS, "in-band");
     } else if (tw_procedure_course(&v.scene, jobs, 0, &v.asked, &v.course) == TW_OK) {
-        if (act->verb != TW_VERB_STOP && act->verb != TW_VERB_ADD) {
+        if (act->verb != TW_VERB_STOP && act->verb != TW_VERB_ADD && act->id != TW_ACT_EXCHANGE) {
             tw_said said = tw_units_say(TW_SAY_COURSE_FIRST);
             tw_answer_open_list(sink, TW_KEY_COURSE_FIRST);
             tw_answer_words(sink, TW_KEY_COURSE_FIRST, &said);

@@ -70,9 +70,10 @@ typedef struct tw_act {
     int substance;                /* row of the substances, -1 when none                           */
     double amount;                /* as the person measures it                                     */
     int amount_decimals;
-    const char *amount_unit;      /* "g" or "mL"; NULL when there is no amount                     */
+    const char *amount_unit;      /* "g" or "mL", of water "L"; NULL when there is no amount        */
     double amount_g;              /* the same in grams; 0 when none                                */
     double label_amount;          /* what a single table dose to the target would be, same unit; 0 */
+    tw_text source;               /* exchange: name of the water it is refilled with; n 0: no name    */
     /* SET */
     int setting;                  /* TW_SETTING_..., -1 when none                                  */
     double setting_value;         /* duty 0..1, temperature in Cel                                 */

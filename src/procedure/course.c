@@ -15,6 +15,7 @@
 #define FIRST_SALT_SHARE 0.85 /* of the dose for the rough volume; common practice: half to nine tenths */
 #define WEIGHING_SD_LN 0.01   /* of an amount that is weighed or measured in a jug; assumed             */
 #define AIR_MOST_H 4.0        /* longest air of a visit: a reading ends it before; assumed              */
+#define EXCHANGE_MOST 0.5     /* of the water at once; more is a new fill (common practice)             */
 #define VISIT_H 4.0           /* what went in longer ago than that is no visit that goes on; assumed    */
 #define KLA_PER_KELVIN 0.02372 /* ln 1.024: gas exchange is told at 20 C (aeration standards)           */
 
@@ -27,12 +28,17 @@ const tw_job tw_procedure_jobs[TW_JOBS] = {
     [TW_JOB_SALT] = {TW_CONDITION_SALT_ENOUGH, TW_ACT_SALT_STEP, TW_EFFECT_SALT_UP, TW_OF_SALT, 2600.0, 1},
     [TW_JOB_CHLORINE] = {TW_CONDITION_CHLORINATED, TW_ACT_FIRST_DOSE, TW_EFFECT_FC_UP, TW_OF_CHLORINE, 10.0, 0},
     [TW_JOB_HOLDING] = {TW_CONDITIONS, TW_ACT_HOLDING_DOSE, TW_EFFECT_FC_UP, TW_OF_CHLORINE, 10.0, 0},
-    [TW_JOB_BRIDGE] = {TW_CONDITIONS, TW_ACT_BRIDGE_DOSE, TW_EFFECT_FC_UP, TW_OF_CHLORINE, 10.0, 0}};
+    [TW_JOB_BRIDGE] = {TW_CONDITIONS, TW_ACT_BRIDGE_DOSE, TW_EFFECT_FC_UP, TW_OF_CHLORINE, 10.0, 0},
+    [TW_JOB_LESS_SALT] = {TW_CONDITION_SALT_NOT_HIGH, TW_ACT_EXCHANGE, TW_EFFECTS, TW_OF_SALT, 0.0, 0},
+    [TW_JOB_LESS_CYANURATE] = {TW_CONDITION_CYANURATE_NOT_HIGH, TW_ACT_EXCHANGE, TW_EFFECTS, TW_OF_CYANURATE, 0.0, 0}};
 
-int tw_procedure_job_of(tw_act_id act)
+/* What takes other water. */
+#define LESS (1u << TW_JOB_LESS_SALT | 1u << TW_JOB_LESS_CYANURATE)
+
+int tw_procedure_job_of(tw_act_id act, tw_condition unmet)
 {
     int j = 0;
-    while (j < TW_JOBS && tw_procedure_jobs[j].act != act)
+    while (j < TW_JOBS && (tw_procedure_jobs[j].act != act || (act == TW_ACT_EXCHANGE && tw_procedure_jobs[j].condition != unmet)))
         j++;
     return j;
 }
@@ -53,8 +59,8 @@ tw_job_set tw_procedure_jobs_open(const tw_scene *s)
         if (row->stage > TW_STAGE_FIRST_CHLORINE || row->stage == closed || (s->in_care && !row->in_care) ||
             tw_procedure_condition_met(s, (tw_condition)c, &act))
             continue;
-        const int job = tw_procedure_job_of(row->act);
-        if (job < TW_JOBS && act == row->act)
+        const int job = tw_procedure_job_of(row->act, (tw_condition)c);
+        if (job < TW_JOBS && act == row->act && !(LESS >> job & 1u))
             open |= 1u << job;
         else
             closed = row->stage;
@@ -65,6 +71,8 @@ tw_job_set tw_procedure_jobs_open(const tw_scene *s)
 
 tw_job_set tw_procedure_jobs_of_card(const tw_scene *s, int job)
 {
+    if (LESS >> job & 1u)
+        return 1u << job;
     tw_job_set jobs = tw_procedure_jobs[job].condition < TW_CONDITIONS ? tw_procedure_jobs_open(s) : 0;
     for (int j = 0; j < TW_JOBS; j++)
         if (has(jobs, j) && tw_procedure_taken_back(s, tw_procedure_jobs[j].effect) != NULL)
@@ -81,10 +89,11 @@ tw_job_set tw_procedure_jobs_foreseen(const tw_scene *s)
     for (int j = 0; j < TW_JOBS; j++) {
         const tw_condition c = tw_procedure_jobs[j].condition;
         tw_act_id act;
-        if (c < TW_CONDITIONS && !(s->in_care && !tw_procedure_conditions[c].in_care) && !tw_procedure_condition_met(s, c, &act))
+        if (c < TW_CONDITIONS && !(s->in_care && !tw_procedure_conditions[c].in_care) && !tw_procedure_condition_met(s, c, &act) &&
+            (!(LESS >> j & 1u) || act == TW_ACT_EXCHANGE)) /* of water whose source nobody has read nothing is foreseen */
             open |= 1u << j;
     }
-    return open;
+    return open & LESS ? open & LESS : open;
 }
 
 /* ------------------------------------------------------------------------------------ a visit that goes on */
@@ -196,8 +205,27 @@ static void band_of_chlorine(const tw_scene *s, tw_job_set jobs, tw_course_ask *
         a->band[TW_OF_CYANURATE].hard_high = TW_PROCEDURE_CYANURATE_MOST;
 }
 
+/* Other water keeps the limits of all that it moves. */
+static void bands_of_exchange(const tw_scene *s, tw_job_set jobs, tw_course_ask *a)
+{
+    const tw_band ph = tw_procedure_bands[TW_BAND_PH], ta = tw_procedure_band(s, TW_BAND_TA), cya = tw_procedure_bands[TW_BAND_CYA],
+                  salt = tw_procedure_band(s, TW_BAND_SALT);
+    const double none = (double)NAN;
+    a->exchange_most = EXCHANGE_MOST;
+    a->band[TW_OF_PH] = (tw_course_band){none, none, none, ph.hard_low, ph.hard_high};
+    a->band[TW_OF_ALKALINITY] = (tw_course_band){none, none, none, ta.hard_low, ta.hard_high};
+    if (has(jobs, TW_JOB_LESS_SALT))
+        a->band[TW_OF_SALT] = within(salt.low, salt.target, salt.high, none, none);
+    if (has(jobs, TW_JOB_LESS_CYANURATE))
+        a->band[TW_OF_CYANURATE] = within(cya.low, cya.target, cya.high, none, none);
+}
+
 static void bands(const tw_scene *s, tw_job_set jobs, tw_course_ask *a)
 {
+    if (jobs & LESS) {
+        bands_of_exchange(s, jobs, a);
+        return;
+    }
     const tw_job_set acids = 1u << TW_JOB_ACID | 1u << TW_JOB_BICARBONATE | 1u << TW_JOB_TRIM;
     const tw_band ch = tw_procedure_band(s, TW_BAND_CH), po4 = tw_procedure_bands[TW_BAND_PO4], salt = tw_procedure_band(s, TW_BAND_SALT);
     if (jobs & acids)
@@ -292,7 +320,7 @@ static void products(const tw_scene *s, tw_job_set jobs, tw_course_of_tub *to)
         for (size_t k = 0; k < sizeof NOW / sizeof *NOW; k++)
             if (NOW[k].of == tw_procedure_jobs[j].of && to->ask.band[NOW[k].of].target == to->ask.band[NOW[k].of].target)
                 whole = fabs(to->ask.band[NOW[k].of].target - tw_procedure_middle(s, NOW[k].observed));
-        if (has(jobs, j))
+        if (has(jobs, j) && tw_procedure_jobs[j].effect < TW_EFFECTS)
             product(s, &tw_procedure_jobs[j], whole, to);
     }
     /* What is too alkaline now may want a trim later, and the other way round: only where pH has a band. */
@@ -311,6 +339,7 @@ static void tests(const tw_scene *s, tw_course_ask *a)
         {TW_OF_CALCIUM, TW_ANALYTE_CALCIUM_HARDNESS, TW_OBSERVED_CALCIUM},
         {TW_OF_PHOSPHATE, TW_ANALYTE_PHOSPHATE, TW_OBSERVED_PHOSPHATE},
         {TW_OF_SALT, TW_ANALYTE_SALT, TW_OBSERVED_CHLORIDE},
+        {TW_OF_CYANURATE, TW_ANALYTE_CYANURIC_ACID, TW_OBSERVED_CYANURATE},
         {TW_OF_CHLORINE, TW_ANALYTE_FREE_CHLORINE, TW_OBSERVED_FREE_CHLORINE}};
     for (size_t k = 0; k < sizeof READ / sizeof *READ; k++)
         (void)tw_procedure_test_of(s->read[READ[k].analyte], READ[k].observed, &a->test[READ[k].of]);

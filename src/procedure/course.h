@@ -23,16 +23,17 @@
 typedef struct {
     tw_condition condition; /* TW_CONDITIONS: a guard or the hold asks for it, no condition */
     tw_act_id act;
-    tw_effect effect;
+    tw_effect effect;       /* TW_EFFECTS: nothing on a shelf does it, other water does */
     tw_quantity_of_water of;
     double largest_change;
     int by_steps;           /* 1: the card counts its steps */
 } tw_job;
 
-/* The jobs, in the order in which they may follow each other in one visit, but for the last two. */
+/* The jobs, in the order in which they may follow each other in one visit, but for those from the holding dose on. What takes
+ * other water (LESS) is a visit of its own: what it moved is read before anything is poured. */
 enum tw_job_id {
     TW_JOB_ACID, TW_JOB_BICARBONATE, TW_JOB_TRIM, TW_JOB_CALCIUM, TW_JOB_LANTHANUM, TW_JOB_SALT, TW_JOB_CHLORINE,
-    TW_JOB_HOLDING, TW_JOB_BRIDGE, TW_JOBS
+    TW_JOB_HOLDING, TW_JOB_BRIDGE, TW_JOB_LESS_SALT, TW_JOB_LESS_CYANURATE, TW_JOBS
 };
 
 /* One row for each job. */
@@ -41,8 +42,8 @@ extern const tw_job tw_procedure_jobs[TW_JOBS];
 /* A set of jobs: the bit 1 << job. */
 typedef uint32_t tw_job_set;
 
-/* The job of an act that pours; TW_JOBS when it is none. */
-int tw_procedure_job_of(tw_act_id act);
+/* The job of an act that pours, or of an exchange that this condition asks for; TW_JOBS when it is none. */
+int tw_procedure_job_of(tw_act_id act, tw_condition unmet);
 
 /* The jobs that the conditions ask for now, all stages together. A stage that first needs a reading or another act has none. */
 tw_job_set tw_procedure_jobs_open(const tw_scene *scene);

@@ -105,9 +105,8 @@ static void tell_single(const tw_scene *s, const tw_job *j, const tw_substance *
     out->why.line[out->why.n++] = said;
 }
 
-/* course: with what was asked, of one that does not go; NULL: none was planned. What would free it is said first. */
-static tw_status stop(const tw_scene *s, tw_act_id id, tw_effect wanted, const tw_course_of_tub *asked, const tw_course *course,
-                      tw_stage stage, tw_act *out)
+tw_status tw_procedure_stop_course(const tw_scene *s, tw_act_id id, tw_effect wanted, const tw_course_of_tub *asked, const tw_course *course,
+                                   tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
     tw_procedure_begin(s, id, stage, TW_STANDS_STOPPED, out);
@@ -164,7 +163,7 @@ static tw_status keep_apart(const tw_scene *s, const tw_dose_pair *pair, const t
     return TW_OK;
 }
 
-static tw_status wait_for_bathers(const tw_scene *s, double left_h, tw_stage stage, tw_act *out)
+tw_status tw_procedure_wait_for_bathers(const tw_scene *s, double left_h, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
     tw_procedure_begin(s, TW_ACT_WAIT_BATHERS, stage, TW_STANDS_WAITING, out);
@@ -289,15 +288,15 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
     tw_substance sub;
     double left_h = 0.0;
     if (tw_procedure_bathing(s, &left_h))
-        return wait_for_bathers(s, left_h, stage, out);
+        return tw_procedure_wait_for_bathers(s, left_h, stage, out);
     const tw_entry *taken = tw_procedure_taken_back(s, j->effect), *before = NULL;
     if (taken != NULL)
         return read_what_may_have_gone_in(s, taken, j->effect, stage, out);
     const tw_substance *row = tw_procedure_substance(s, j->effect, &listed, &sub);
     if (row == NULL)
-        return stop(s, TW_ACT_NO_STOCK, j->effect, NULL, NULL, stage, out);
+        return tw_procedure_stop_course(s, TW_ACT_NO_STOCK, j->effect, NULL, NULL, stage, out);
     if (s->belief == NULL)
-        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, NULL, NULL, stage, out);
+        return tw_procedure_stop_course(s, TW_ACT_CANNOT_DOSE, j->effect, NULL, NULL, stage, out);
     const tw_dose_pair *pair = must_not_meet(s, row, &before, &left_h);
     if (pair != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);
@@ -309,7 +308,7 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
     if (status == TW_OK && !serves(&asked, &course, job) && (jobs | own) != own)
         status = tw_procedure_course(s, own, 1, &asked, &course);
     if (status != TW_OK || !serves(&asked, &course, job) || !(course.visit[0].addition[0].grams > 0.0))
-        return stop(s, TW_ACT_CANNOT_DOSE, j->effect, &asked, status == TW_OK ? &course : NULL, stage, out);
+        return tw_procedure_stop_course(s, TW_ACT_CANNOT_DOSE, j->effect, &asked, status == TW_OK ? &course : NULL, stage, out);
     const int first = tw_procedure_job_of_addition(&asked, course.visit[0].addition[0].stock, job);
     if (first != job && (pair = must_not_meet(s, asked.row[course.visit[0].addition[0].stock], &before, &left_h)) != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);
@@ -318,7 +317,7 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
 
 tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)
 {
-    const int job = tw_procedure_job_of(id);
+    const int job = tw_procedure_job_of(id, TW_CONDITIONS);
     TW_REQUIRE(job < TW_JOBS); /* every act that adds has one */
     return tw_procedure_make_visit(s, job, tw_procedure_jobs_of_card(s, job), stage, out);
 }

@@ -8,6 +8,7 @@
 #include "procedure/air.h"
 #include "procedure/course.h"
 #include "procedure/dose.h"
+#include "procedure/exchange.h"
 #include "procedure/hold.h"
 #include "procedure/met.h"
 #include "procedure/sentence.h"
@@ -149,6 +150,8 @@ tw_status tw_procedure_make(const tw_scene *s, tw_act_id id, tw_stage stage, tw_
         out->unmet = unmet;
         return status;
     }
+    if (id == TW_ACT_EXCHANGE)
+        return tw_procedure_make_exchange(s, stage, unmet, out);
     if (id == TW_ACT_PROVE_HOLD) {
         const tw_status status = tw_procedure_make_hold(s, out);
         out->unmet = unmet;

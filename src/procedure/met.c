@@ -21,10 +21,11 @@ static int calm(const tw_scene *s)
     return s->in_care || tw_procedure_generating(s);
 }
 
+/* Of the water as it is: an older one speaks of the water before the exchange. */
 static int fresh(const tw_scene *s, int analyte, double hours)
 {
     const tw_entry *e = s->read[analyte];
-    return e != NULL && (!(hours > 0.0) || tw_procedure_hours_since(s, e) <= hours);
+    return e != NULL && (s->exchanged == NULL || e->at.utc_s > s->exchanged->at.utc_s) && (!(hours > 0.0) || tw_procedure_hours_since(s, e) <= hours);
 }
 
 /* A reading that is later than the last pour which moves the analyte, by its testing wait. */
@@ -128,7 +129,7 @@ static int aired(const tw_scene *s, tw_act_id *act)
 static int acids_just_read(const tw_scene *s, int alkalinity_too)
 {
     const tw_entry *ph = s->read[TW_ANALYTE_PH];
-    const tw_entry *moved[] = {s->poured[TW_EFFECT_TA_DOWN], s->poured[TW_EFFECT_TA_UP], s->aired,
+    const tw_entry *moved[] = {s->poured[TW_EFFECT_TA_DOWN], s->poured[TW_EFFECT_TA_UP], s->aired, s->exchanged,
                                tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_JETS)};
     if (ph == NULL || tw_procedure_hours_since(s, ph) > FRESH_H || (alkalinity_too && !fresh(s, TW_ANALYTE_TOTAL_ALKALINITY, 48.0)))
         return 0;
@@ -153,6 +154,7 @@ static const struct { const char *word; tw_band_id id; int observed, analyte; } 
     {"ph", TW_BAND_PH, TW_OBSERVED_PH, TW_ANALYTE_PH},
     {"ta", TW_BAND_TA, TW_OBSERVED_ALKALINITY, TW_ANALYTE_TOTAL_ALKALINITY},
     {"ch", TW_BAND_CH, TW_OBSERVED_CALCIUM, TW_ANALYTE_CALCIUM_HARDNESS},
+    {"cya", TW_BAND_CYA, TW_OBSERVED_CYANURATE, TW_ANALYTE_CYANURIC_ACID},
     {"po4", TW_BAND_PO4, TW_OBSERVED_PHOSPHATE, TW_ANALYTE_PHOSPHATE},
     {"salt", TW_BAND_SALT, TW_OBSERVED_CHLORIDE, TW_ANALYTE_CONDUCTIVITY}};
 
@@ -232,12 +234,28 @@ int tw_procedure_salt_agrees(const tw_scene *s)
     return agrees;
 }
 
+/* Other water would take it down. 1: it would. *act: what comes first, where nobody has read what would be let in. Low alkalinity
+ * is put right before, so that a soft source finds room above its floor. */
+static int water_helps(const tw_scene *s, size_t band, double high, tw_act_id *act)
+{
+    const int analyte = BANDS[band].id == TW_BAND_SALT ? TW_ANALYTE_SALT : BANDS[band].analyte;
+    double there = 0.0; /* no salt or cyanuric acid to speak of in a source */
+    if (s->source_read[TW_ANALYTE_PH] == NULL || s->source_read[TW_ANALYTE_TOTAL_ALKALINITY] == NULL)
+        *act = TW_ACT_TEST_SOURCE;
+    if (s->source_read[analyte] != NULL)
+        (void)tw_logbook_si(s->source_read[analyte], TW_FIELD_VALUE, &there);
+    return there < high && !(sure_under(s, TW_OBSERVED_ALKALINITY) < tw_procedure_band(s, TW_BAND_TA).low);
+}
+
 static int not_over(const tw_scene *s, const tw_condition_row *row, tw_act_id *act)
 {
     const size_t band = band_of(row);
     const tw_band_id id = BANDS[band].id;
     const double high = id == TW_BAND_PH ? tw_procedure_ph_limit(s, 1) : tw_procedure_band(s, id).high;
     if (s->belief == NULL || unread_in_care(s, band) || !(sure_over(s, BANDS[band].observed) > high))
+        return 1;
+    if (row->act == TW_ACT_EXCHANGE && ((id == TW_BAND_SALT && !(tw_procedure_plate(s, TW_FIELD_SALT_TARGET) > 0.0 && salt_read(s, 0.0))) ||
+                                        !water_helps(s, band, high, act)))
         return 1;
     /* Acid only into water that is at rest: at low pH air comes first. */
     if (row->act == TW_ACT_ACID_STEP && tw_procedure_middle(s, TW_OBSERVED_PH) < PH_REST)
@@ -264,7 +282,7 @@ static int not_under(const tw_scene *s, const tw_condition_row *row, tw_act_id *
 /* Of a narrow band the middle of what is known, now: in care the residual is acted on when it leaves the band. */
 static int residual_in_band(const tw_scene *s)
 {
-    if (s->belief == NULL || s->read[TW_ANALYTE_FREE_CHLORINE] == NULL)
+    if (s->belief == NULL || !fresh(s, TW_ANALYTE_FREE_CHLORINE, 0.0))
         return 1; /* the test of care asks for it */
     const tw_spread now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG);
     return now.q50 >= s->profile->fc_min_mg_per_l &&

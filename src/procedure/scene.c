@@ -92,7 +92,7 @@ static void take_fill(tw_scene *s, const tw_entry *e)
     s->last_pour = NULL;
     s->unknown = NULL;
     s->generated = 0;
-    s->aired = NULL;
+    s->aired = s->exchanged = NULL;
     const int what = s->symptom != NULL ? tw_logbook_word(s->symptom, TW_FIELD_SYMPTOM) : -1;
     if (what == TW_SYMPTOM_STOOL || what == TW_SYMPTOM_VOMIT || what == TW_SYMPTOM_BLOOD || what == TW_SYMPTOM_GLASS)
         s->symptom = NULL;
@@ -123,6 +123,8 @@ static void take(tw_scene *s, const tw_entry *e)
         take_pour(s, e);
     else if (e->kind == TW_KIND_EXCHANGE && tw_logbook_word(e, TW_FIELD_CAUSE) == TW_EXCHANGE_CAUSE_FILL)
         take_fill(s, e);
+    else if (e->kind == TW_KIND_EXCHANGE && tw_logbook_word(e, TW_FIELD_CAUSE) == TW_EXCHANGE_CAUSE_SWAP)
+        s->exchanged = e;
     else if (e->kind == TW_KIND_SETTING)
         take_setting(s, e);
     else if (e->kind == TW_KIND_STOCK)

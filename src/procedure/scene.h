@@ -28,6 +28,7 @@ typedef struct {
     const tw_entry *unknown;   /* last addition of which nobody can say what or how much it was */
     const tw_entry *symptom;   /* last one that closes the tub                      */
     const tw_entry *aired;     /* last care of air                                  */
+    const tw_entry *exchanged; /* last exchange of part of the water                */
     const tw_entry *bathers;
     int generated;             /* 1: a duty above nothing was set in this water         */
     int in_care;               /* handed over in this water, or a tub that starts in care */

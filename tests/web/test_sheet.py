@@ -40,6 +40,9 @@ def claims(folder: Path) -> list[tuple[bool, str, str]]:
         subprocess.run(["pdftoppm", "-gray", "-r", "60", "-singlefile", pdf, str(folder / name)], check=True)
         pixels = (folder / f"{name}.pgm").read_bytes().split(b"\n", 3)[3]
         found.append((sum(pixels) / len(pixels) > 215 and pixels[0] == 255, f"{name}: ink on white paper, though the screen is dark", str(sum(pixels) / len(pixels))))
+    german = str(folder / "A4-de.pdf")  # where German is spoken, paper is A4
+    text = of("pdftotext", "-layout", german, "-")
+    found.append((re.search(r"Pages:\s+1\n", of("pdfinfo", german)) and "freies Chlor" in text and "8,3 (8,2 bis" in text, "A4: one sheet in German too", text))
     return found
 
 

@@ -16,6 +16,7 @@
 #define WEIGHING_SD_LN 0.01   /* of an amount that is weighed or measured in a jug; assumed             */
 #define AIR_MOST_H 4.0        /* longest air of a visit: a reading ends it before; assumed              */
 #define EXCHANGE_MOST 0.5     /* of the water at once; more is a new fill (common practice)             */
+#define CHLORINE_LEAST 1.0    /* mg/L that a reducer must leave: water without any is left untreated    */
 #define VISIT_H 4.0           /* what went in longer ago than that is no visit that goes on; assumed    */
 #define KLA_PER_KELVIN 0.02372 /* ln 1.024: gas exchange is told at 20 C (aeration standards)           */
 
@@ -30,10 +31,11 @@ const tw_job tw_procedure_jobs[TW_JOBS] = {
     [TW_JOB_HOLDING] = {TW_CONDITIONS, TW_ACT_HOLDING_DOSE, TW_EFFECT_FC_UP, TW_OF_CHLORINE, 10.0, 0},
     [TW_JOB_BRIDGE] = {TW_CONDITIONS, TW_ACT_BRIDGE_DOSE, TW_EFFECT_FC_UP, TW_OF_CHLORINE, 10.0, 0},
     [TW_JOB_LESS_SALT] = {TW_CONDITION_SALT_NOT_HIGH, TW_ACT_EXCHANGE, TW_EFFECTS, TW_OF_SALT, 0.0, 0},
-    [TW_JOB_LESS_CYANURATE] = {TW_CONDITION_CYANURATE_NOT_HIGH, TW_ACT_EXCHANGE, TW_EFFECTS, TW_OF_CYANURATE, 0.0, 0}};
+    [TW_JOB_LESS_CYANURATE] = {TW_CONDITION_CYANURATE_NOT_HIGH, TW_ACT_EXCHANGE, TW_EFFECTS, TW_OF_CYANURATE, 0.0, 0},
+    [TW_JOB_LESS_CHLORINE] = {TW_CONDITION_CHLORINE_NOT_HIGH, TW_ACT_DECHLORINATE, TW_EFFECT_FC_DOWN, TW_OF_CHLORINE, 20.0, 0}};
 
-/* What takes other water. */
-#define LESS (1u << TW_JOB_LESS_SALT | 1u << TW_JOB_LESS_CYANURATE)
+/* What takes out something that is over a limit: by other water, or by a reducer. */
+#define LESS (1u << TW_JOB_LESS_SALT | 1u << TW_JOB_LESS_CYANURATE | 1u << TW_JOB_LESS_CHLORINE)
 
 int tw_procedure_job_of(tw_act_id act, tw_condition unmet)
 {
@@ -90,7 +92,7 @@ tw_job_set tw_procedure_jobs_foreseen(const tw_scene *s)
         const tw_condition c = tw_procedure_jobs[j].condition;
         tw_act_id act;
         if (c < TW_CONDITIONS && !(s->in_care && !tw_procedure_conditions[c].in_care) && !tw_procedure_condition_met(s, c, &act) &&
-            (!(LESS >> j & 1u) || act == TW_ACT_EXCHANGE)) /* of water whose source nobody has read nothing is foreseen */
+            (!(LESS >> j & 1u) || act == tw_procedure_jobs[j].act)) /* of water whose source nobody has read nothing is foreseen */
             open |= 1u << j;
     }
     return open & LESS ? open & LESS : open;
@@ -205,25 +207,29 @@ static void band_of_chlorine(const tw_scene *s, tw_job_set jobs, tw_course_ask *
         a->band[TW_OF_CYANURATE].hard_high = TW_PROCEDURE_CYANURATE_MOST;
 }
 
-/* Other water keeps the limits of all that it moves. */
-static void bands_of_exchange(const tw_scene *s, tw_job_set jobs, tw_course_ask *a)
+/* Other water, or a reducer, keeps the limits of all that it moves. */
+static void bands_of_less(const tw_scene *s, tw_job_set jobs, tw_course_ask *a)
 {
     const tw_band ph = tw_procedure_bands[TW_BAND_PH], ta = tw_procedure_band(s, TW_BAND_TA), cya = tw_procedure_bands[TW_BAND_CYA],
-                  salt = tw_procedure_band(s, TW_BAND_SALT);
+                  fc = tw_procedure_bands[TW_BAND_FC], salt = tw_procedure_band(s, TW_BAND_SALT);
     const double none = (double)NAN;
-    a->exchange_most = EXCHANGE_MOST;
+    a->exchange_most = has(jobs, TW_JOB_LESS_CHLORINE) ? 0.0 : EXCHANGE_MOST;
     a->band[TW_OF_PH] = (tw_course_band){none, none, none, ph.hard_low, ph.hard_high};
     a->band[TW_OF_ALKALINITY] = (tw_course_band){none, none, none, ta.hard_low, ta.hard_high};
     if (has(jobs, TW_JOB_LESS_SALT))
         a->band[TW_OF_SALT] = within(salt.low, salt.target, salt.high, none, none);
     if (has(jobs, TW_JOB_LESS_CYANURATE))
         a->band[TW_OF_CYANURATE] = within(cya.low, cya.target, cya.high, none, none);
+    if (has(jobs, TW_JOB_LESS_CHLORINE)) {
+        a->band[TW_OF_CHLORINE] = within(fc.low, fc.target, fc.high, CHLORINE_LEAST, none);
+        a->largest_change[TW_OF_CHLORINE] = tw_procedure_jobs[TW_JOB_LESS_CHLORINE].largest_change;
+    }
 }
 
 static void bands(const tw_scene *s, tw_job_set jobs, tw_course_ask *a)
 {
     if (jobs & LESS) {
-        bands_of_exchange(s, jobs, a);
+        bands_of_less(s, jobs, a);
         return;
     }
     const tw_job_set acids = 1u << TW_JOB_ACID | 1u << TW_JOB_BICARBONATE | 1u << TW_JOB_TRIM;
@@ -373,12 +379,13 @@ static void befores(const tw_scene *s, tw_course_ask *a)
     }
 }
 
-static void ready_by(const tw_scene *s, tw_course_ask *a)
+double tw_procedure_ready_by_min(const tw_scene *s)
 {
     const tw_entry *e = tw_logbook_book_latest(s->book, s->tub->id, s->now, TW_KIND_READY_BY);
     tw_time hour;
     if (e != NULL && tw_logbook_time(e, TW_FIELD_BY_TIME, &hour) == TW_OK && hour.utc_s > s->now.utc_s)
-        a->ready_by_min = (double)(hour.utc_s - s->now.utc_s) / 60.0;
+        return (double)(hour.utc_s - s->now.utc_s) / 60.0;
+    return (double)NAN;
 }
 
 size_t tw_procedure_course_bytes(size_t members)
@@ -406,7 +413,7 @@ tw_status tw_procedure_course(const tw_scene *s, tw_job_set jobs, size_t visits_
     /* Chlorine alone is a course of its own: warm water is not left untreated for what acid and salt have spent. */
     const tw_job_set chlorine = 1u << TW_JOB_CHLORINE | 1u << TW_JOB_HOLDING | 1u << TW_JOB_BRIDGE;
     to->ask.risk = (jobs & ~chlorine) == 0 ? TW_PROCEDURE_RISK : tw_procedure_risk_left(s, TW_PROCEDURE_RISK, &to->pours);
-    ready_by(s, &to->ask);
+    to->ask.ready_by_min = tw_procedure_ready_by_min(s);
     return tw_dose_course(&to->ask, s->mem, s->bytes, out);
 }
 

@@ -30,10 +30,11 @@ typedef struct {
 } tw_job;
 
 /* The jobs, in the order in which they may follow each other in one visit, but for those from the holding dose on. What takes
- * other water (LESS) is a visit of its own: what it moved is read before anything is poured. */
+ * out what is over a limit (LESS) is a visit of its own: what it moved is read before anything is poured. */
 enum tw_job_id {
     TW_JOB_ACID, TW_JOB_BICARBONATE, TW_JOB_TRIM, TW_JOB_CALCIUM, TW_JOB_LANTHANUM, TW_JOB_SALT, TW_JOB_CHLORINE,
-    TW_JOB_HOLDING, TW_JOB_BRIDGE, TW_JOB_LESS_SALT, TW_JOB_LESS_CYANURATE, TW_JOBS
+    TW_JOB_HOLDING, TW_JOB_BRIDGE, TW_JOB_LESS_SALT, TW_JOB_LESS_CYANURATE,
+    TW_JOB_LESS_CHLORINE, TW_JOBS
 };
 
 /* One row for each job. */
@@ -91,6 +92,9 @@ tw_status tw_procedure_course(const tw_scene *scene, tw_job_set jobs, size_t vis
 
 /* The job that an addition of the course does, for jobs of which `own` is the one that was asked for first. */
 int tw_procedure_job_of_addition(const tw_course_of_tub *asked, uint32_t stock, int own);
+
+/* Minutes from now to the hour at which all shall be in its bands; NaN when none is asked for, or it is past. */
+double tw_procedure_ready_by_min(const tw_scene *scene);
 
 /* Grams as the person measures them: kg from 1 kg, mL of liquids. */
 double tw_procedure_measured(const tw_substance *substance, double grams, int *decimals, const char **unit);

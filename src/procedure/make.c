@@ -9,6 +9,7 @@
 #include "procedure/course.h"
 #include "procedure/dose.h"
 #include "procedure/exchange.h"
+#include "procedure/fall.h"
 #include "procedure/hold.h"
 #include "procedure/met.h"
 #include "procedure/sentence.h"
@@ -152,6 +153,8 @@ tw_status tw_procedure_make(const tw_scene *s, tw_act_id id, tw_stage stage, tw_
     }
     if (id == TW_ACT_EXCHANGE)
         return tw_procedure_make_exchange(s, stage, unmet, out);
+    if (id == TW_ACT_WAIT_CHLORINE)
+        return tw_procedure_make_fall(s, stage, unmet, out);
     if (id == TW_ACT_PROVE_HOLD) {
         const tw_status status = tw_procedure_make_hold(s, out);
         out->unmet = unmet;

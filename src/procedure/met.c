@@ -313,6 +313,13 @@ static int not_bleached(const tw_scene *s)
     return !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0) > 0.02);
 }
 
+/* Read, and three in four that it is over the limit. */
+static int chlorine_not_high(const tw_scene *s)
+{
+    return s->belief == NULL || s->read[TW_ANALYTE_FREE_CHLORINE] == NULL ||
+           !(tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q25 > tw_procedure_bands[TW_BAND_FC].hard_high);
+}
+
 static int chlorinated(const tw_scene *s)
 {
     if (s->belief == NULL)
@@ -398,6 +405,7 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_CHLORINE_READ:
         return fresh(s, TW_ANALYTE_FREE_CHLORINE, hours) && after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP);
     case TW_PREDICATE_NOT_BLEACHED: return not_bleached(s);
+    case TW_PREDICATE_CHLORINE_NOT_HIGH: return chlorine_not_high(s);
     case TW_PREDICATE_CHLORINATED: return chlorinated(s);
     case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || tw_procedure_hold_test(s, &(tw_hold_test){0});
     case TW_PREDICATE_HELD: return tw_procedure_held(s);

@@ -11,6 +11,7 @@
 #include "procedure/air.h"
 #include "procedure/course.h"
 #include "procedure/dose.h"
+#include "procedure/fall.h"
 #include "procedure/make.h"
 #include "procedure/met.h"
 #include "procedure/refuse.h"
@@ -22,8 +23,9 @@
 size_t tw_procedure_bytes(size_t members)
 {
     const size_t plan = tw_procedure_course_bytes(members), held = tw_estimate_held_bytes(members), air = tw_procedure_air_bytes(members);
-    const size_t trial = tw_estimate_trial_bytes(members);
+    const size_t trial = tw_estimate_trial_bytes(members), fall = tw_procedure_fall_bytes(members);
     size_t most = plan > held ? plan : held;
+    most = most > fall ? most : fall;
     most = most > trial ? most : trial;
     return most > air ? most : air;
 }

@@ -1,0 +1,99 @@
+/* Chlorine over its limit: it is waited for, by the forecast; a reducer only where the wait is long or an hour is asked for. */
+#include "support/check.h"
+
+#include <math.h>
+
+#include "tubs.h"
+
+#define NOW_H 2.6
+
+/* A tub in care that somebody gave so much hypochlorite (12.5 %) two hours ago, read by drops. */
+static void a_tub_with_chlorine(const char *ml, const char *mg_per_l)
+{
+    static const char *const READ[][4] = {{"ph", "7.4", "pH", "meter"}, {"total-alkalinity", "80", "mg/L", "drops"}, {"calcium-hardness", "90", "mg/L", "laboratory"},
+        {"temperature", "37", "Cel", "thermometer"}, {"conductivity", "4150", "uS/cm", "meter"}, {"phosphate", "0.1", "mg/L", "laboratory"}};
+    char pour[160];
+    lines_count = 0;
+    (void)lines_add("tub", 0.0, "\"name\":\"Barn\",\"use\":\"private\",\"volume\":\"1200\",\"volume_unit\":\"L\",\"start\":\"care\"");
+    no_old_chemistry(0.0);
+    (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", ml);
+    (void)lines_add("addition", 0.5, pour);
+    for (size_t i = 0; i < sizeof READ / sizeof *READ; i++)
+        (void)lines_reading(NOW_H - 0.1, READ[i][0], READ[i][1], READ[i][2], READ[i][3], "");
+    (void)lines_reading(NOW_H - 0.1, "free-chlorine", mg_per_l, "mg/L", "drops", "");
+    (void)lines_reading(NOW_H - 0.1, "total-chlorine", mg_per_l, "mg/L", "drops", "");
+}
+
+static double number_of(const tw_lines *lines, tw_message message, const char *name)
+{
+    for (uint32_t i = 0; i < lines->n; i++)
+        for (uint32_t k = 0; k < lines->line[i].args && lines->line[i].message == message; k++)
+            if (tw_units_text_is(tw_units_text(lines->line[i].arg[k].name), name))
+                return lines->line[i].arg[k].number;
+    return (double)NAN;
+}
+
+static double hours_of(const tw_act *act)
+{
+    return (double)(act->until.utc_s - lines_now(NOW_H).utc_s) / 3600.0;
+}
+
+static void a_little_too_much_is_waited_for(void **state)
+{
+    (void)state;
+    a_tub_with_chlorine("115", "11");
+    const tw_act act = act_at(NOW_H, 1);
+    assert_int_equal(act.id, TW_ACT_WAIT_CHLORINE);
+    assert_int_equal(act.verb, TW_VERB_WAIT);
+    assert_int_equal(act.substance, -1);
+    const double hours = hours_of(&act), then = number_of(&act.why, TW_SAY_WHY_CHLORINE_HIGH, "after");
+    printf("# %.0f h, then %.2f mg/L\n", hours, then);
+    assert_true(hours >= 1.0 && hours <= 48.0 && then <= 10.0);
+    /* Waited for so long it is within the limit, and no sooner than an hour before. */
+    assert_int_not_equal(act_at(NOW_H + hours + 0.1, 1).id, TW_ACT_WAIT_CHLORINE);
+    assert_int_equal(act_at(NOW_H + 0.25 * hours, 1).id, TW_ACT_WAIT_CHLORINE);
+}
+
+static void within_the_limit_nothing_is_waited_for(void **state)
+{
+    (void)state;
+    a_tub_with_chlorine("70", "7");
+    assert_int_not_equal(act_at(NOW_H, 1).id, TW_ACT_WAIT_CHLORINE);
+}
+
+/* By the balance: 1 mg/L of chlorine is 14.1 umol, a mol of sulfite (130 g at 97 %) takes one: 1.83 g for each mg/L and m3. */
+static void taken_out_where_the_wait_is_long(void **state)
+{
+    (void)state;
+    a_tub_with_chlorine("260", "26");
+    tw_act act = act_at(NOW_H, 1);
+    assert_int_equal(act.id, TW_ACT_WAIT_CHLORINE); /* nothing in the list: no advice to buy it */
+    (void)lines_add("stock", 0.1, "\"substance\":\"sodium-sulfite\",\"amount\":\"500\",\"amount_unit\":\"g\"");
+    act = act_at(NOW_H, 1);
+    assert_int_equal(act.id, TW_ACT_DECHLORINATE);
+    assert_int_equal(act.verb, TW_VERB_ADD);
+    assert_true(act.amount_g > 0.0 && act.predicted_chlorine[0] >= 1.0 && act.predicted_chlorine[1] <= 10.0);
+    const double now = number_of(&act.why, TW_SAY_WHY_DECHLORINATE, "now");
+    assert_near(act.amount_g, (now - act.predicted_chlorine[1]) * 1.2 * 1e3 / 70.906 * 126.0427 / 0.97 * 1e-3, 0.08 * act.amount_g);
+}
+
+static void taken_out_where_an_hour_is_asked_for(void **state)
+{
+    (void)state;
+    for (int soon = 0; soon < 2; soon++) {
+        char hour[80];
+        a_tub_with_chlorine("115", "11"); /* within its limit in some hours */
+        (void)lines_add("stock", 0.1, "\"substance\":\"sodium-sulfite\",\"amount\":\"500\",\"amount_unit\":\"g\"");
+        (void)snprintf(hour, sizeof hour, "\"by_time\":\"%s\"", lines_time(NOW_H + (soon ? 2.0 : 20.0)));
+        (void)lines_add("ready-by", NOW_H - 0.05, hour);
+        assert_int_equal(act_at(NOW_H, 1).id, soon ? TW_ACT_DECHLORINATE : TW_ACT_WAIT_CHLORINE);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_little_too_much_is_waited_for), cmocka_unit_test(within_the_limit_nothing_is_waited_for),
+        cmocka_unit_test(taken_out_where_the_wait_is_long), cmocka_unit_test(taken_out_where_an_hour_is_asked_for)};
+    return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
+}

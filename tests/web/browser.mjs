@@ -12,9 +12,9 @@ export const start = (flags = []) => chromium.launch({ executablePath: process.e
   env: { ...process.env, ...(process.env.BROWSER_HOME ? { HOME: process.env.BROWSER_HOME } : {}) } });
 
 /** A device with an empty logbook of its own. Faults of its pages are kept in `faults`. */
-export async function device(browser, { base, at, size = "390x844", look = "day", trusting = true, locale = "en-GB" }) {
+export async function device(browser, { base, at, size = "390x844", look = "day", trusting = true, locale = "en-GB", ...more }) {
   const [width, height] = size.split("x").map(Number);
-  const context = await browser.newContext({ viewport: { width, height }, timezoneId: "Europe/Berlin", locale, colorScheme: look === "dusk" ? "dark" : "light", ignoreHTTPSErrors: trusting });
+  const context = await browser.newContext({ viewport: { width, height }, timezoneId: "Europe/Berlin", locale, colorScheme: look === "dusk" ? "dark" : "light", ignoreHTTPSErrors: trusting, ...more });
   const page = await context.newPage();
   const faults = [];
   page.on("pageerror", (fault) => faults.push(fault.message));

@@ -5,15 +5,14 @@
 //
 // With WORDS in the environment, a file of test_languages.py: in that language, by day, and nothing English is left in it.
 import { mkdirSync, readFileSync } from "node:fs";
-import { axeSource, Claims, device, settled, start } from "./browser.mjs";
+import { Claims, device, settled, start } from "./browser.mjs";
+import { axe, measure, TAGS } from "./seen.mjs";
 
 const [, , base, , , now, pictures] = process.argv;
 const claims = new Claims();
 const browser = await start();
-const axe = readFileSync(axeSource, "utf8");
 const words = process.env.WORDS ? JSON.parse(readFileSync(process.env.WORDS, "utf8")) : { language: "en", called: {}, english: [] };
 const called = (english) => words.called[english] ?? english;
-const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
 const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "why", "more", "plan", "worth", "ahead",
   "write/addition", "write/setting", "write/exchange", "write/tub", "write/definition"];
 // Of other tubs: what the first one does not show.
@@ -23,18 +22,6 @@ const OTHERS = [["Garden", "now", "stopped"], ["Loft", "now", "wait"], ["Deck", 
 const PRESSED = { log: ["between"], "forecast-other": ["less duty", "more guests", "more guests"], "forecast-table": ["as a table"] };
 const ABOVE = ["", "settings", "new"];
 const SIZES = pictures ? ["390x844", "320x568", "1280x800"] : ["390x844", "320x568"];
-
-/** What is smaller than it may be, or sticks out of the page. */
-const measure = () => {
-  const small = [];
-  for (const node of document.querySelectorAll("a, button, input, select, textarea, summary")) {
-    const { width, height } = node.getBoundingClientRect();
-    if (width > 0 && (height < 47.5 || width < 44)) small.push(`${node.tagName} ${(node.textContent || node.id).slice(0, 30)} ${Math.round(width)}x${Math.round(height)}`);
-  }
-  const wide = document.documentElement.scrollWidth > innerWidth ? [...document.querySelectorAll("main *, nav *, header *")].filter((node) => node.getBoundingClientRect().right > innerWidth + 0.5 && !node.closest(".scroll")).slice(0, 3).map((node) => `${node.tagName} ${node.textContent.slice(0, 30)}`) : [];
-  const type = [...document.querySelectorAll("body *")].filter((node) => node.childNodes.length > 0 && [...node.childNodes].some((child) => child.nodeType === 3 && child.textContent.trim())).map((node) => parseFloat(getComputedStyle(node).fontSize));
-  return { small, wide, type: Math.min(...type) };
-};
 
 /** What is shown, or read aloud, that one of these patterns is all of. */
 const left = (english) => {
@@ -61,12 +48,8 @@ for (const look of words.language === "en" ? ["day", "dusk"] : ["day"]) {
       for (const button of PRESSED[name] ?? []) await page.getByRole("button", { name: called(button), exact: true }).click();
       await settled(page);
       if (size === "390x844") {
-        if (!(await page.evaluate(() => "axe" in window))) await page.evaluate(axe);
-        // As high as the page is: what the words at the foot cover for now can be scrolled out from under them.
-        await page.setViewportSize({ width: 390, height: Math.max(844, await page.evaluate(() => document.documentElement.scrollHeight)) });
-        const { violations } = await page.evaluate((tags) => window.axe.run(document, { runOnly: tags }), TAGS);
-        await page.setViewportSize({ width: 390, height: 844 });
-        found.axe.push(...violations.map(({ id, nodes }) => `${name}: ${id} ${nodes.slice(0, 2).map(({ html }) => html.slice(0, 120)).join(" | ")}`));
+        const violations = await axe(page);
+        found.axe.push(...violations.map((what) => `${name}: ${what}`));
       }
       const seen = await page.evaluate(measure);
       found.small.push(...seen.small.map((what) => `${name}: ${what}`));

@@ -17,7 +17,7 @@ import { Water } from "./views/water";
 import { Write } from "./views/write";
 
 function useDesk(): boolean {
-  const query = matchMedia("(min-width: 1240px)");
+  const query = matchMedia("(min-width: 77.5em)");
   const [desk, setDesk] = useState(query.matches);
   useEffect(() => {
     const listener = () => setDesk(query.matches);
@@ -76,13 +76,15 @@ export function App() {
   );
 }
 
-/** The logbook of this device cannot be read or written: what is lost, and what is not. */
+/** The logbook of this device cannot be read or written, or the program did not arrive whole: what is lost, and what is not. */
 function Trouble({ why }: { why: string }) {
+  const program = why.startsWith("/app/");
   return (
     <div class="page">
       <Head title={say("app")} weight="double" />
-      <main class="body"><Row hour={say("now")} fixed><h2 class="act">{say("storage-lost")}</h2><p>{say("storage-why")}</p><p class="fault" role="alert">{why}</p>
-        <p><button class="key" onClick={() => location.reload()}>{say("try-again")}</button></p></Row></main>
+      <main class="body"><Row hour={say("now")} fixed><h2 class="act">{program ? say("program-lost") : say("storage-lost")}</h2><p>{program ? say("program-why") : say("storage-why")}</p><p class="fault" role="alert">{why}</p>
+        </Row></main>
+      <div class="acts one"><button class="key next" onClick={() => location.reload()}>{say("try-again")}</button></div>
     </div>
   );
 }

@@ -33,7 +33,9 @@ const text = new TextDecoder();
 
 /** Fetch and compile the module, once for the page and its workers. A host that serves it under another type is read as bytes. */
 export async function compile(address: string): Promise<WebAssembly.Module> {
-  const response = await fetch(address);
+  const response = await fetch(address).catch(({ message }: Error) => {
+    throw new Fault(`${address}: ${message}`);
+  });
   if (!response.ok) throw new Fault(`${address}: ${response.status}`);
   return response.headers.get("Content-Type") === "application/wasm" ? WebAssembly.compileStreaming(response) : WebAssembly.compile(await response.arrayBuffer());
 }

@@ -20,7 +20,7 @@ export function Bracket({ value, band, decimals, from, until }: { value: Spread;
       {edges.map((edge) => (
         <g>
           <line x1={x(edge)} x2={x(edge)} y1="2" y2="30" stroke="var(--edge)" stroke-width="1.5" />
-          <text x={x(edge)} y="44" text-anchor="middle" style={{ fontSize: "12px" }}>{figure(edge.toFixed(decimals))}</text>
+          <text x={x(edge)} y="44" text-anchor="middle" style={{ fontSize: ".75rem" }}>{figure(edge.toFixed(decimals))}</text>
         </g>
       ))}
       {median != null && (

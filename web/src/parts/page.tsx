@@ -1,5 +1,6 @@
 // The page of the book: its head, its rows with the hour in the margin, the five words at its foot.
 import type { ComponentChildren } from "preact";
+import { useEffect, useRef } from "preact/hooks";
 import { clock, day, stamp } from "../lib/time";
 import { say, spoken } from "../lib/say";
 import { to } from "../lib/route";
@@ -19,13 +20,20 @@ interface Head {
   weight?: Weight;
 }
 
+let moved = false; // a first page does not take the focus from where the reader is
+addEventListener("hashchange", () => (moved = true));
+
 export function Head({ title, under, up, weight = "plain" }: Head) {
   const now = stamp(useClock());
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => void (document.title = `${title} · ${say("app")}`), [title]);
+  // What was pressed went with the page before: who reads by ear or keys goes on at the head of the new one.
+  useEffect(() => void (moved && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
   return (
     <header class={`row head ${weight}`}>
       <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}<span class="on-paper"> {now.slice(0, 4)}</span></p>
       <div class="text">
-        <h1>{title}</h1>
+        <h1 ref={heading} tabIndex={-1}>{title}</h1>
         {up && <a class="touch" href={up.href}>{up.word}</a>}
         {under && <p>{under}</p>}
       </div>

@@ -32,7 +32,8 @@ function asked({ duty, guests, poured, hours }: Plan, dose: string): string {
 
 export function Forecast({ tub }: { tub: string }) {
   const [plan, setPlan] = useState<Plan>({ duty: null, guests: { count: 0, hour: 8 }, poured: false, hours: 48 });
-  const [table, setTable] = useState(false);
+  // With letters twice as large the table says more than the drawing.
+  const [table, setTable] = useState(() => matchMedia("(max-width: 19em)").matches);
   const card = useAnswer(tub, "now").answer;
   const dose = doseOf(card);
   const { answer: fresh, working, fault } = useAnswer(tub, asked(plan, dose));

@@ -1,5 +1,5 @@
 // The entry pad: what the strip, the drops or the meter show, by taps alone.
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { analytes, instruments, type Sentence } from "tables";
 import type { Field } from "../core/module";
 import { clock, stamp } from "../lib/time";
@@ -107,6 +107,9 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
   const now = stamp(useClock());
   // On a low screen what is set folds into one row; pressing it opens all of them.
   const [unfolded, unfold] = useState(false);
+  const [moved, move] = useState(false);
+  const last = useRef<HTMLButtonElement>(null);
+  useEffect(() => void (moved && !open && document.activeElement === document.body && last.current?.focus()), [open]);
   const folded = !unfolded && matchMedia("(max-height: 620px)").matches ? draft.order.filter((analyte) => draft.values[analyte] && analyte !== open) : [];
 
   function put(analyte: string, value: Value | null): void {
@@ -115,6 +118,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
     else delete values[analyte];
     change({ ...draft, values });
     choose(null);
+    move(true);
   }
   async function log(): Promise<void> {
     setBusy(true);
@@ -150,7 +154,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
         )}
         {draft.order.filter((analyte) => !folded.includes(analyte)).map((analyte) => {
           const value = draft.values[analyte];
-          if (analyte === open) return <OpenPad key={analyte} tub={tub} draft={draft} analyte={analyte} value={value} put={(v) => put(analyte, v)} />;
+          if (analyte === open) return <OpenPad key={analyte} tub={tub} draft={draft} analyte={analyte} value={value} moved={moved} put={(v) => put(analyte, v)} />;
           return (
             <div class="pad">
               <button class="row" onClick={() => choose(analyte)}>
@@ -166,7 +170,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
       <div class="acts">
         <When at={draft.at} change={(at) => change({ ...draft, at })} />
         {open && <button class="key third" onClick={() => (choose(draft.order[draft.order.indexOf(open) + 1] ?? null))}>{say("skip-pad")}</button>}
-        <button class={set >= draft.order.length ? "key next" : "key"} style={set >= draft.order.length ? undefined : { gridColumn: open ? "span 4" : "1 / -1", fontWeight: 700 }}
+        <button ref={last} class={set >= draft.order.length ? "key next" : "key"} style={set >= draft.order.length ? undefined : { gridColumn: open ? "span 4" : "1 / -1", fontWeight: 700 }}
           disabled={set === 0 || busy} onClick={log}>{set >= draft.order.length ? say("log-all") : say("log-n", { n: set, of: draft.order.length })}</button>
       </div>
     </Page>
@@ -213,7 +217,17 @@ async function factsOf(tub: string, draft: Draft): Promise<Fact[]> {
 const usesDrops = (analyte: string) => instruments.drops?.[analyte]?.model === "drops";
 const usesBlocks = (by: string, analyte: string) => by === "strip" && instruments.strip?.[analyte]?.model === "blocks";
 
-function OpenPad({ tub, draft, analyte, value, put }: { tub: string; draft: Draft; analyte: string; value?: Value; put: (value: Value | null) => void }) {
+/** The keys of a pad replace those of the one before: the focus goes along, once somebody has pressed one. */
+function useFocusAlong(analyte: string) {
+  const ref = useRef<HTMLElement>(null);
+  useEffect(() => {
+    if (document.activeElement === document.body && ref.current?.dataset.moved === "yes") ref.current.querySelector<HTMLElement>("button, input")?.focus();
+  }, [analyte]);
+  return ref;
+}
+
+function OpenPad({ tub, draft, analyte, value, moved, put }: { tub: string; draft: Draft; analyte: string; value?: Value; moved: boolean; put: (value: Value | null) => void }) {
+  const ref = useFocusAlong(analyte);
   const [between, setBetween] = useState(false);
   const [doubt, setDoubt] = useState(value?.doubt ?? "");
   const withDoubt = (v: Value): Value => (doubt ? { ...v, doubt } : v);
@@ -228,7 +242,7 @@ function OpenPad({ tub, draft, analyte, value, put }: { tub: string; draft: Draf
     </div>
   );
   return (
-    <section class="pad open" aria-label={name}>
+    <section class="pad open" aria-label={name} ref={ref} data-moved={moved ? "yes" : "no"}>
       {heading}
       {blocks && !between && (
         <div class="keys">

@@ -235,7 +235,7 @@ function Differently({ card, put, fault, back }: { card: Answer; put: (facts: Fa
     <form class="acts" onSubmit={submit}>
       {fault && <p class="fault key whole" role="alert">{fault}</p>}
       <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("how-much", { unit, planned: figure(value("amount")) })}
-        <input inputMode="decimal" required value={amount} onInput={(e) => setAmount(e.currentTarget.value)} />
+        <input autoFocus inputMode="decimal" required value={amount} onInput={(e) => setAmount(e.currentTarget.value)} />
       </label>
       <button class="key next">{say("log-it")}</button>
       <button type="button" class="key whole" onClick={back}>{say("back")}</button>
@@ -251,7 +251,7 @@ function NotDone({ put, fault, back }: { put: (outcome: string, reason: string) 
     <div class="acts">
       {fault && <p class="fault key whole" role="alert">{fault}</p>}
       <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("why-not")}
-        <input maxLength={200} value={reason} onInput={(e) => setReason(e.currentTarget.value)} />
+        <input autoFocus maxLength={200} value={reason} onInput={(e) => setReason(e.currentTarget.value)} />
       </label>
       {WHY_NOT.map((outcome) => <button class="key third" onClick={() => put(outcome, reason || say(`outcome-${outcome}`))}>{say(`outcome-${outcome}`)}</button>)}
       <button class="key whole" onClick={back}>{say("back")}</button>

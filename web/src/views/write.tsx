@@ -58,7 +58,7 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
   const input = (row: Row) => <Input key={row.name} tub={tub} row={row} value={values[row.name] ?? ""} put={(value) => setValues({ ...values, [row.name]: value })} fault={refused?.field === row.name ? refused.text : ""} />;
   return (
     <Page title={tub ? tubName(tub) : say("new-tub")} under={say(`kind-${kind}` as Sentence)} view="log" tub={tub} up={tub ? { href: to(tub, "log", "choose"), word: say("back") } : { href: to("", "round"), word: say("view-round") }}>
-      <form class="body" onSubmit={submit} style={{ padding: "0 0 0" }}>
+      <main class="body" style={{ padding: 0 }}><form onSubmit={submit}>
         <div class="row"><div class="hour" /><div class="text">
           <p class="small" style={{ marginTop: "12px" }}>{called(kinds[kind] ?? "")}</p>
           {first.map(input)}
@@ -66,7 +66,7 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
           {refused && <p class="fault" role="alert">{refused.text}</p>}
         </div></div>
         <div class="acts one" style={{ marginTop: "16px" }}><button class="key next">{tub ? say("log-it") : say("begin")}</button></div>
-      </form>
+      </form></main>
     </Page>
   );
 }

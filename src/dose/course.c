@@ -179,9 +179,8 @@ static void spreads(course *c, const tw_course_doing *d, int first, tw_course_vi
 
 static void other_of(const course *c, const tw_candidate *best, const tw_candidate *next, tw_course_other *out)
 {
-    tw_course_visit told;
-    memset(&told, 0, sizeof told);
-    tw_dose_tell_visit(&c->rows, next, &told);
+    tw_course_moves moves;
+    (void)tw_dose_tell_moves(&c->rows, &next->visit, &moves);
     out->is = 1;
     out->additions = next->visit.additions;
     for (size_t k = 0; k < next->visit.additions; k++) {
@@ -189,7 +188,7 @@ static void other_of(const course *c, const tw_candidate *best, const tw_candida
         out->grams[k] = next->visit.grams[k];
     }
     out->exchange_share = next->visit.share;
-    out->air_hours = told.moves.air_hours;
+    out->air_hours = moves.air_hours;
     out->more_visits = next->visits - best->visits;
     out->more_attended_min = next->attended_min - best->attended_min;
     out->more_grams = next->grams - best->grams;

@@ -2,7 +2,6 @@
 #include "dose/course_judge.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "dose/course_tell.h"
 #include "num/pick.h"
@@ -15,13 +14,19 @@ static double to_mark(const tw_course_ask *a, uint32_t stock, double grams)
     return grid > 0.0 ? grid * floor(grams / grid + 1e-9) : grams;
 }
 
-/* The products that push towards the limit that most judges cross: those of a tenth of the push at least. */
-static void pushing(const tw_rows *r, const tw_visit *asked, const tw_course_judged *judged, int push[TW_COURSE_ADDITIONS])
+/* The limit that most judges cross. */
+static size_t worst_of(const tw_rows *r, const tw_course_judged *judged)
 {
     size_t worst = 0;
-    double all = 0.0, each[TW_COURSE_ADDITIONS];
     for (size_t l = 1; l <= r->limits; l++)
         worst = judged->chance[l] > judged->chance[worst] ? l : worst;
+    return worst;
+}
+
+/* The products that push towards a limit: those of a tenth of the push at least. */
+static void pushing(const tw_rows *r, const tw_visit *asked, size_t worst, int push[TW_COURSE_ADDITIONS])
+{
+    double all = 0.0, each[TW_COURSE_ADDITIONS];
     if (worst == r->limits)
         return; /* the saturation index: all of them */
     const tw_row_limit *m = &r->limit[worst];
@@ -93,7 +98,8 @@ static void let_judges(const tw_rows *r, tw_course_set *judge, int first, tw_can
     if (!over && (!first || best->bound != TW_COURSE_BOUND_LIMIT))
         return;
     int push[TW_COURSE_ADDITIONS] = {1, 1, 1};
-    pushing(r, &asked, judged, push);
+    const size_t worst = worst_of(r, judged);
+    pushing(r, &asked, worst, push);
     for (int turn = 0; turn < 2 && (turn == 0 || judged->chance_any > may); turn++) {
         const double factor = factor_for_judges(r, judge, first, over, best, &asked, push, d);
         by_factor(r, &asked, best, push, factor, &d->visit);
@@ -104,20 +110,16 @@ static void let_judges(const tw_rows *r, tw_course_set *judge, int first, tw_can
     best->visit = d->visit;
     if (over && best->bound != TW_COURSE_BOUND_LIMIT) {
         best->bound = TW_COURSE_BOUND_LIMIT;
-        best->bound_limit = 0;
-        for (size_t l = 1; l <= r->limits; l++)
-            if (judged->chance[l] > judged->chance[best->bound_limit])
-                best->bound_limit = l;
+        best->bound_limit = worst;
     }
 }
 
 /* As it is carried out, with the pH that its air reaches. */
 static tw_course_doing doing_of(const tw_rows *r, const tw_candidate *best)
 {
-    tw_course_visit told;
-    memset(&told, 0, sizeof told);
-    tw_dose_tell_visit(r, best, &told);
-    tw_course_doing d = {.visit = best->visit, .before_air = tw_dose_visit_before_air(r, &best->visit), .air_to_ph = told.moves.air_to_ph};
+    tw_course_moves moves;
+    (void)tw_dose_tell_moves(r, &best->visit, &moves);
+    tw_course_doing d = {.visit = best->visit, .before_air = tw_dose_visit_before_air(r, &best->visit), .air_to_ph = moves.air_to_ph};
     tw_dose_rows_acids(r, &best->visit, d.acids);
     return d;
 }

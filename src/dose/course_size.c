@@ -170,7 +170,6 @@ static void copy_columns(const tw_rows *r, const tw_columns *from, tw_columns *t
     for (size_t j = 0; j < r->ask->stocks; j++)
         memcpy(to->rate[j], from->rate[j], from->n * sizeof(double));
     memcpy(to->weight, from->weight, from->n * sizeof(double));
-    memcpy(to->crossed, from->crossed, from->n * sizeof(double));
 }
 
 /* What is still to move after the visit, and can be: what nothing moves is no reason to hold back. */

@@ -166,7 +166,7 @@ void tw_dose_tell_visit(const tw_rows *r, const tw_candidate *c, tw_course_visit
     const size_t before_air = tw_dose_visit_before_air(r, v);
     out->additions = v->additions;
     out->attended_min = tw_dose_tell_moves(r, v, &out->moves);
-    double clock = exchange_min(a, &out->moves), end = clock, air_end = v->air != 0 && before_air == 0 ? clock + 60.0 * out->moves.air_hours_slow : 0.0;
+    double clock = exchange_min(a, &out->moves), end = clock, air_end = before_air == 0 ? clock + 60.0 * out->moves.air_hours_slow : 0.0;
     for (size_t k = 0; k < v->additions; k++) {
         tw_course_addition *now = &out->addition[k];
         const tw_effect effect = product(r, v->stock[k])->effect;

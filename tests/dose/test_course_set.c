@@ -129,6 +129,39 @@ static void two_limits_are_one_crossing(void **state)
     assert_near(J.chance_any, 0.0, 1e-12);
 }
 
+/* The saturation index is a limit of what clouds water: calcium, and what lifts alkalinity. Chlorine lifts it too, and is let. */
+static void only_soda_and_calcium_cloud(void **state)
+{
+    (void)state;
+    static const struct { tw_substance_id id; double grams; int clouds; } POURS[] = {
+        {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 100, 0}, {TW_SUBSTANCE_CALCIUM_HYPOCHLORITE_65, 20, 1}, {TW_SUBSTANCE_SODIUM_CARBONATE, 20, 1},
+        {TW_SUBSTANCE_CALCIUM_CHLORIDE_DIHYDRATE, 50, 1}, {TW_SUBSTANCE_SODIUM_CHLORIDE, 50, 0}};
+    const tw_water w = kit_water((kit){38, 7.8, 140, 300, 10, 1500, 20});
+    tw_constants at;
+    tw_speciation before, after;
+    assert_ok(tw_water_constants_at(w.temp_k, &at));
+    assert_ok(tw_water_speciate(&at, &w, &before));
+    for (size_t k = 0; k < sizeof POURS / sizeof *POURS; k++) {
+        waters_clear(&W);
+        waters_add(&W, &w, 1000);
+        usual(&W);
+        stock(POURS[k].id, 0);
+        const tw_water is = tw_dose_apply(w, 1000, &A.stock[0].substance, POURS[k].grams);
+        assert_ok(tw_water_speciate(&at, &is, &after));
+        assert_true((after.si_calcite > before.si_calcite + 0.01) == (POURS[k].id != TW_SUBSTANCE_SODIUM_CHLORIDE));
+        A.si_high = before.si_calcite + 0.005;
+        freeze();
+        const tw_visit v = {.additions = 1, .stock = {0}, .serves = {TW_OF_CHLORINE}, .grams = {POURS[k].grams}, .keeps = 1.0};
+        visit(&v);
+        tw_dose_set_judge(&R, &D, 0, &S, &J);
+        assert_near(J.chance[R.limits], POURS[k].clouds, 1e-12);
+        A.si_high = (double)NAN;
+        freeze();
+        tw_dose_set_judge(&R, &D, 0, &S, &J);
+        assert_near(J.chance[R.limits], 0, 0);
+    }
+}
+
 /* Strength and weighing together, a logarithm; one draw a member and product; a water known alone has none. */
 static void errors_of_strength_and_weighing(void **state)
 {
@@ -244,7 +277,8 @@ static void spreads_are_of_the_sorted(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(who_crosses_is_counted), cmocka_unit_test(two_limits_are_one_crossing), cmocka_unit_test(errors_of_strength_and_weighing),
+        cmocka_unit_test(who_crosses_is_counted), cmocka_unit_test(two_limits_are_one_crossing),
+        cmocka_unit_test(only_soda_and_calcium_cloud), cmocka_unit_test(errors_of_strength_and_weighing),
         cmocka_unit_test(weights_of_columns), cmocka_unit_test(spreads_are_of_the_sorted)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

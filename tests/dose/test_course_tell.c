@@ -58,6 +58,8 @@ static void hours_of_air_are_the_integral(void **state)
         assert_near(reached, ph, 1e-5);
         /* Over the pH at which it stands with the air no hours are enough. */
         assert_near(tw_dose_air_hours(&R.acids, &R.middle_water, kla, 4.2e-4, 9.5, 100, &reached), 100, 0);
+        /* Nor when they are few and the exchange is quick: at rest with the air no hour more helps. */
+        assert_near(tw_dose_air_hours(&R.acids, &R.middle_water, 1e6, 4.2e-4, 9.5, 0.5, &reached), 0.5, 0);
         const double there = tw_water_reduced_dic_at_ph(&R.acids, &q, reached), at_rest = R.acids.co2_per_atm * 4.2e-4;
         assert_true(solved_with(&R.middle_water, there).co2 > 0.6 * at_rest && solved_with(&R.middle_water, there).co2 < 3.0 * at_rest);
     }

@@ -41,6 +41,7 @@ static void what_stands_in_the_way(void **state)
     one_water((kit){37, 7.4, 80, 100, 10, 500, 20}, 1000);
     only_band(TW_OF_SALT);
     stock(TW_SUBSTANCE_SODIUM_BICARBONATE, 1);
+    A.stock[1] = (tw_course_stock){.substance = tw_dose_substances[TW_SUBSTANCE_SODIUM_CHLORIDE], .barred = 1}; /* of another shelf */
     plan();
     assert_int_equal(C.stands, TW_COURSE_NO_PRODUCT);
     assert_int_equal(C.visits, 0);

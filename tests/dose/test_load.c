@@ -55,6 +55,8 @@ static void a_known_water_takes_the_balance(void **state)
     const tw_water fine = kit_water((kit){37, 7.4, 80, 100, 10, 2000, 20});
     waters_clear(&W);
     waters_add(&W, &fine, 1234);
+    for (int p = 0; p < PRODUCTS; p++)
+        fresh[p] = 1e9; /* of another tub */
     assert_ok(tw_dose_needs(&A, room, sizeof room, fresh));
     for (int p = 0; p < 3; p++)
         assert_near(fresh[p], 0, 0);
@@ -65,6 +67,28 @@ static void a_known_water_takes_the_balance(void **state)
     assert_ok(tw_dose_needs(&A, room, sizeof room, fresh));
     assert_near(fresh[0], 0, 0);
     assert_near(fresh[1], 120 * 2.58, 1);
+    /* Three waters: product by product, each as if it were alone, whatever stood there before. As many products as there may be. */
+    static double many[TW_COURSE_STOCK * 3];
+    double alone[3][PRODUCTS];
+    const tw_water three[] = {w, fine, hard};
+    for (int i = 0; i < 3; i++) {
+        waters_clear(&W);
+        waters_add(&W, &three[i], 900 + 100 * i);
+        assert_ok(tw_dose_needs(&A, room, sizeof room, alone[i]));
+    }
+    waters_clear(&W);
+    for (int i = 0; i < 3; i++)
+        waters_add(&W, &three[i], 900 + 100 * i);
+    while (A.stocks < TW_COURSE_STOCK)
+        A.stock[A.stocks++].substance = tw_dose_substances[TW_SUBSTANCE_BORIC_ACID]; /* for nothing that is asked */
+    for (size_t k = 0; k < TW_COURSE_STOCK * 3; k++)
+        many[k] = -1e9;
+    assert_ok(tw_dose_needs(&A, room, sizeof room, many));
+    for (size_t p = 0; p < TW_COURSE_STOCK; p++)
+        for (size_t i = 0; i < 3; i++)
+            assert_near(many[3 * p + i], p < PRODUCTS ? alone[i][p] : 0.0, 0.5); /* acids frozen at another middle water */
+    A.stocks = TW_COURSE_STOCK + 1;
+    assert_int_equal(tw_dose_needs(&A, room, sizeof room, many), TW_ERR_RANGE);
 }
 
 static void a_tub(uint64_t *s, double ta, double salt, double kg)

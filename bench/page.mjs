@@ -1,49 +1,133 @@
-// What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers; what the workers take is
-// multiplied by the same factor here.
+// What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers: for every moment in which a worker
+// is busy, the time that a slower one would take longer is added here.
 //
-// usage: node page.mjs BASE PROGRAM LOGBOOK NOW   (started by bench/page.py) prints "name number" lines
-import { device, kept, settled, start, tap } from "../tests/web/browser.mjs";
+// usage: node page.mjs BASE PROGRAM LOGBOOK STORY   (started by bench/page.py; STORY: lines that end now) prints "name number" lines
+import { execFileSync } from "node:child_process";
+import { readFileSync } from "node:fs";
+import { kept, settled, start, tap, until } from "../tests/web/browser.mjs";
 
-const [, , base, , , now] = process.argv;
+const [, , base, program, logbook, story] = process.argv;
 const SLOWER = 4;
+const ROUND = 50;
+const tell = (name, value, digits = 1) => console.log(`${name} ${value.toFixed(digits)}`);
+execFileSync(program, ["-l", logbook, "import", story], { stdio: "ignore" });
+const lodge = JSON.parse(readFileSync(story, "utf8").split("\n", 1)[0]).tub;
+
+/** In the page: when each worker was asked and when it answered. */
+const watched = () => {
+  window.calls = [];
+  const Plain = window.Worker;
+  window.Worker = class extends Plain {
+    constructor(...args) {
+      super(...args);
+      const open = new Map();
+      this.addEventListener("message", ({ data }) => open.get(data.call) && (open.get(data.call).end = performance.now(), open.delete(data.call)), { capture: true });
+      this.open = open;
+    }
+    postMessage(data) {
+      const call = { name: data.name, words: String(data.args?.[1] ?? "").split(" ")[0], begin: performance.now(), end: Infinity };
+      this.open.set(data.call, call);
+      window.calls.push(call);
+      super.postMessage(data);
+    }
+  };
+  window.busy = (from, to) => {
+    const spans = window.calls.map(({ begin, end }) => [Math.max(begin, from), Math.min(end, to)]).filter(([a, b]) => b > a).sort(([a], [b]) => a - b);
+    let sum = 0, reached = from;
+    for (const [a, b] of spans) if (b > reached) { sum += b - Math.max(a, reached); reached = b; }
+    return sum;
+  };
+};
+const slowed = async (page, from, to) => to - from + (SLOWER - 1) * (await page.evaluate(([a, b]) => window.busy(a, b), [from, to]));
+
 const browser = await start();
-const { page, context } = await device(browser, { base, at: now });
-await page.getByRole("link", { name: /Barn/ }).first().waitFor();
+const context = await browser.newContext({ viewport: { width: 390, height: 844 }, locale: "en-GB" });
+await context.addInitScript(watched);
+const page = await context.newPage();
+const session = await context.newCDPSession(page);
+const slow = (rate) => session.send("Emulation.setCPUThrottlingRate", { rate });
+
+// A fresh phone: what it fetches, and how long until the first card stands there.
+let bytes = 0;
+await session.send("Network.enable");
+session.on("Network.loadingFinished", ({ encodedDataLength }) => (bytes += encodedDataLength));
+const fresh = Date.now();
+await page.goto(base);
+await page.getByRole("link", { name: /Lodge/ }).first().waitFor();
 await settled(page);
+tell("page_fresh_s", (Date.now() - fresh) / 1000, 2);
+tell("page_fresh_kb", bytes / 1000);
 await kept(page);
-const id = await page.evaluate(() => [...document.querySelectorAll("a.line")].find((a) => a.textContent.includes("Barn")).hash.split("/")[1]);
+await page.reload();
+await settled(page);
 // A fixed piece of work, for ratios.
 const loop = await page.evaluate(() => { const from = performance.now(); let x = 0; for (let i = 0; i < 3e7; i++) x = (x * 31 + i) % 1000003; return performance.now() - from + (x < 0 ? 1 : 0); });
-const tell = (name, ms) => console.log(`${name}_ms ${ms.toFixed(1)}\n${name}_ratio ${(ms / loop).toFixed(3)}`);
-const slow = await context.newCDPSession(page);
-const at = (hash) => page.evaluate((to) => (location.hash = to), hash);
+const tellMs = (name, ms) => { tell(`${name}_ms`, ms); tell(`${name}_ratio`, ms / loop, 3); };
 
-// One strip, slowed down: the entry, then the new card.
-await at(`#/${id}/log/thermometer`);
-await page.locator("section.pad.open").waitFor();
-await tap(page, "set");
-await slow.send("Emulation.setCPUThrottlingRate", { rate: SLOWER });
-const took = await page.evaluate(async () => {
-  const real = performance.now.bind(performance);
-  const from = real();
-  [...document.querySelectorAll("button")].find((key) => key.textContent === "LOG").click();
-  const until = async (good) => { while (!good()) await new Promise((next) => { const channel = new MessageChannel(); channel.port1.onmessage = next; channel.port2.postMessage(0); }); return real() - from; };
-  const shown = await until(() => document.body.textContent.includes("Logged"));
-  const advised = await until(() => document.querySelector("main[aria-busy=false]") && !document.querySelector(".working"));
-  return { shown, advised };
-});
-tell("page_entry_shown_slowed", took.shown);
-tell("page_advice_slowed", took.shown + (took.advised - took.shown) * SLOWER);
-await slow.send("Emulation.setCPUThrottlingRate", { rate: 1 });
+/** In the page: wait until this is so, by its own clock and slowness. */
+const moments = () => {
+  window.until = async (good) => { while (!good()) await new Promise((next) => { const channel = new MessageChannel(); channel.port1.onmessage = next; channel.port2.postMessage(0); }); return performance.now(); };
+  window.cardAt = 0;
+  new MutationObserver((_, watch) => document.querySelector("h2.act") && (window.cardAt = performance.now(), watch.disconnect())).observe(document, { childList: true, subtree: true });
+  window.stands = () => document.querySelector("main[aria-busy=false]") && !document.querySelector(".working");
+};
+await context.addInitScript(moments);
+await page.evaluate(moments);
 
-// Opened again: first words from the service worker (with the driver's own time), slowed down; the card from what was kept.
-await at(`#/${id}/now`);
+// One reading, slowed down: the entry, then the new card; three times, the middle one. The card is worked out from the moment when the last pad is set:
+// once LOG follows as soon as it is done here, so that all of it is added, and once a hand takes a second to LOG.
+const HAND_MS = 1000;
+const shown = [], advised = [], byHand = [];
+for (let i = 0; i < 3; i++) {
+  await page.evaluate((to) => (location.hash = to), `#/${lodge}/log/thermometer`);
+  await page.locator("section.pad.open").waitFor();
+  await settled(page);
+  const calls = await page.evaluate(() => window.calls.length);
+  await tap(page, "set");
+  const foreseen = () => page.evaluate((n) => window.calls.slice(n).filter(({ name, end }) => name === "ahead" && end < Infinity).map(({ begin, end }) => end - begin)[0], calls);
+  await until(async () => (await foreseen()) > 0);
+  const ahead = SLOWER * (await foreseen());
+  await slow(SLOWER);
+  const took = await page.evaluate(async () => {
+    const from = performance.now();
+    [...document.querySelectorAll("button")].find((key) => key.textContent.startsWith("LOG")).click();
+    const shown = await window.until(() => document.body.textContent.includes("Logged"));
+    return { from, shown, advised: await window.until(() => window.stands()) };
+  });
+  await slow(1);
+  if (process.env.SHOW) console.log(`# ahead ${Math.round(ahead)} shown ${Math.round(took.shown - took.from)} advised ${Math.round(took.advised - took.from)}`, JSON.stringify(await page.evaluate((from) => window.calls.filter(({ begin }) => begin >= from).map(({ name, words, begin, end }) => `${name} ${words} ${Math.round(begin - from)}-${Math.round(end - from)}`), took.from)));
+  shown.push(await slowed(page, took.from, took.shown));
+  const took_ms = await slowed(page, took.from, took.advised);
+  advised.push(took_ms + ahead);
+  byHand.push(took_ms + Math.max(0, ahead - HAND_MS));
+  await settled(page);
+  await page.waitForTimeout(1100);
+}
+const middle = (list) => list.sort((a, b) => a - b)[1];
+tellMs("page_entry_shown_slowed", middle(shown));
+tellMs("page_advice_slowed", middle(advised));
+tellMs("page_advice_by_hand_slowed", middle(byHand));
+
+// Opened again from the service worker without the network, slowed down: first paint, the kept card, and what the worker takes for the same card
+// from the checkpoint.
+await page.evaluate((to) => (location.hash = to), `#/${lodge}/now`);
 await settled(page);
-await slow.send("Emulation.setCPUThrottlingRate", { rate: SLOWER });
-const reloaded = Date.now();
-await page.reload({ waitUntil: "commit" });
-await page.waitForSelector("h1");
-tell("page_first_words_slowed", Date.now() - reloaded);
-await settled(page);
-await slow.send("Emulation.setCPUThrottlingRate", { rate: 1 });
+await context.setOffline(true);
+const painted = [], standing = [], checkpoint = [];
+for (let i = 0; i < 3; i++) {
+  await slow(SLOWER);
+  await page.reload({ waitUntil: "commit" });
+  await settled(page);
+  standing.push(await page.evaluate(() => window.cardAt));
+  await until(() => page.evaluate(() => window.calls.some(({ words, end }) => words === "now" && end < Infinity)));
+  painted.push(await page.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0].startTime));
+  const { begin, end } = await page.evaluate(() => window.calls.find(({ words }) => words === "now"));
+  checkpoint.push((end - begin) * SLOWER);
+  await slow(1);
+  if (process.env.SHOW) console.log("#", JSON.stringify(await page.evaluate(() => [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource"), ...performance.getEntriesByType("mark")].map((e) => `${e.name.split("/").pop()} ${Math.round(e.workerStart ?? 0)} ${Math.round(e.startTime)}-${Math.round(e.responseEnd ?? 0)}`).concat(`card ${Math.round(window.cardAt)}`, `dcl ${Math.round(performance.getEntriesByType("navigation")[0].domContentLoadedEventEnd)}`))));
+  if (process.env.SHOW) console.log("#", JSON.stringify(await page.evaluate(() => window.calls.map(({ name, words, begin, end }) => `${name} ${words} ${Math.round(begin)}-${Math.round(end)}`))));
+}
+tellMs("page_first_paint_slowed", middle(painted));
+tellMs("page_kept_card_slowed", middle(standing));
+tellMs("page_checkpoint_advice_slowed", middle(checkpoint));
 await browser.close();

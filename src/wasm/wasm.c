@@ -9,13 +9,15 @@
 #include "logbook/identity.h"
 #include "tubwright/tubwright.h"
 
-#define CORE_BYTES (96u << 20) /* zeros take no room in the file */
+#define PAGE_BYTES 65536u
 #define PROGRAM_BYTES 32u
 
+/* The core lies behind the module's own data: nobody else makes memory grow, so that its pages follow each other. */
 static struct {
-    double aligned;
-    uint8_t bytes[CORE_BYTES];
-} memory;
+    uint8_t *bytes;
+    size_t n;
+    size_t entries, text; /* what it has room for */
+} memory = {NULL, 0, TW_WASM_ENTRIES, TW_WASM_TEXT};
 static uint8_t buffer[TW_WASM_BUFFER];
 static char answer[TW_WASM_ANSWER];
 static uint8_t kept[TW_WASM_KEPT];
@@ -23,11 +25,39 @@ static uint8_t pack[TW_WASM_PACK];
 static uint32_t length;
 static tw_core *core;
 
+/* Memory of n bytes at least: 1 when it is there. */
+static int grow(size_t n)
+{
+    if (n <= memory.n)
+        return 1;
+    const size_t pages = (n - memory.n + PAGE_BYTES - 1) / PAGE_BYTES;
+    const size_t before = __builtin_wasm_memory_grow(0, pages);
+    if (before == SIZE_MAX)
+        return 0;
+    if (memory.bytes == NULL)
+        memory.bytes = (uint8_t *)(before * PAGE_BYTES);
+    memory.n += pages * PAGE_BYTES;
+    return 1;
+}
+
 int32_t tw_wasm_reset(void)
 {
     length = 0;
     core = NULL;
-    return (int32_t)tw_core_init(memory.bytes, sizeof memory.bytes, TW_WASM_ENTRIES, TW_WASM_TEXT, &core);
+    if (!grow(tw_core_bytes(memory.entries, memory.text)))
+        return (int32_t)TW_ERR_CAPACITY;
+    return (int32_t)tw_core_init(memory.bytes, memory.n, memory.entries, memory.text, &core);
+}
+
+int32_t tw_wasm_room(uint32_t entries, uint32_t text)
+{
+    if (text <= TW_WASM_TEXT_MOST && entries <= text && grow(tw_core_bytes(entries, text))) {
+        memory.entries = entries;
+        memory.text = text;
+        return tw_wasm_reset();
+    }
+    const int32_t trouble = tw_wasm_reset();
+    return trouble != 0 ? trouble : (int32_t)TW_ERR_CAPACITY;
 }
 
 /* No answer yet, n bytes in the buffer, a core that is there: 0, or a status. */

@@ -8,8 +8,9 @@
 
 #include <stdint.h>
 
-#define TW_WASM_ENTRIES 8192          /* most entries that a module holds  */
-#define TW_WASM_TEXT (4u << 20)       /* bytes of all their lines together */
+#define TW_WASM_ENTRIES 8192          /* most entries that a module holds at first  */
+#define TW_WASM_TEXT (4u << 20)       /* bytes of all their lines together, at first */
+#define TW_WASM_TEXT_MOST (128u << 20) /* and at most                               */
 #define TW_WASM_BUFFER (1u << 20)     /* longest question or line          */
 #define TW_WASM_ANSWER (4u << 20)     /* longest answer                    */
 #define TW_WASM_PACK (1u << 17)       /* most bytes of a language          */
@@ -17,6 +18,10 @@
 
 /* Begin with an empty logbook. Returns 0, or a status. Called by itself before the first line. */
 int32_t tw_wasm_reset(void);
+
+/* The same with room for so many entries whose lines have so many bytes together; memory grows to it and never shrinks.
+ * TW_ERR_CAPACITY when there is no such memory; then the room is as it was, and empty. */
+int32_t tw_wasm_room(uint32_t entries, uint32_t text);
 
 /* Where to write n bytes of a line or a question; 0 when there is no room for so many. */
 uint8_t *tw_wasm_buffer(uint32_t n);

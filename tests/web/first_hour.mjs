@@ -106,6 +106,11 @@ await page.evaluate(() => dispatchEvent(new Event("online")));
 await until(async () => (await page.locator(".state").allInnerTexts()).every((state) => state === "sealed"));
 claims.add((await page.locator(".state").allInnerTexts()).every((state) => state === "sealed"), "back with signal all are under one seal", await page.locator(".state").allInnerTexts());
 claims.add(terminal("export").trim().split("\n").length === before + 5, "nothing lost, nothing doubled");
+// The card that followed the strip was worked out ahead of LOG.
+const shown = await page.evaluate((id) => new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) =>
+  (target.result.transaction("facts").objectStore("facts").get(`card:${id}`).onsuccess = ({ target: got }) => { target.result.close(); good(got.result); }))), tub);
+const told = JSON.parse(terminal("now", "--json", "--tub", "Barn", "--at", shown.answer.at));
+claims.add(shown.entries === before + 5 && JSON.stringify(shown.answer) === JSON.stringify(told), "the card that is shown is the terminal's", JSON.stringify(shown).slice(0, 300));
 
 // A second phone: the same entries, the same answer; a correction of one is seen by the other.
 const other = await device(browser, { base, at: "2026-03-24T10:40:00+01:00" });

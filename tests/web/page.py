@@ -9,6 +9,7 @@ import tempfile
 import time
 import urllib.request
 from pathlib import Path
+from typing import IO
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
@@ -45,7 +46,7 @@ def write(logbook: Path, env: dict[str, str], story: list[tuple[str, str]]) -> N
             raise SystemExit(f"{words}: {done.returncode} {done.stderr}")
 
 
-def run(script: str, *more: str, story: list[tuple[str, str]] | None = None) -> int:
+def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out: IO[str] | None = None, options: list[str] | None = None) -> int:
     if missing():
         print(f"1..0 # SKIP {missing()}")
         return 0
@@ -54,7 +55,7 @@ def run(script: str, *more: str, story: list[tuple[str, str]] | None = None) -> 
         env = {**os.environ, "HOME": folder, "XDG_DATA_HOME": folder, "TZ": "Europe/Berlin"}
         write(logbook, env, story or [])
         with (Path(folder) / "serve.log").open("wb") as log:
-            server = subprocess.Popen([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "--port", str(port)], env=env, stdout=log, stderr=log)
+            server = subprocess.Popen([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "--port", str(port), *(options or [])], env=env, stdout=log, stderr=log)
         try:
             for _ in range(100):
                 with socket.socket() as probe:
@@ -64,7 +65,7 @@ def run(script: str, *more: str, story: list[tuple[str, str]] | None = None) -> 
             if "text/html" not in curl(port):
                 print("1..0 # SKIP the program was built without the page")
                 return 0
-            return subprocess.run(["node", str(HERE / script), f"http://127.0.0.1:{port}/", os.environ["TUBWRIGHT"], str(logbook), *more], env=env, check=False).returncode
+            return subprocess.run(["node", str(HERE / script), f"http://127.0.0.1:{port}/", os.environ["TUBWRIGHT"], str(logbook), *more], env=env, stdout=out, check=False).returncode
         finally:
             server.terminate()
             server.wait(10)

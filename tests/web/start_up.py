@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import math
 import os
 import shlex
 import shutil
@@ -23,15 +24,16 @@ from test_trouble import authority  # noqa: E402
 ASKED = {"reply circulation=yes": 0.52, "reply electrician=yes": 6.82}
 
 
-def story() -> str:
-    """What the terminal writes of the story, as lines."""
+def story(until: float = math.inf) -> str:
+    """What the terminal writes of the story up to this hour, as lines."""
     program = Program("page")
     text = (HERE.parent / "scenarios/s1.txt").read_text(encoding="utf-8")
     for words in ASKED:
         text = text.replace(f" {words}", "")
     steps = [shlex.split(line, comments=True) for line in text.splitlines() + [f"{hour} log {words}" for words, hour in ASKED.items()]]
     for words in sorted((step for step in steps if step and step[1] not in ("expect", "water")), key=lambda step: float(step[0])):
-        program.run(float(words[0]), words[1:])
+        if float(words[0]) <= until:
+            program.run(float(words[0]), words[1:])
     lines = subprocess.run([os.environ["TUBWRIGHT"], "export"], env=program.env, capture_output=True, text=True, check=True).stdout
     program.close()
     return lines

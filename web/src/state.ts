@@ -58,20 +58,29 @@ export function useKnown(): typeof known {
   return known;
 }
 
-function addRows(rows: Row[]): void {
+const PORTION = 2000;
+let writer = ""; // of this device
+let reached = 0; // the highest number of a row that is here
+let early = false; // rows were told of before the page was ready
+
+function addRows(told: Row[]): void {
+  const rows = told.filter(({ seq }) => seq! > reached);
+  if (rows.length === 0) return;
+  reached = rows.at(-1)!.seq!;
   for (const row of rows) {
     const fields = JSON.parse(row.line);
     known.entries.push({ fields, row });
     counts.set(fields.tub, (counts.get(fields.tub) ?? 0) + 1);
   }
-  if (rows.length > 0) known.version++;
-  if (rows.length > 0) void answers.lines(rows.map(({ line }) => line));
+  known.version++;
+  if (known.ready) void answers.lines(rows.map(({ line }) => line));
   changed();
 }
 
 function hear(message: unknown): void {
   const told = message as Told;
-  if (told.told === "lines") addRows(told.rows);
+  if (told.told === "lines" && known.ready) addRows(told.rows);
+  else if (told.told === "lines") early = true;
   if (told.told === "met") {
     known.met = told.met;
     known.sending = false;
@@ -90,11 +99,17 @@ export async function begin(): Promise<void> {
     const module = compile(WASM);
     book = remote<Book>(new Worker(BOOK_WORKER, { type: "module" }), hear);
     answers = remote<Answers>(new Worker(ANSWERS_WORKER, { type: "module" }));
-    const before = recall();
-    const compiled = await module;
-    const [opened] = await Promise.all([book.open(compiled), answers.open(compiled, spoken()), before]);
+    const opened = module.then((compiled) => Promise.all([book.open(compiled), answers.open(compiled, spoken())]));
+    opened.catch(() => {}); // awaited below
+    await recall();
+    // A large logbook comes in portions, so that the page can be touched meanwhile. What is told of is stored.
+    const more = async () => (await shelf).rows(reached, PORTION);
+    for (let rows = await more(); rows.length > 0; rows = await more()) addRows(rows);
+    [writer] = await opened;
+    for (; early; addRows(await more())) early = false;
+    for (let i = 0; i < known.entries.length; i += PORTION) void answers.lines(known.entries.slice(i, i + PORTION).map(({ row }) => row.line));
     known.ready = true;
-    addRows(opened.rows);
+    changed();
     void meetServer();
   } catch (fault) {
     known.trouble = (fault as Error).message;
@@ -149,19 +164,36 @@ export interface Fact {
 /** What was written, and what the core asks back about it. */
 export interface Written { entries: Entry[]; asked: Promise<Answer> }
 
-/** Write facts of one moment: all or none. Throws a Fault with the field that is refused. `asking`: somebody shows what is asked back. */
-export async function write(tub: string, facts: Fact[], at = new Date(), asking = false): Promise<Written> {
+/** Facts of one moment as entries that are checked and not written yet. */
+export interface Drafts { tub: string; entered: string; lines: string[] }
+
+/** Throws a Fault with the field that is refused. */
+export async function draft(tub: string, facts: Fact[], at = new Date()): Promise<Drafts> {
   const entered = stamp(new Date());
   const [by, role] = await Promise.all([fact<string>("by"), fact<string>("role")]);
   const person: Field[] = [...(by ? [["by", by] as Field] : []), ...(role ? [["role", role] as Field] : [])];
-  const drafts = await book.drafts(facts.map(({ kind, fields }) => [["kind", kind], ["tub", tub], ["at", stamp(at)], ["entered", entered], ...person, ...fields]));
+  return { tub, entered, lines: await book.drafts(facts.map(({ kind, fields }) => [["kind", kind], ["tub", tub], ["at", stamp(at)], ["entered", entered], ...person, ...fields])) };
+}
+
+const MOST_AHEAD = 8192; // entries of a logbook for which it is worth it
+
+/** The card that will follow is worked out while a hand is still on its way. It is shown when just these are written. */
+export async function foresee({ tub, entered, lines }: Drafts): Promise<void> {
+  if (known.ready && counts.has(tub) && known.entries.length <= MOST_AHEAD) await answers.ahead(tub, writer, lines, `now at=${entered} as=json tub=${tub}`);
+}
+
+/** Write drafts: all or none. `asking`: somebody shows what is asked back. */
+export async function writeDrafts({ tub, entered, lines }: Drafts, asking = false): Promise<Written> {
   const asked = asking && counts.has(tub)
-    ? answers.ask(tub, [`check at=${entered} as=json tub=${tub}`, ...drafts].join("\n"), false).then(({ text }) => JSON.parse(text) as Answer) : Promise.resolve({});
+    ? answers.ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false).then(({ text }) => JSON.parse(text) as Answer) : Promise.resolve({});
   asked.catch(() => {}); // whoever shows it says so
   known.sending = true;
-  const rows = await book.write(drafts);
+  const rows = await book.write(lines);
   return { entries: rows.map((row) => ({ fields: JSON.parse(row.line), row })), asked };
 }
+
+/** Both at once. */
+export const write = async (tub: string, facts: Fact[], at = new Date(), asking = false) => writeDrafts(await draft(tub, facts, at), asking);
 
 export const newId = () => book.id();
 export const bring = (lines: string[]) => book.bring(lines);

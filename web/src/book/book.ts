@@ -1,5 +1,5 @@
 // Worker: the logbook of this device. Reads it, writes entries behind its own chain, meets the server.
-import { begin, type Core, type Field } from "../core/module";
+import { begin, Full, type Core, type Field } from "../core/module";
 import { answerCalls, Fault } from "../lib/remote";
 import { meet, type Met } from "./meet";
 import { open, settled, State, type Row } from "./shelf";
@@ -17,14 +17,17 @@ const tell = (told: Told) => self.postMessage(told);
 
 /** Rows that this worker has not seen: of another page, or of the server. */
 async function unseen(tx?: IDBTransaction): Promise<Row[]> {
-  const range = IDBKeyRange.lowerBound(last, true);
-  const rows = tx
-    ? await settled<Row[]>(tx.objectStore("lines").getAll(range))
-    : await shelf.change(["lines"], (own) => settled<Row[]>(own.objectStore("lines").getAll(range)));
-  for (const { line, seq } of rows) {
-    core.add(line);
-    last = seq!;
+  const store = tx?.objectStore("lines");
+  const rows = store ? await settled<Row[]>(store.getAll(IDBKeyRange.lowerBound(last, true))) : await shelf.rows(last);
+  try {
+    for (const { line } of rows) core.add(line);
+  } catch (fault) {
+    if (!(fault instanceof Full)) throw fault;
+    const all = store ? await settled<Row[]>(store.getAll()) : await shelf.rows(0);
+    core.reset(all.map(({ line }) => line));
+    for (const { line } of all) core.add(line);
   }
+  last = rows.at(-1)?.seq ?? last;
   return rows;
 }
 
@@ -83,19 +86,19 @@ function listen(): void {
 }
 
 const methods = {
-  /** Everything that is stored. A device that never wrote gets a writer's id of its own. */
-  async open(module: WebAssembly.Module): Promise<{ rows: Row[]; writer: string }> {
+  /** Read what is stored. A device that never wrote gets a writer's id of its own, which is returned. */
+  async open(module: WebAssembly.Module): Promise<string> {
     [core, shelf] = await Promise.all([begin(module), open()]);
     core.reset();
     const known = await shelf.get<string>("facts", "writer");
     writer = known ?? core.id(Date.now());
     if (!known) await shelf.put("facts", writer, "writer");
-    const rows = await unseen();
+    await unseen();
     if (others) others.onmessage = async () => {
       const more = await unseen();
       if (more.length > 0) tell({ told: "lines", rows: more });
     };
-    return { rows, writer };
+    return writer;
   },
 
   id: () => core.id(Date.now()),

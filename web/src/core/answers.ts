@@ -2,12 +2,15 @@
 import { answerCalls } from "../lib/remote";
 import { packOf } from "../lib/say";
 import { open, type Kept } from "../book/shelf";
-import { begin, type Core } from "./module";
+import { begin, Full, type Core } from "./module";
 
 declare const PROGRAM: string; // 64 hexadecimal digits that name it
 
 const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
 let core: Core;
+let spare: Core; // in which an answer is worked out ahead
+let compiled: WebAssembly.Module;
+let stored: string[] = [];
 let pack: Uint8Array = new Uint8Array(0);
 let shelf: Awaited<ReturnType<typeof open>>;
 
@@ -21,22 +24,57 @@ async function give(tub: string): Promise<void> {
   given = tub;
 }
 
+/** What is worked out for lines that are not written yet. */
+let ahead: { behind: number; lines: string[] } | null = null;
+
+/** All lines anew, into this core. */
+function fill(into: Core, lines: string[]): void {
+  into.reset(lines);
+  into.language(pack);
+  for (const line of lines) into.add(line);
+}
+
 const methods = {
   /** In this language, where its pack can be had and fits. */
   async open(module: WebAssembly.Module, language: string): Promise<void> {
+    compiled = module;
     const bytes = packOf(language);
     [core, shelf] = await Promise.all([begin(module), open()]);
     core.reset();
     pack = (await bytes) ?? pack;
     core.language(pack);
   },
-  lines(lines: string[]): void {
-    for (const line of lines) core.add(line);
+  /** Take in lines that are stored. What was worked out ahead of just these takes the place of the core. */
+  async lines(lines: string[]): Promise<void> {
+    const foreseen = ahead && ahead.behind === stored.length && ahead.lines.length === lines.length && ahead.lines.every((line, i) => line === lines[i]);
+    ahead = null;
+    stored.push(...lines);
+    if (foreseen) {
+      [core, spare] = [spare, core];
+      return;
+    }
+    try {
+      for (const line of lines) core.add(line);
+    } catch (fault) {
+      if (!(fault instanceof Full)) throw fault;
+      fill(core, stored);
+      given = "";
+    }
   },
-  forget(): void {
-    core.reset();
-    core.language(pack);
-    given = "";
+  /** Ask ahead of drafts: of the lines that they will be behind the last one of this writer. */
+  async ahead(tub: string, writer: string, drafts: string[], question: string): Promise<void> {
+    await give(tub);
+    spare ??= await begin(compiled);
+    fill(spare, stored);
+    const bytes = core.keep(program) ?? (await shelf.get<Kept>("kept", tub))?.bytes;
+    if (bytes) spare.kept(program, bytes);
+    const lines = drafts.map((draft) => {
+      const line = spare.chain(writer, draft);
+      spare.add(line);
+      return line;
+    });
+    spare.ask(question);
+    ahead = { behind: stored.length, lines };
   },
   /** Ask; what was worked out is kept for the next start. */
   async ask(tub: string, question: string, keep: boolean): Promise<{ outcome: number; text: string }> {

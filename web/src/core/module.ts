@@ -4,7 +4,7 @@ import { Fault } from "../lib/remote";
 interface Exports {
   memory: WebAssembly.Memory;
   _initialize(): void;
-  tw_wasm_reset(): number;
+  tw_wasm_room(entries: number, text: number): number;
   tw_wasm_buffer(n: number): number;
   tw_wasm_add_line(n: number): number;
   tw_wasm_draft(n: number): number;
@@ -27,6 +27,13 @@ export type Field = [name: string, value: string];
 export type Refusal = { field: string; value: string };
 
 export type Core = ReturnType<typeof wrap>;
+
+const ENTRIES = 8192; // what a core has room for at least (TW_WASM_ENTRIES, TW_WASM_TEXT)
+const TEXT = 4 << 20;
+const TW_ERR_CAPACITY = 3;
+
+/** There is no room for this line. */
+export class Full extends Fault {}
 
 const utf8 = new TextEncoder();
 const text = new TextDecoder();
@@ -62,10 +69,17 @@ function wrap(core: Exports) {
     throw new Fault(sentence, { field, value } satisfies Refusal);
   }
   return {
-    reset: () => void core.tw_wasm_reset(),
+    /** Begin empty, with room for these lines and half as much again. */
+    reset(lines: string[] = []): void {
+      const text = lines.reduce((sum, line) => sum + line.length, 0);
+      const status = core.tw_wasm_room(Math.max(ENTRIES, Math.ceil(1.5 * lines.length)), Math.max(TEXT, 2 * text));
+      if (status !== 0) throw new Full("this device has no memory for so many entries");
+    },
     /** Add a line; adding it again changes nothing. */
     add(line: string): void {
-      if (core.tw_wasm_add_line(give(utf8.encode(line))) !== 0) throw new Fault(answer());
+      const status = core.tw_wasm_add_line(give(utf8.encode(line)));
+      if (status === TW_ERR_CAPACITY) throw new Full(answer());
+      if (status !== 0) throw new Fault(answer());
     },
     /** The draft of an entry from its fields as typed. Throws a Fault with a Refusal. */
     draft: (fields: Field[]) => refusable(core.tw_wasm_draft(give(utf8.encode(fields.flat().join("\0"))))),

@@ -7,7 +7,7 @@ import { go, to } from "../lib/route";
 import { called, figure, say } from "../lib/say";
 import { Page, tubName } from "../parts/page";
 import { NumberKeys } from "../parts/number";
-import { fact, newId, setFact, standing, useClock, useFact, write, type Fact } from "../state";
+import { draft as entriesOf, fact, foresee, newId, setFact, standing, useClock, useFact, writeDrafts, type Drafts, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
 /** What one pad shows. */
@@ -120,12 +120,11 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
     choose(null);
     move(true);
   }
+  const ready = useAhead(tub, draft, set >= draft.order.length);
   async function log(): Promise<void> {
     setBusy(true);
-    const at = moment(draft.at);
     try {
-      const facts = await factsOf(tub, draft);
-      const written = await write(tub, facts, at, true);
+      const written = await writeDrafts((await ready()) ?? (await compose(tub, draft)), true);
       done();
       tell(written);
       go(tub, "now");
@@ -175,6 +174,24 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
       </div>
     </Page>
   );
+}
+
+const AS_READ_MS = 60_000; // so long after the last pad the reading is of then
+
+const compose = async (tub: string, pad: Draft) => entriesOf(tub, await factsOf(tub, pad), moment(pad.at));
+
+/** When all pads are set the entries are composed and their card is worked out ahead of LOG. Returns those entries while they are fresh. */
+function useAhead(tub: string, pad: Draft, full: boolean): () => Promise<Drafts | null> {
+  const made = useRef<{ pad: Draft; at: number; drafts: Promise<Drafts | null> } | null>(null);
+  useEffect(() => {
+    if (!full || made.current?.pad === pad) return;
+    const drafts = compose(tub, pad).catch(() => null); // LOG says what is refused
+    made.current = { pad, at: Date.now(), drafts };
+    void drafts.then(async (composed) => {
+      if (composed && made.current?.pad === pad) await foresee(composed);
+    }).catch(() => {});
+  }, [pad, full]);
+  return async () => (full && made.current?.pad === pad && Date.now() - made.current.at < AS_READ_MS ? made.current.drafts : null);
 }
 
 /** In words for the reader, in signs for the eye. */

@@ -1,12 +1,14 @@
 // What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers: for every moment in which a worker
 // is busy, the time that a slower one would take longer is added here.
 //
-// usage: node page.mjs BASE PROGRAM LOGBOOK STORY   (started by bench/page.py; STORY: lines that end now) prints "name number" lines
+// usage: node page.mjs BASE PROGRAM LOGBOOK STORY YEAR   (started by bench/page.py; STORY: lines that end now; YEAR: lines of a tub's year) prints "name
+// number" lines
 import { execFileSync } from "node:child_process";
+import { createHash } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { kept, settled, start, tap, until } from "../tests/web/browser.mjs";
 
-const [, , base, program, logbook, story] = process.argv;
+const [, , base, program, logbook, story, year] = process.argv;
 const SLOWER = 4;
 const ROUND = 50;
 const tell = (name, value, digits = 1) => console.log(`${name} ${value.toFixed(digits)}`);
@@ -40,6 +42,22 @@ const watched = () => {
 };
 const slowed = async (page, from, to) => to - from + (SLOWER - 1) * (await page.evaluate(([a, b]) => window.busy(a, b), [from, to]));
 
+/** An id as another tub has it. */
+const other = (id, number) => id.slice(0, 15) + String(number + 1).padStart(3, "0") + id.slice(18);
+
+/** A tub's lines as those of another tub: every id has its number, and each line names the one before it. */
+function chained(lines, number) {
+  const prev = new Map();
+  return lines.map((line) => {
+    const fields = JSON.parse(line.replace(/[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g, (id) => other(id, number)));
+    if (fields.kind === "tub") fields.name = `Tub ${number + 1}`;
+    if (prev.has(fields.writer)) fields.prev = prev.get(fields.writer);
+    const written = JSON.stringify(fields);
+    prev.set(fields.writer, createHash("sha256").update(written).digest("hex"));
+    return written;
+  });
+}
+
 const browser = await start();
 const context = await browser.newContext({ viewport: { width: 390, height: 844 }, locale: "en-GB" });
 await context.addInitScript(watched);
@@ -67,7 +85,8 @@ const tellMs = (name, ms) => { tell(`${name}_ms`, ms); tell(`${name}_ratio`, ms 
 /** In the page: wait until this is so, by its own clock and slowness. */
 const moments = () => {
   window.until = async (good) => { while (!good()) await new Promise((next) => { const channel = new MessageChannel(); channel.port1.onmessage = next; channel.port2.postMessage(0); }); return performance.now(); };
-  window.cardAt = 0;
+  window.cardAt = window.roundAt = 0;
+  new MutationObserver((_, watch) => document.querySelectorAll("a.line b").length > 50 && (window.roundAt = performance.now(), watch.disconnect())).observe(document, { childList: true, subtree: true });
   new MutationObserver((_, watch) => document.querySelector("h2.act") && (window.cardAt = performance.now(), watch.disconnect())).observe(document, { childList: true, subtree: true });
   window.stands = () => document.querySelector("main[aria-busy=false]") && !document.querySelector(".working");
 };
@@ -130,4 +149,33 @@ for (let i = 0; i < 3; i++) {
 tellMs("page_first_paint_slowed", middle(painted));
 tellMs("page_kept_card_slowed", middle(standing));
 tellMs("page_checkpoint_advice_slowed", middle(checkpoint));
+
+// A round of many tubs with a year each, from the cards that were kept: the lodge's, under other names. What stands on the disk is a year's lines with
+// other ids; nobody checks them before the cards are shown.
+const lines = readFileSync(year, "utf8").trim().split("\n").filter((line) => line.startsWith("{"));
+const mark = JSON.parse(lines[0]).tub;
+for (let i = 0; i < ROUND; i++) {
+  const tub = other(mark, i);
+  await page.evaluate(async ({ rows, tub, name, lodge }) => {
+    const db = await new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) => good(target.result)));
+    const tx = db.transaction(["lines", "facts"], "readwrite");
+    for (const line of rows) tx.objectStore("lines").put({ line, state: 2 });
+    tx.objectStore("facts").get(`card:${lodge}`).onsuccess = ({ target }) =>
+      tx.objectStore("facts").put({ ...target.result, entries: rows.length, answer: { ...target.result.answer, tub_id: tub, tub: name } }, `card:${tub}`);
+    await new Promise((good) => (tx.oncomplete = good));
+    db.close();
+  }, { rows: chained(lines, i), tub, name: `Tub ${i + 1}`, lodge });
+}
+await page.goto("about:blank");
+await slow(SLOWER);
+await page.goto(`${base}#/`, { waitUntil: "commit" });
+await page.waitForFunction((n) => document.querySelectorAll("a.line b").length > n, ROUND, { polling: 20, timeout: 60000 });
+tellMs(`page_round_${ROUND}_slowed`, await page.evaluate(() => window.roundAt));
+await slow(1);
+await until(() => page.evaluate(() => window.calls.some(({ words }) => words === "now")), 120);
+tell("page_round_ready_s", (await page.evaluate(() => window.calls.find(({ words }) => words === "now").begin)) / 1000, 2);
+tell("page_round_entries", lines.length * ROUND, 0);
+const { processInfo } = await (await browser.newBrowserCDPSession()).send("SystemInfo.getProcessInfo");
+const memory = processInfo.filter(({ type }) => type === "renderer").map(({ id }) => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${id}/status`, "utf8"))[1]) / 1000);
+tell("page_round_memory_mb", Math.max(...memory), 0);
 await browser.close();

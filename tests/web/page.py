@@ -46,7 +46,7 @@ def write(logbook: Path, env: dict[str, str], story: list[tuple[str, str]]) -> N
             raise SystemExit(f"{words}: {done.returncode} {done.stderr}")
 
 
-def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out: IO[str] | None = None, options: list[str] | None = None) -> int:
+def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out: IO[str] | None = None, signing_in: bool = False) -> int:
     if missing():
         print(f"1..0 # SKIP {missing()}")
         return 0
@@ -54,8 +54,10 @@ def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out
         logbook, port = Path(folder) / "logbook.db", free_port()
         env = {**os.environ, "HOME": folder, "XDG_DATA_HOME": folder, "TZ": "Europe/Berlin"}
         write(logbook, env, story or [])
+        if signing_in:
+            subprocess.run([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "person", "add", "ann", "owner"], env=env, input="a fixed passphrase\n", text=True, check=True, stdout=subprocess.DEVNULL)
         with (Path(folder) / "serve.log").open("wb") as log:
-            server = subprocess.Popen([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "--port", str(port), *(options or [])], env=env, stdout=log, stderr=log)
+            server = subprocess.Popen([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "--port", str(port), *(["--sign-in"] if signing_in else [])], env=env, stdout=log, stderr=log)
         try:
             for _ in range(100):
                 with socket.socket() as probe:

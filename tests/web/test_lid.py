@@ -7,4 +7,4 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from page import run  # noqa: E402
 from test_views import NOW, STORY  # noqa: E402
 
-raise SystemExit(run("lid.mjs", NOW, story=STORY, options=["--sign-in"]))
+raise SystemExit(run("lid.mjs", NOW, story=STORY, signing_in=True))

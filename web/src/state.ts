@@ -267,15 +267,19 @@ export function useClock(): Date {
   return new Date(now);
 }
 
+const YOUNG_MS = 5 * 60_000; // in the round a current card is young enough so long
+let line: Promise<unknown> = Promise.resolve(); // of the round's questions
+
 /** An answer, worked out again when entries arrive or the minute turns. A card that was kept stands there at once: while it is current it only gets
- * younger; else it says that it waits for the new one. Without words nothing is asked. */
-export function useAnswer(tub: string, words: string, live = true): Asked {
+ * younger; else it says that it waits for the new one. Without words nothing is asked. `round`: one of many; they are asked one after the other,
+ * so that another view's question comes in between, and not while they are young. */
+export function useAnswer(tub: string, words: string, round = false): Asked {
   useKnown();
   const now = useClock();
   const key = `${tub} ${words}`;
   const card = words === "now" && tub !== "";
   const before = () => (card ? cards.get(tub)?.answer : lastAnswers.get(key)) ?? null;
-  const at = live ? minute(now.getTime()) : 0;
+  const at = minute(now.getTime());
   const asked = useRef("");
   const [state, setState] = useState<Asked>({ answer: before(), working: true, fault: "" });
   const wanted = `${key} ${known.version} ${at}`;
@@ -283,11 +287,17 @@ export function useAnswer(tub: string, words: string, live = true): Asked {
     if (!known.ready || !words) return;
     asked.current = wanted;
     setState({ answer: before(), working: !(card && current(tub)), fault: "" });
-    const time = stamp(new Date(Math.max(at || Date.now(), newest(tub))));
+    if (round && Date.now() - Date.parse(current(tub)?.at ?? "1970-01-01") < YOUNG_MS) return;
+    const time = stamp(new Date(Math.max(at, newest(tub))));
     const [word, ...options] = words.split(" ");
     const entries = counts.get(tub);
-    answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, card).then(
-      ({ text }) => {
+    const ask = () => answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, card);
+    const told = round ? line.then(() => (asked.current === wanted ? ask() : null)) : ask();
+    if (round) line = told.catch(() => {});
+    told.then(
+      (said) => {
+        if (!said) return;
+        const { text } = said;
         const answer = JSON.parse(text) as Answer;
         if (!card) lastAnswers.set(key, answer);
         else if (entries === counts.get(tub)) keep(tub, answer);
@@ -295,6 +305,7 @@ export function useAnswer(tub: string, words: string, live = true): Asked {
       },
       (fault) => asked.current === wanted && setState({ answer: null, working: false, fault: (fault as Error).message }),
     );
+    return () => void (asked.current = "");
   }, [wanted, known.ready]);
   return known.ready ? state : { ...state, answer: before() };
 }

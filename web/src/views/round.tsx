@@ -35,7 +35,7 @@ export function Round() {
 
 /** Asks for one tub; draws nothing. */
 function One({ tub, put }: { tub: Tub; put: (answer: Answer | null, working: boolean) => void }) {
-  const { answer, working } = useAnswer(tub.id, "now");
+  const { answer, working } = useAnswer(tub.id, "now", true);
   useEffect(() => put(answer, working), [answer, working]);
   return null;
 }

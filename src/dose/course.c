@@ -227,7 +227,7 @@ static void in_bands(const course *c, tw_course_visit *v)
 {
     for (int q = 0; q < TW_OF_QUANTITIES; q++)
         v->in_band[q] = tw_dose_rows_banded(&c->rows, q) ? tw_dose_rows_standing(&c->rows, &c->search.full, q).in : (double)NAN;
-    v->in_band_all = tw_dose_rows_in_all(&c->rows, &c->search.full, -1);
+    v->in_band_all = tw_dose_rows_in_all(&c->rows, &c->search.full, TW_OF_QUANTITIES);
 }
 
 /* Find, judge, tell and carry out one visit. 0 when nothing goes. */

@@ -85,6 +85,15 @@ static double factor_for_judges(const tw_rows *r, tw_course_set *judge, int firs
     return low;
 }
 
+/* Those products brought to the factor that the judges let. */
+static void bring(const tw_rows *r, tw_course_set *judge, int first, int over, const tw_candidate *best, const tw_visit *asked,
+                  const int push[TW_COURSE_ADDITIONS], tw_course_doing *d, tw_course_judged *judged)
+{
+    const double factor = factor_for_judges(r, judge, first, over, best, asked, push, d);
+    by_factor(r, asked, best, push, factor, &d->visit);
+    tw_dose_set_judge(r, d, 0, judge, judged);
+}
+
 /* What the search chose is judged by others. More than the visit may spend: less of the products that push; where that
  * opens another limit (less acid lets chlorine lift pH too far), less of all. Fewer crossings than it may spend, and a
  * limit had held it: more, as far. */
@@ -97,16 +106,13 @@ static void let_judges(const tw_rows *r, tw_course_set *judge, int first, tw_can
     const int over = judged->chance_any > may;
     if (!over && (!first || best->bound != TW_COURSE_BOUND_LIMIT))
         return;
+    static const int ALL[TW_COURSE_ADDITIONS] = {1, 1, 1};
     int push[TW_COURSE_ADDITIONS] = {1, 1, 1};
     const size_t worst = worst_of(r, judged);
     pushing(r, &asked, worst, push);
-    for (int turn = 0; turn < 2 && (turn == 0 || judged->chance_any > may); turn++) {
-        const double factor = factor_for_judges(r, judge, first, over, best, &asked, push, d);
-        by_factor(r, &asked, best, push, factor, &d->visit);
-        tw_dose_set_judge(r, d, 0, judge, judged);
-        for (size_t k = 0; k < asked.additions; k++)
-            push[k] = 1;
-    }
+    bring(r, judge, first, over, best, &asked, push, d, judged);
+    if (judged->chance_any > may)
+        bring(r, judge, first, over, best, &asked, ALL, d, judged);
     best->visit = d->visit;
     if (over && best->bound != TW_COURSE_BOUND_LIMIT) {
         best->bound = TW_COURSE_BOUND_LIMIT;

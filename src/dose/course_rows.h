@@ -131,7 +131,7 @@ typedef struct {
 /* Of one quantity with a band. in the columns as they are. */
 tw_standing tw_dose_rows_standing(const tw_rows *rows, const tw_columns *columns, int quantity);
 
-/* Share of the members that lie in every band, or in every one but that of `without` (-1: none left out). */
+/* Share of the members that lie in every band, or in every one but that of `without` (TW_OF_QUANTITIES: none left out). */
 double tw_dose_rows_in_all(const tw_rows *rows, const tw_columns *columns, int without);
 
 /* 1 when the quantity has a target. */

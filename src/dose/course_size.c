@@ -301,10 +301,10 @@ static void draw_in(const tw_rows *r, tw_search *s, const tw_candidate *sized, t
     for (size_t k = 0; k < v->additions; k++) {
         const int q = v->serves[k];
         const double each = q == TW_OF_PH || q == TW_OF_CHLORINE ? 0.0 : r->per_g[q][v->stock[k]], half = 0.5 * v->grams[k];
-        double others = 0.0;
+        int others = 0;
         for (int of = 0; of < TW_OF_QUANTITIES; of++)
-            others += of != q && sized->open_of[of] ? 1.0 : 0.0;
-        if (others == 0.0 || !(each > 0.0) || tw_dose_choice_can_move(r, q, -1))
+            others = others || (of != q && sized->open_of[of]);
+        if (!others || !(each > 0.0) || tw_dose_choice_can_move(r, q, -1))
             continue;
         for (size_t i = 0; i < s->full.n; i++)
             s->value[i] = (r->ask->band[q].high - s->full.row[q][i]) / (each * s->full.rate[v->stock[k]][i]);

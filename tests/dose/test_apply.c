@@ -205,6 +205,24 @@ static void sulfite_stops_with_the_chlorine(void **state)
     assert_near_rel(a.total_mol_per_kg[TW_TOTAL_SO4] - w.total_mol_per_kg[TW_TOTAL_SO4], 5e-5, 1e-9);
 }
 
+/* Whatever total it is that a product takes away, it acts as far as that goes, and brings the rest of itself in proportion. */
+static void any_total_can_be_what_is_taken(void **state)
+{
+    (void)state;
+    const tw_water w = kit_water((kit){38, 7.4, 90, 80, 10, 1800, 30});
+    for (int t = 0; t < TW_TOTALS; t++) {
+        tw_water there = w;
+        there.total_mol_per_kg[t] = 3e-4;
+        tw_substance taker = {.assay_mass_fraction = 1.0};
+        taker.total_mol_per_g[t] = -2e-3;
+        taker.total_mol_per_g[(t + 1) % TW_TOTALS] = 1e-3;
+        assert_near_rel(tw_dose_acting_g(&there, 1000, &taker), 3e-4 * 1000 / 2e-3, 1e-12);
+        const tw_water after = tw_dose_apply(there, 1000, &taker, 1e4);
+        assert_near(after.total_mol_per_kg[t], 0.0, 1e-18);
+        assert_near(after.total_mol_per_kg[(t + 1) % TW_TOTALS], there.total_mol_per_kg[(t + 1) % TW_TOTALS] + 1.5e-4, 1e-15);
+    }
+}
+
 /* The same grams in twice the water do half: to the bit. */
 static void scale_of_the_tub_does_not_matter(void **state)
 {
@@ -226,7 +244,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(mass_and_charge_balance), cmocka_unit_test(chlorine_made_and_lost_leaves_nothing),
         cmocka_unit_test(spent_dichlor_is_cyanuric_acid_hydrochloric_acid_and_salt),
         cmocka_unit_test(bicarbonate_and_acid_aired_is_salt_aired), cmocka_unit_test(air_raises_ph_and_leaves_alkalinity),
-        cmocka_unit_test(water_changed_and_gone), cmocka_unit_test(sulfite_stops_with_the_chlorine),
+        cmocka_unit_test(water_changed_and_gone), cmocka_unit_test(sulfite_stops_with_the_chlorine), cmocka_unit_test(any_total_can_be_what_is_taken),
         cmocka_unit_test(scale_of_the_tub_does_not_matter)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

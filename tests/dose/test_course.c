@@ -415,6 +415,35 @@ static void salt_waits_while_acid_goes_on(void **state)
     }
 }
 
+/* Alkalinity is held back too while salt, by its cap, takes visits yet, acid on the shelf or not: acid would be a visit more.
+ * Where other water is at hand it goes all the way. */
+static void alkalinity_waits_but_where_water_can_be_changed(void **state)
+{
+    (void)state;
+    double first[3];
+    for (int k = 0; k < 3; k++) { /* nothing; acid; other water */
+        possible(&W, 7, 1000, (kit){37, 7.5, 30, 100, 10, 600, 20}, 0.05, 2, 3, 10, 1200, 0.08);
+        usual(&W);
+        A.band[TW_OF_PH].target = A.band[TW_OF_CALCIUM].target = A.band[TW_OF_CHLORINE].target = (double)NAN;
+        A.band[TW_OF_ALKALINITY] = (tw_course_band){70, 80, 83, (double)NAN, 300};
+        A.largest_change[TW_OF_SALT] = 500;
+        A.air_hours = 0.0;
+        A.exchange_most = k == 2 ? 0.5 : 0.0;
+        A.source = kit_water((kit){15, 7.5, 20, 60, 10, 30, 20});
+        stock(TW_SUBSTANCE_SODIUM_BICARBONATE, 0);
+        stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 0);
+        if (k == 1)
+            stock(TW_SUBSTANCE_SODIUM_BISULFATE_93, 0);
+        plan();
+        const tw_course_addition *base = addition_of(&C.visit[0], TW_EFFECT_TA_UP);
+        assert_non_null(base);
+        first[k] = base->grams;
+        assert_near(base->after.of[TW_OF_ALKALINITY][1], k == 2 ? 80 : 74, 1.5);
+    }
+    assert_near(first[1], first[0], 1e-9);
+    assert_true(first[0] < 0.95 * first[2]);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
@@ -423,6 +452,6 @@ int main(int argc, char **argv)
         cmocka_unit_test(the_ledger_of_dichlor), cmocka_unit_test(lanthanum_for_phosphate), cmocka_unit_test(a_whole_start_up),
         cmocka_unit_test(a_tub_twice_as_large), cmocka_unit_test(who_has_crossed_spends_no_more), cmocka_unit_test(first_visits_keep_their_risk),
         cmocka_unit_test(air_leaves_room_for_chlorine), cmocka_unit_test(chlorine_after_air_may_cross_the_ceiling),
-        cmocka_unit_test(salt_waits_while_acid_goes_on)};
+        cmocka_unit_test(salt_waits_while_acid_goes_on), cmocka_unit_test(alkalinity_waits_but_where_water_can_be_changed)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -22,7 +22,7 @@ static void freeze(void)
     tw_dose_set_init(&A, &W.view, A.seed, members_room, &SET);
     tw_columns *const all[4] = {&S.full, &S.thin, &S.post, &S.trial};
     for (int k = 0; k < 4; k++)
-        (void)tw_dose_columns_in(doubles[k], MEMBERS, all[k]);
+        (void)tw_dose_columns_in(doubles[k], W.view.n, all[k]); /* one behind the other, as a course lays them */
     S.value = value;
     S.order = order;
     tw_dose_set_columns(&R, &SET, &S.full);

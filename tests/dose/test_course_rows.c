@@ -301,7 +301,7 @@ static void how_a_quantity_stands(void **state)
         X.row[TW_OF_SALT][i] = 2000;
         X.row[TW_OF_CHLORINE][i] = i < 2 ? 5 : 1;
     }
-    assert_near(tw_dose_rows_in_all(&R, &X, -1), 0.2, 1e-12);
+    assert_near(tw_dose_rows_in_all(&R, &X, TW_OF_QUANTITIES), 0.2, 1e-12);
     assert_near(tw_dose_rows_in_all(&R, &X, TW_OF_CHLORINE), 0.4, 1e-12);
     assert_near(tw_dose_rows_in_all(&R, &X, TW_OF_ALKALINITY), 0.2, 1e-12);
 }

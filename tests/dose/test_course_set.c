@@ -274,11 +274,43 @@ static void spreads_are_of_the_sorted(void **state)
     }
 }
 
+/* What is told of a visit with air, each member's reading off by its own error, is what carrying it out makes of them. */
+static void what_is_told_is_what_is_done(void **state)
+{
+    (void)state;
+    static uint32_t order[MEMBERS];
+    for (size_t stride = 1; stride <= 4; stride += 3) {
+        possible(&W, check_seed + 3, 203, (kit){37, 7.2, 120, 100, 10, 1500, 20}, 0.1, 10, 5, 20, 1000, 0.1);
+        usual(&W);
+        A.air_read_sd = 0.15;
+        stock(TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5, 0);
+        stock(TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0);
+        freeze();
+        const tw_visit none = {.keeps = 1.0}, v = {.additions = 2, .stock = {0, 1}, .serves = {TW_OF_ALKALINITY, TW_OF_CHLORINE}, .grams = {40.0, 20.0},
+                                                   .air = TW_ROW_PH_TARGET, .keeps = 0.8};
+        visit(&v);
+        D.before_air = 1;
+        D.air_to_ph = 7.4;
+        tw_course_spread told, done;
+        tw_dose_set_spread(&R, &D, 3, stride, &S, order, &told);
+        tw_dose_set_judge(&R, &D, 1, &S, &J);
+        const tw_reduced acids = D.acids[2];
+        visit(&none);
+        D.acids[0] = acids;
+        tw_dose_set_spread(&R, &D, 0, stride, &S, order, &done);
+        for (int q = 0; q < TW_OF_QUANTITIES; q++)
+            for (int p = 0; p < 3; p++)
+                assert_near(told.of[q][p], done.of[q][p], 1e-12);
+        assert_true(told.of[TW_OF_PH][2] - told.of[TW_OF_PH][0] > 2 * 1.5 * 0.15 * 0.8);
+    }
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(who_crosses_is_counted), cmocka_unit_test(two_limits_are_one_crossing),
         cmocka_unit_test(only_soda_and_calcium_cloud), cmocka_unit_test(errors_of_strength_and_weighing),
-        cmocka_unit_test(weights_of_columns), cmocka_unit_test(spreads_are_of_the_sorted)};
+        cmocka_unit_test(weights_of_columns), cmocka_unit_test(spreads_are_of_the_sorted),
+        cmocka_unit_test(what_is_told_is_what_is_done)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -64,6 +64,22 @@ static void the_middle_is_of_medians_and_balances(void **state)
     W.weight[2] = 9;
     assert_ok(tw_dose_middle(&W.view, room, sizeof room, &middle, &kg));
     assert_near(middle.total_mol_per_kg[TW_TOTAL_CL], c.total_mol_per_kg[TW_TOTAL_CL], 0);
+    /* A median under zero is none, and sodium keeps the alkalinity. */
+    W.view.weight = NULL;
+    for (int i = 0; i < 3; i++) {
+        W.total[TW_TOTAL_SO4][i] = -1e-6 * (i + 1);
+        W.total[TW_TOTAL_PHOSPHATE][i] = -1e-7;
+    }
+    assert_ok(tw_dose_middle(&W.view, room, sizeof room, &middle, &kg));
+    assert_near(middle.total_mol_per_kg[TW_TOTAL_SO4], 0.0, 0.0);
+    assert_near(middle.total_mol_per_kg[TW_TOTAL_PHOSPHATE], 0.0, 0.0);
+    double of_members[3];
+    for (size_t i = 0; i < 3; i++) {
+        const tw_water m = tw_dose_member(&W.view, i);
+        of_members[i] = tw_water_strong_ion_alk_mol_per_kg(&m);
+    }
+    assert_true((of_members[2] > of_members[0]) != (of_members[2] > of_members[1])); /* the third is the middle one */
+    assert_near(tw_water_strong_ion_alk_mol_per_kg(&middle), of_members[2], 1e-15);
     /* Hard water without sodium: members whose calcium and chloride go together, medians that do not. */
     waters_clear(&W);
     for (int i = 0; i < 3; i++) {

@@ -309,6 +309,7 @@ void tw_answer_view_plan(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw
     }
     /* The first visit is the card's: for the same jobs. Where the card asks for something else first, what is foreseen. */
     const int job = tw_procedure_job_of(act->id, act->unmet);
+    v.scene.prefer = act->substance >= 0 ? &tw_dose_substances[act->substance] : NULL; /* with the card's product */
     const tw_job_set foreseen = tw_procedure_jobs_foreseen(&v.scene), jobs = job < TW_JOBS ? tw_procedure_jobs_of_card(&v.scene, job) : foreseen;
     if (jobs == 0) {
         tw_answer_message(sink, TW_KEY_COURSE_SAID, TW_SAY_COURSE_NONE);

@@ -17,6 +17,7 @@
 #include "procedure/refuse.h"
 #include "procedure/sentence.h"
 
+#define SAVES_VISITS 0.5 /* expected visits for which another product than the usual one is taken */
 #define WORTH_SAYING 1.1 /* a table dose that is this much more than ours */
 
 tw_message tw_procedure_limit_message(int quantity, int is_floor)
@@ -281,6 +282,51 @@ static int serves(const tw_course_of_tub *asked, const tw_course *c, int job)
     return 0;
 }
 
+/* A course for these jobs. The order of the stages stands: a visit that leaves this one out is not gone on. */
+static tw_status plan(const tw_scene *s, int job, tw_job_set jobs, tw_course_of_tub *asked, tw_course *course)
+{
+    const tw_job_set own = 1u << job;
+    tw_status status = tw_procedure_course(s, own | jobs, 1, asked, course);
+    if (status == TW_OK && !serves(asked, course, job) && (jobs | own) != own)
+        status = tw_procedure_course(s, own, 1, asked, course);
+    return status;
+}
+
+/* The course pours for the job. */
+static int goes(tw_status status, const tw_course_of_tub *asked, const tw_course *course, int job)
+{
+    return status == TW_OK && serves(asked, course, job) && course->visit[0].addition[0].grams > 0.0;
+}
+
+/* The product of the list that was not taken, what of it would go in, and the visits with either. */
+static void tell_other(const tw_course_of_tub *other, const tw_course *with, const tw_course *taken, int job, tw_act *out)
+{
+    const tw_course_addition *a = &with->visit[0].addition[0];
+    tw_act shown = *out;
+    if (out->verb != TW_VERB_ADD || out->id != tw_procedure_jobs[job].act || out->why.n == TW_ACT_LINES ||
+        other->row[a->stock]->effect != tw_procedure_jobs[job].effect)
+        return;
+    measured(other->row[a->stock], a->grams, &shown);
+    tw_said said = tw_units_say(TW_SAY_WHY_OTHER_PRODUCT);
+    tw_units_say_text(&said, "name", tw_units_text(other->row[a->stock]->plain));
+    tw_units_say_amount(&said, "amount", shown.amount, shown.amount_decimals, tw_units_text(shown.amount_unit));
+    tw_units_say_number(&said, "visits", with->expected_visits);
+    tw_units_say_number(&said, "best", taken->expected_visits);
+    out->why.line[out->why.n++] = said;
+}
+
+/* The card of a course, its first addition kept apart from what went in before. */
+static tw_status card_of(const tw_scene *s, const tw_course_of_tub *asked, const tw_course *course, int job, tw_stage stage, tw_act *out)
+{
+    const tw_entry *before = NULL;
+    const tw_dose_pair *pair = NULL;
+    double left_h = 0.0;
+    const int first = tw_procedure_job_of_addition(asked, course->visit[0].addition[0].stock, job);
+    if (first != job && (pair = must_not_meet(s, asked->row[course->visit[0].addition[0].stock], &before, &left_h)) != NULL)
+        return keep_apart(s, pair, before, left_h, stage, out);
+    return card(s, asked, course, first, first == job ? stage : tw_procedure_conditions[tw_procedure_jobs[first].condition].stage, out);
+}
+
 tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, tw_stage stage, tw_act *out)
 {
     const tw_job *j = &tw_procedure_jobs[job];
@@ -300,19 +346,27 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
     const tw_dose_pair *pair = must_not_meet(s, row, &before, &left_h);
     if (pair != NULL)
         return keep_apart(s, pair, before, left_h, stage, out);
-    tw_course_of_tub asked;
-    tw_course course;
-    const tw_job_set own = 1u << job;
-    tw_status status = tw_procedure_course(s, own | jobs, 1, &asked, &course);
-    /* The order of the stages stands: a visit that leaves this one out is not gone on. */
-    if (status == TW_OK && !serves(&asked, &course, job) && (jobs | own) != own)
-        status = tw_procedure_course(s, own, 1, &asked, &course);
-    if (status != TW_OK || !serves(&asked, &course, job) || !(course.visit[0].addition[0].grams > 0.0))
+    tw_course_of_tub asked, other;
+    tw_course course, with;
+    tw_status status = plan(s, job, jobs, &asked, &course);
+    const int going = goes(status, &asked, &course, job);
+    /* Two of the list serve: what the trade reaches for first, unless the other saves a visit, or goes alone. */
+    tw_scene instead = *s;
+    instead.prefer = listed ? tw_procedure_other_listed(s, j->effect, row) : NULL;
+    const int two = instead.prefer != NULL && must_not_meet(s, instead.prefer, &before, &left_h) == NULL &&
+                    goes(plan(&instead, job, jobs, &other, &with), &other, &with, job);
+    if (two && (!going || with.expected_visits <= course.expected_visits - SAVES_VISITS)) {
+        status = card_of(&instead, &other, &with, job, stage, out);
+        if (going)
+            tell_other(&asked, &course, &with, job, out);
+        return status;
+    }
+    if (!going)
         return tw_procedure_stop_course(s, TW_ACT_CANNOT_DOSE, j->effect, &asked, status == TW_OK ? &course : NULL, stage, out);
-    const int first = tw_procedure_job_of_addition(&asked, course.visit[0].addition[0].stock, job);
-    if (first != job && (pair = must_not_meet(s, asked.row[course.visit[0].addition[0].stock], &before, &left_h)) != NULL)
-        return keep_apart(s, pair, before, left_h, stage, out);
-    return card(s, &asked, &course, first, first == job ? stage : tw_procedure_conditions[tw_procedure_jobs[first].condition].stage, out);
+    status = card_of(s, &asked, &course, job, stage, out);
+    if (two)
+        tell_other(&other, &with, &course, job, out);
+    return status;
 }
 
 tw_status tw_procedure_make_dose(const tw_scene *s, tw_act_id id, tw_stage stage, tw_act *out)

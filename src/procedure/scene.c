@@ -277,12 +277,14 @@ static int may_advise(const tw_scene *scene, const tw_substance *s)
 }
 
 /* Place in the order of preference; behind all of them what is not named there. */
-static size_t rank(const tw_substance *s)
+static size_t rank(const tw_scene *scene, const tw_substance *s)
 {
     size_t i = 0;
+    if (s == scene->prefer)
+        return 0;
     while (i < sizeof PREFERRED / sizeof *PREFERRED && s != &tw_dose_substances[PREFERRED[i]])
         i++;
-    return i;
+    return i + 1;
 }
 
 /* Strength as written on the box of an entry, else of the definition that it names, else the table's. */
@@ -343,7 +345,7 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
         if (s == NULL || s->effect != effect || !may_advise(scene, s) || (stock && tw_procedure_left_g(scene, s) == 0.0))
             continue;
         /* What stands in the list before what was poured once; of a list what the trade reaches for first. */
-        if (*listed && (!stock || rank(s) > rank(found)))
+        if (*listed && (!stock || rank(scene, s) > rank(scene, found)))
             continue;
         found = s;
         *listed = stock;
@@ -359,6 +361,20 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
         }
     }
     return NULL;
+}
+
+const tw_substance *tw_procedure_other_listed(const tw_scene *scene, tw_effect effect, const tw_substance *taken)
+{
+    const tw_entry *e;
+    size_t cursor = 0;
+    const tw_substance *found = NULL;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
+        const tw_substance *s = e->kind == TW_KIND_STOCK ? tw_procedure_substance_of(scene, e) : NULL;
+        if (s != NULL && s != taken && s->effect == effect && may_advise(scene, s) && tw_procedure_left_g(scene, s) != 0.0 &&
+            (found == NULL || rank(scene, s) < rank(scene, found)))
+            found = s;
+    }
+    return found;
 }
 
 tw_band tw_procedure_band(const tw_scene *scene, tw_band_id id)

@@ -34,6 +34,7 @@ typedef struct {
     int in_care;               /* handed over in this water, or a tub that starts in care */
     int technician;            /* a technician or manager writes this book          */
     int stock_listed;          /* 1: the person has written down what there is      */
+    const tw_substance *prefer; /* NULL; else of its effect this one, when it stands in the list */
     uint32_t chlorine_additions;
 } tw_scene;
 
@@ -76,6 +77,10 @@ tw_effect tw_procedure_effect_of(const tw_scene *scene, const tw_entry *entry);
  * within the plate's and the person's bounds. What is used up by the list is not in it. NULL: the stock list has nothing for it. *listed: 1 when
  * it stands in the stock list. *strength gets the row at the stock's strength. */
 const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *strength);
+
+/* Another product of the stock list that has this effect, may be poured here and is not used up: of several what the trade
+ * reaches for first. NULL: there is none. */
+const tw_substance *tw_procedure_other_listed(const tw_scene *scene, tw_effect effect, const tw_substance *taken);
 
 /* Grams of a stock entry or an addition of a substance; NaN when they cannot be told. */
 double tw_procedure_grams_of(const tw_scene *scene, const tw_entry *entry, const tw_substance *substance);

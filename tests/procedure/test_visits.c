@@ -112,6 +112,40 @@ static void the_order_of_the_stages_stands(void **state)
     assert_int_equal(act_at(2.7, 1).id, TW_ACT_NO_STOCK);
 }
 
+/* Two acids in the list: what the trade reaches for first, the other named with its amount, the same equivalents. Where of
+ * the first too little is left for the way, the other is taken. */
+static void two_products_that_serve(void **state)
+{
+    (void)state;
+    const double dry_eq = -tw_dose_alk_eq_per_g(&tw_dose_substances[TW_SUBSTANCE_SODIUM_BISULFATE_93]);
+    const double wet_eq = -tw_dose_alk_eq_per_g(&tw_dose_substances[TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5]);
+    for (int little = 0; little < 2; little++) {
+        a_filled_tub("7.6", "200");
+        (void)lines_add("stock", 0.1, little ? "\"substance\":\"sodium-bisulfate-93\",\"amount\":\"15\",\"amount_unit\":\"g\""
+                                             : "\"substance\":\"sodium-bisulfate-93\",\"amount\":\"5\",\"amount_unit\":\"kg\"");
+        (void)lines_add("stock", 0.1, "\"substance\":\"hydrochloric-acid-14.5\",\"amount\":\"5\",\"amount_unit\":\"kg\"");
+        const tw_act act = act_at(2.7, 1);
+        assert_int_equal(act.id, TW_ACT_ACID_STEP);
+        assert_int_equal(act.substance, little ? TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5 : TW_SUBSTANCE_SODIUM_BISULFATE_93);
+        const tw_said *other = NULL;
+        for (uint32_t i = 0; i < act.why.n; i++)
+            other = act.why.line[i].message == TW_SAY_WHY_OTHER_PRODUCT ? &act.why.line[i] : other;
+        if (little)
+            continue;
+        assert_non_null(other);
+        double ml = 0.0;
+        for (uint32_t k = 0; k < other->args; k++)
+            ml = tw_units_text_is(tw_units_text(other->arg[k].name), "amount") ? other->arg[k].number : ml;
+        const double g = ml * tw_dose_substances[TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5].density_kg_per_l;
+        assert_near(g * wet_eq, act.amount_g * dry_eq, 0.1 * act.amount_g * dry_eq);
+    }
+    a_filled_tub("7.6", "200");
+    (void)lines_add("stock", 0.1, "\"substance\":\"sodium-bisulfate-93\",\"amount\":\"5\",\"amount_unit\":\"kg\"");
+    const tw_act alone = act_at(2.7, 1);
+    for (uint32_t i = 0; i < alone.why.n; i++)
+        assert_int_not_equal(alone.why.line[i].message, TW_SAY_WHY_OTHER_PRODUCT);
+}
+
 /* No more than what is left in the box, poured since the list was written taken off; and it says so. */
 static void no_more_than_what_is_left(void **state)
 {
@@ -180,7 +214,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_products_are_one_visit), cmocka_unit_test(a_visit_has_one_retest), cmocka_unit_test(a_reading_ends_a_visit),
         cmocka_unit_test(nothing_rides_on_chlorine),  cmocka_unit_test(the_order_of_the_stages_stands),
-        cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries), cmocka_unit_test(a_stop_says_what_frees_it),
+        cmocka_unit_test(two_products_that_serve), cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries), cmocka_unit_test(a_stop_says_what_frees_it),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

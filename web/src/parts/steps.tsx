@@ -4,7 +4,7 @@ import { clock, stamp } from "../lib/time";
 import { hear, say } from "../lib/say";
 import { useFact, type Fact } from "../state";
 
-type Ticks = Record<string, string>;
+export type Ticks = Record<string, string>;
 
 /** The steps of a stop by old chemistry: all that lifts it but the sentence behind them. */
 export function stepsOf(card: Answer): Said[] {
@@ -12,10 +12,10 @@ export function stepsOf(card: Answer): Said[] {
   return lift[lift.length - 1]?.id === "lift-old-chemistry" ? lift.slice(0, -1) : [];
 }
 
-const useTicks = (tub: string, card: Answer) => useFact<Ticks>(`ticks:${tub}:${card.act?.act_id}`, {});
+/** What is ticked off of a card's steps: one state for the steps and the key under them. */
+export const useTicks = (tub: string, card: Answer) => useFact<Ticks>(`ticks:${tub}:${card.act?.act_id}`, {});
 
-export function Steps({ tub, card }: { tub: string; card: Answer }) {
-  const [ticks, setTicks] = useTicks(tub, card);
+export function Steps({ card, ticks, setTicks }: { card: Answer; ticks: Ticks; setTicks: (ticks: Ticks) => void }) {
   const steps = stepsOf(card);
   const open = steps.find(({ id }) => !ticks[id]);
   function tick(id: string): void {
@@ -37,8 +37,7 @@ export function Steps({ tub, card }: { tub: string; card: Answer }) {
 }
 
 /** The one key under the steps: it writes the reply that ends the stop, with the hours of the steps in the person's words. */
-export function Cleared({ tub, card, question, put, fault, busy }: { tub: string; card: Answer; question: string; put: (facts: Fact[]) => void; fault: string; busy: boolean }) {
-  const [ticks] = useTicks(tub, card);
+export function Cleared({ card, ticks, question, put, fault, busy }: { card: Answer; ticks: Ticks; question: string; put: (facts: Fact[]) => void; fault: string; busy: boolean }) {
   const steps = stepsOf(card);
   const all = steps.every(({ id }) => ticks[id]);
   const words = steps.map((step) => say("ticked", { text: hear(step).replace(/[.;,].*/, ""), time: clock(ticks[step.id] ?? "") })).join("; ").slice(0, 200);

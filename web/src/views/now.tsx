@@ -9,7 +9,7 @@ import { amountShown } from "../parts/amount";
 import { Logged } from "../parts/logged";
 import { Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
-import { Cleared, Steps, stepsOf } from "../parts/steps";
+import { Cleared, Steps, stepsOf, useTicks, type Ticks } from "../parts/steps";
 import { standing, useAnswer, useClock, write, type Fact } from "../state";
 
 const sentences = (list?: Said[]) => list?.map(hear).join(" ");
@@ -94,6 +94,7 @@ export function Now({ tub }: { tub: string }) {
 function Card({ tub, name, card, working }: { tub: string; name: string; card: Answer; working: boolean }) {
   const act = card.act;
   const weight = weightOf(card.weight);
+  const [ticks, setTicks] = useTicks(tub, card);
   const waits = act?.verb === "wait" && act.until ? act.until : "";
   const counted = waits !== "" && instant(waits) - instant(card.at!) < COUNTED_S * 1000;
   const later = act && act.next_at && act.next_at > card.at! ? act.next_at : "";
@@ -122,14 +123,14 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
         <Row>
           <Para lead={card.sure && say("sure")}>{sentences(card.sure)} <a class="touch" href={to(tub, "why")}>{say("why-link")}</a></Para>
         </Row>
-        {stepsOf(card).length > 0 ? <Steps tub={tub} card={card} /> : <Section lead={say("until-then")} list={card.lift} />}
+        {stepsOf(card).length > 0 ? <Steps card={card} ticks={ticks} setTicks={setTicks} /> : <Section lead={say("until-then")} list={card.lift} />}
         <Section lead={say("caution")} list={card.cautions} />
         <Section lead={say("meanwhile")} list={card.meanwhile} />
         {card.unwritten?.map((row) => row.unwritten_said && <Row><Para lead={say("may-be")}>{row.unwritten_said.text} {row.unwritten_settle?.text}</Para></Row>)}
         {card.withheld && <Row><Para>{card.withheld.text}</Para></Row>}
         <Row><p class="small"><a class="touch" href={to(tub, "more")}>{say("more")}</a></p></Row>
       </main>
-      {act && <Answers tub={tub} card={card} key={act.advice} />}
+      {act && <Answers tub={tub} card={card} ticks={ticks} key={act.advice} />}
     </Page>
   );
 }
@@ -164,7 +165,7 @@ function respond(card: Answer, outcome: string, more: Field[] = []): Fact {
   return { ...response!, fields: [...response!.fields, ["outcome", outcome], ...more] };
 }
 
-function Answers({ tub, card }: { tub: string; card: Answer }) {
+function Answers({ tub, card, ticks }: { tub: string; card: Answer; ticks: Ticks }) {
   const [asked, ask] = useState<"" | "differently" | "not-done">("");
   const [fault, setFault] = useState("");
   const [busy, setBusy] = useState(false);
@@ -180,7 +181,7 @@ function Answers({ tub, card }: { tub: string; card: Answer }) {
     setBusy(false);
   }
   const questions = act.questions?.map(({ reply_to }) => reply_to!) ?? lifts(card);
-  if (stepsOf(card).length > 0) return <Cleared tub={tub} card={card} question={questions[0]!} put={put} fault={fault} busy={busy} />;
+  if (stepsOf(card).length > 0) return <Cleared card={card} ticks={ticks} question={questions[0]!} put={put} fault={fault} busy={busy} />;
   if (questions.length > 0) return <Reply questions={questions} put={put} fault={fault} only={act.questions ? undefined : "yes"} />;
   if (!act.response) return null;
   if (asked === "differently") return <Differently card={card} put={put} fault={fault} back={() => ask("")} />;

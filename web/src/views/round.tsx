@@ -9,14 +9,31 @@ import { known, tubs, useAnswer, useKnown, type Tub } from "../state";
 
 interface Due { tub: Tub; answer: Answer | null; working: boolean }
 
-/** Stopped tubs come first and have no hour; then by hour; what is not worked out yet last. */
-const order = (due: Due) => (!due.answer?.act ? "9" : due.answer.weight === "stop" ? "0" : `1${due.answer.act.verb === "wait" ? due.answer.act.until : due.answer.act.next_at ?? due.answer.at}`);
+/** The hour at which a tub wants somebody; "" when it is stopped, or not worked out. */
+function hourOf({ answer }: Due): string {
+  const act = answer?.act;
+  if (!act || answer.weight === "stop") return "";
+  return (act.verb === "wait" ? act.until : act.verb === "none" && act.next_at ? act.next_at : answer.at) ?? "";
+}
+
+const WEIGHTS: Record<string, number> = { stop: 0, closed: 0, doubtful: 1, plain: 2 };
+const weightIn = ({ answer }: Due) => WEIGHTS[answer?.weight ?? "plain"] ?? 2;
+
+/** Stopped tubs come first and have no hour; then by hour; at one hour what is closed or in doubt, then the greater chance of harm first (what ADD and the
+ * like are sure of is the chance at a limit); what is not worked out yet last. */
+function order(a: Due, b: Due): number {
+  const never = Number(!a.answer?.act) - Number(!b.answer?.act);
+  const stopped = Number(b.answer?.weight === "stop") - Number(a.answer?.weight === "stop");
+  const risk = ({ answer }: Due) => (answer?.act?.verb === "add" ? answer.act.chance ?? 0 : 0);
+  return never || stopped || hourOf(a).localeCompare(hourOf(b)) || weightIn(a) - weightIn(b) || risk(b) - risk(a) || a.tub.name.localeCompare(b.tub.name);
+}
 
 export function Round() {
   useKnown();
   const [answers, setAnswers] = useState<Record<string, { answer: Answer | null; working: boolean }>>({});
   const all = tubs();
-  const rows = all.map((tub): Due => ({ tub, answer: answers[tub.id]?.answer ?? null, working: answers[tub.id]?.working ?? true })).sort((a, b) => order(a).localeCompare(order(b)));
+  const rows = all.map((tub): Due => ({ tub, answer: answers[tub.id]?.answer ?? null, working: answers[tub.id]?.working ?? true })).sort(order);
+  const next = rows.find((due) => hourOf(due) && due.answer!.act!.verb !== "wait"); // the first that wants somebody now
   const done = rows.filter(({ answer }) => answer).length;
   return (
     <div class="page">
@@ -28,7 +45,12 @@ export function Round() {
         {rows.map((due) => <Line key={due.tub.id} due={due} />)}
         <Row><WhereKept /></Row>
       </main>
-      {known.ready && all.length > 0 && <div class="acts one"><a class="key whole" href={to("", "new")}>{say("new-tub")}</a></div>}
+      {known.ready && all.length > 0 && (
+        <div class="acts">
+          {next && <a class="key next" href={to(next.tub.id, "now")}>{say("go-to", { tub: next.tub.name })}</a>}
+          <a class="key whole" href={to("", "new")}>{say("new-tub")}</a>
+        </div>
+      )}
     </div>
   );
 }
@@ -40,18 +62,19 @@ function One({ tub, put }: { tub: Tub; put: (answer: Answer | null, working: boo
   return null;
 }
 
-function Line({ due: { tub, answer, working } }: { due: Due }) {
+function Line({ due }: { due: Due }) {
+  const { tub, answer, working } = due;
   const act = answer?.act;
-  const when = act && answer.weight !== "stop" ? (act.verb === "wait" ? act.until : act.next_at && act.verb === "none" ? act.next_at : answer.at) : "";
+  const when = hourOf(due);
   const today = stamp(new Date()).slice(0, 10);
   return (
-    <a class="row line" href={to(tub.id, "now")}>
-      <span class="hour">{when && <b>{when.slice(0, 10) === today ? clock(when) : `${day(when, spoken(), true)} ${clock(when)}`}</b>}</span>
+    <a class={`row line ${answer?.weight === "stop" ? "stopped" : ""}`} href={to(tub.id, "now")}>
+      <span class="hour">{answer?.weight === "stop" && "–"}{when && <b>{when.slice(0, 10) === today ? clock(when) : `${day(when, spoken(), true)} ${clock(when)}`}</b>}</span>
       <span class="text">
         <b style={{ fontSize: "1.375rem", lineHeight: "2rem" }}>{tub.name}</b>
-        <span class="state">{act?.chance != null ? say("chance-n", { n: Math.round(act.chance * 100) }) : ""}</span>
+        <span class="state">{act?.chance != null && <><span class="hidden">{say("chance")} </span><b class="chance">{Math.round(act.chance * 100)} %</b></>}</span>
         <span style={{ gridColumn: "1 / -1" }}>{answer?.head ? (answer.weight === "stop" ? <b>{answer.head.text}</b> : answer.head.text) : say("working-first")}</span>
-        <span class="small">{[answer?.stage && sentenceCase(answer.stage.text), answer?.state?.text, answer && say("as-of", { time: `${answer.at!.slice(0, 10) === today ? "" : `${day(answer.at!, spoken(), true)} `}${clock(answer.at!)}` }), working && answer ? say("working") : ""].filter(Boolean).join(" · ")}</span>
+        <span class="small">{[answer?.stage && sentenceCase(answer.stage.text), answer?.state?.text, act?.chance != null ? answer?.sure?.[0]?.text : "", answer && say("as-of", { time: `${answer.at!.slice(0, 10) === today ? "" : `${day(answer.at!, spoken(), true)} `}${clock(answer.at!)}` }), working && answer ? say("working") : ""].filter(Boolean).join(" · ")}</span>
       </span>
     </a>
   );

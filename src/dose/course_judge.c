@@ -23,15 +23,13 @@ static size_t worst_of(const tw_rows *r, const tw_course_judged *judged)
     return worst;
 }
 
-/* The products that push towards a limit: those of a tenth of the push at least. */
+/* The products that push towards a limit: those of a tenth of the push at least; towards the saturation index all of them. */
 static void pushing(const tw_rows *r, const tw_visit *asked, size_t worst, int push[TW_COURSE_ADDITIONS])
 {
     double all = 0.0, each[TW_COURSE_ADDITIONS];
-    if (worst == r->limits)
-        return; /* the saturation index: all of them */
     const tw_row_limit *m = &r->limit[worst];
     for (size_t k = 0; k < asked->additions; k++) {
-        each[k] = tw_max(-m->sign * r->per_g[m->row][asked->stock[k]] * asked->grams[k], 0.0);
+        each[k] = worst == r->limits ? 0.0 : tw_max(-m->sign * r->per_g[m->row][asked->stock[k]] * asked->grams[k], 0.0);
         all += each[k];
     }
     for (size_t k = 0; k < asked->additions; k++)
@@ -46,7 +44,7 @@ static void by_factor(const tw_rows *r, const tw_visit *asked, const tw_candidat
         const double cap = tw_dose_visit_cap(r, asked->stock[k], asked->serves[k], &by);
         double grams = factor * asked->grams[k], most = tw_min(best->wanted[k], cap);
         most = tw_max(most, asked->grams[k]);
-        out->grams[k] = push[k] ? to_mark(r->ask, asked->stock[k], tw_min(grams, most)) : asked->grams[k];
+        out->grams[k] = push == NULL || push[k] ? to_mark(r->ask, asked->stock[k], tw_min(grams, most)) : asked->grams[k];
     }
 }
 
@@ -85,7 +83,7 @@ static double factor_for_judges(const tw_rows *r, tw_course_set *judge, int firs
     return low;
 }
 
-/* Those products brought to the factor that the judges let. */
+/* Those products, all of them without `push`, brought to the factor that the judges let. */
 static void bring(const tw_rows *r, tw_course_set *judge, int first, int over, const tw_candidate *best, const tw_visit *asked,
                   const int push[TW_COURSE_ADDITIONS], tw_course_doing *d, tw_course_judged *judged)
 {
@@ -106,13 +104,12 @@ static void let_judges(const tw_rows *r, tw_course_set *judge, int first, tw_can
     const int over = judged->chance_any > may;
     if (!over && (!first || best->bound != TW_COURSE_BOUND_LIMIT))
         return;
-    static const int ALL[TW_COURSE_ADDITIONS] = {1, 1, 1};
-    int push[TW_COURSE_ADDITIONS] = {1, 1, 1};
+    int push[TW_COURSE_ADDITIONS];
     const size_t worst = worst_of(r, judged);
     pushing(r, &asked, worst, push);
     bring(r, judge, first, over, best, &asked, push, d, judged);
     if (judged->chance_any > may)
-        bring(r, judge, first, over, best, &asked, ALL, d, judged);
+        bring(r, judge, first, over, best, &asked, NULL, d, judged);
     best->visit = d->visit;
     if (over && best->bound != TW_COURSE_BOUND_LIMIT) {
         best->bound = TW_COURSE_BOUND_LIMIT;

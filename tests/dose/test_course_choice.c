@@ -186,8 +186,13 @@ static void the_lightest_three(void **state)
         assert_ok(tw_dose_grams_to(&R.middle_water, 1000, &A.stock[LIGHTEST[k]].substance, TW_OF_CHLORINE, 5, 1.0, &grams));
         assert_near_rel(N.of[0].option[k].grams, grams, 1e-9);
     }
+    assert_int_equal(tw_dose_visit_may(&A, 1), 1);
     A.stock[1].barred = 1;
     A.stock[2].left_g = 0.0;
+    assert_int_equal(tw_dose_visit_may(&A, 1), 0);
+    assert_int_equal(tw_dose_visit_may(&A, 2), 0);
+    A.stock[3].left_g = 0.5;
+    assert_int_equal(tw_dose_visit_may(&A, 3), 1);
     (void)choices();
     assert_int_equal(N.of[0].options, 2);
     assert_true(N.of[0].option[0].stock == 3 && N.of[0].option[1].stock == 0);

@@ -207,7 +207,7 @@ static void many_factors_are_those_of_each(void **state)
     (void)state;
     uint64_t s = check_seed + 24;
     static double all[MEMBERS];
-    int held = 0;
+    int held = 0, by_exchange = 0;
     for (int turn = 0; turn < 60; turn++) {
         random_tub(&s, turn % 2);
         if (turn % 3 == 0)
@@ -219,7 +219,7 @@ static void many_factors_are_those_of_each(void **state)
             stocks[k] = (uint32_t)(check_uniform(&s, 0, 5.999));
             grams[k] = check_uniform(&s, 5, 600);
         }
-        const tw_visit v = visit((size_t)(turn % 4), stocks, grams, turn % 5 < 2 ? 0.2 : 0.0, 0, 1.0);
+        const tw_visit v = visit((size_t)(turn % 4), stocks, grams, turn % 5 == 0 ? 0.2 : turn % 5 == 1 ? 0.7 : 0.0, 0, 1.0);
         for (size_t i = 0; i < MEMBERS; i++)
             X.crossed[i] = i % 7 == 3;
         double chance = 0.0;
@@ -231,11 +231,24 @@ static void many_factors_are_those_of_each(void **state)
             assert_true(i % 7 != 3 || one >= TW_DOSE_NEVER);
             assert_true((one < TW_DOSE_NEVER) == (bound < R.limits));
             held += one < 1.0;
+            by_exchange += v.share > 0.0 && one == 0.0;
             chance += one < 1.0 ? X.weight[i] : 0.0;
         }
         assert_near(tw_dose_rows_chance(&R, &v, &X, all), chance, 1e-12);
     }
-    assert_true(held > 300);
+    assert_true(held > 300 && by_exchange > 100);
+    /* Salt water beside a product that brings no salt: nothing of the visit may be. */
+    random_tub(&s, 0);
+    A.source = kit_water((kit){12, 7.6, 140, 120, 10, 4000, 20});
+    freeze();
+    const tw_visit salted = visit(1, (const uint32_t[]){2, 0, 0}, (const double[]){5.0, 0.0, 0.0}, 0.7, 0, 1.0);
+    tw_dose_rows_factors(&R, &salted, &X, all);
+    for (size_t i = 0; i < MEMBERS; i++) {
+        size_t bound;
+        assert_near(all[i], 0.0, 0);
+        assert_near(tw_dose_rows_factor(&R, &salted, &X, i, &bound), 0.0, 0);
+        assert_int_equal(R.limit[bound].quantity, TW_OF_SALT);
+    }
 }
 
 /* Counted by hand: 10 waters of equal weight, so many of them below, in and above. */

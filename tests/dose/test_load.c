@@ -204,6 +204,21 @@ static void needs_that_never_come_together(void **state)
         assert_true(take[p] > N - 10 && take[p] <= N - 1 && take[p] == floor(take[p]));
 }
 
+/* The least that covers one day, two, three of the 2,048: the smallest need that any day had, the next, the third. */
+static void the_first_days_one_by_one(void **state)
+{
+    (void)state;
+    enum { N = 100000 };
+    static double needs[N];
+    double take[3];
+    for (int i = 0; i < N; i++)
+        needs[i] = i;
+    const tw_load_tub tub = {N, needs};
+    for (int days = 1; days <= 3; days++)
+        assert_ok(tw_dose_load(&tub, 1, 1, days / 2048.0, 5, room, sizeof room, &take[days - 1]));
+    assert_true(take[0] < take[1] && take[1] < take[2] && take[2] < 10.0 * N / 2048);
+}
+
 /* No box holds two that must not share one; what agrees shares. */
 static void boxes_by_the_table(void **state)
 {
@@ -228,7 +243,7 @@ static void boxes_by_the_table(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(a_known_water_takes_the_balance), cmocka_unit_test(nine_days_in_ten_are_served),
-                                       cmocka_unit_test(needs_that_never_come_together),
+                                       cmocka_unit_test(needs_that_never_come_together), cmocka_unit_test(the_first_days_one_by_one),
                                        cmocka_unit_test(boxes_by_the_table)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -5,6 +5,7 @@
 
 #include "dose/size.h"
 #include "estimate/events.h"
+#include "num/elementary.h"
 #include "procedure/air.h"
 #include "procedure/course.h"
 #include "procedure/dose.h"
@@ -51,6 +52,45 @@ static void facts_of_fill(const tw_scene *s, tw_facts *f)
         f->litres = f->fraction * f->high;
         f->resin = tw_dose_resin_g_caco3(hard, 0.0, f->fraction, f->high);
     }
+}
+
+/* The hour at which the pad went in, by the answers to its card; 0: it has not in this water. */
+static int pad_since(const tw_scene *s, tw_time *since)
+{
+    size_t cursor = 0;
+    const tw_entry *e;
+    while ((e = tw_logbook_book_next(s->book, s->tub->id, s->now, &cursor)) != NULL)
+        if (e->kind == TW_KIND_RESPONSE && e->at.utc_s >= s->start_s && tw_logbook_word(e, TW_FIELD_OUTCOME) == TW_OUTCOME_DONE &&
+            tw_units_text_is(tw_logbook_text(e, TW_FIELD_ACT), tw_procedure_acts[TW_ACT_CALCIUM_PAD].id)) {
+            *since = e->at;
+            return 1;
+        }
+    return 0;
+}
+
+/* Hours of pad that are left, by what it took between the last reading before it and the last one: it works towards none with
+ * one time constant. *took: mg/L so far. NaN: nothing tells yet. */
+static double pad_hours(const tw_scene *s, double target, double *took)
+{
+    tw_time since, before_at = {0}, at = {0};
+    double before = (double)NAN, now = (double)NAN, value, hours = (double)NAN, grams;
+    size_t cursor = 0;
+    const tw_entry *e;
+    if (!pad_since(s, &since))
+        return hours;
+    while ((e = tw_procedure_next_reading(s, TW_ANALYTE_CALCIUM_HARDNESS, &cursor)) != NULL) {
+        if (tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK)
+            continue;
+        const int is_before = e->at.utc_s <= since.utc_s;
+        *(is_before ? &before : &now) = value;
+        *(is_before ? &before_at : &at) = e->at;
+    }
+    *took = before - now;
+    if (!(now > target && *took > 0.0)) /* nor when one is not read */
+        return hours;
+    const double tau_h = tw_units_hours_between(since, at) / tw_log(before / now);
+    const double litres = tw_estimate_volume_l(s->belief).q50;
+    return tw_dose_pad_hours(now, 0.0, target, tau_h, litres, &hours, &grams) == TW_OK ? hours : (double)NAN;
 }
 
 /* Hours without power since an hour. */
@@ -103,6 +143,8 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
             s->source_read[TW_ANALYTE_CALCIUM_HARDNESS] != NULL) /* what is assumed is not said of the water */
             f->now = tw_procedure_middle(s, TW_OBSERVED_CALCIUM);
         f->high = tw_procedure_band(s, TW_BAND_CH).high;
+        if (id == TW_ACT_CALCIUM_PAD && s->belief != NULL)
+            f->wait_h = pad_hours(s, f->high, &f->made);
         break;
     case TW_ACT_HEAT: case TW_ACT_TEST_TEMPERATURE:
         f->wait_h = heat_hours(s, &f->now);

@@ -159,6 +159,33 @@ static void acid_makes_room_for_bicarbonate(void **state)
     assert_true(act.predicted_ph[2] < 8.2);
 }
 
+/* A pad works towards none with one time constant: 240 to 195 mg/L in a day is 24/ln(240/195) = 115.6 h, and from 195 to 150
+ * it takes 115.6 ln(195/150) = 30.3 h more. */
+static void a_calcium_pad_says_what_is_left(void **state)
+{
+    (void)state;
+    a_filled_tub_of("7.6", "80", "240");
+    (void)lines_reading(2.6, "calcium-hardness", "240", "mg/L", "drops", "\"step\":\"10\"");
+    tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_CALCIUM_PAD);
+    for (uint32_t i = 0; i < act.why.n; i++)
+        assert_int_not_equal(act.why.line[i].message, TW_SAY_WHY_PAD_LEFT);
+    (void)lines_add("response", 2.8, "\"act\":\"calcium-pad\",\"outcome\":\"done\"");
+    (void)lines_add("addition", 25.0, "\"amount\":\"16\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\""); /* a holding dose */
+    (void)lines_reading(26.8, "calcium-hardness", "195", "mg/L", "drops", "\"step\":\"5\"");
+    (void)lines_reading(26.9, "calcium-hardness", "195", "mg/L", "drops", "\"step\":\"5\"");
+    act = act_at(27.0, 1);
+    assert_int_equal(act.id, TW_ACT_CALCIUM_PAD);
+    double hours = 0.0, took = 0.0;
+    for (uint32_t i = 0; i < act.why.n; i++)
+        for (uint32_t k = 0; k < act.why.line[i].args && act.why.line[i].message == TW_SAY_WHY_PAD_LEFT; k++) {
+            const tw_arg *a = &act.why.line[i].arg[k];
+            *(tw_units_text_is(tw_units_text(a->name), "wait") ? &hours : &took) = a->number;
+        }
+    assert_near(took, 45.0, 1e-9);
+    assert_near(hours, 24.1 / log(240.0 / 195.0) * log(195.0 / 150.0), 0.05);
+}
+
 /* CO2 leaves in proportion to what is over the air's: the farther pH has to come, the longer the air. */
 static void air_is_as_long_as_the_water_needs(void **state)
 {
@@ -425,7 +452,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_wait_is_waited_for),
         cmocka_unit_test(low_ph_with_enough_alkalinity_is_aired_and_gets_no_base),
         cmocka_unit_test(an_acid_step_keeps_the_floor_and_its_cap),
-        cmocka_unit_test(acid_makes_room_for_bicarbonate), cmocka_unit_test(air_is_as_long_as_the_water_needs),
+        cmocka_unit_test(acid_makes_room_for_bicarbonate), cmocka_unit_test(a_calcium_pad_says_what_is_left), cmocka_unit_test(air_is_as_long_as_the_water_needs),
         cmocka_unit_test(a_dose_of_unknown_size_is_asked_about),
         cmocka_unit_test(what_must_not_meet_waits),
         cmocka_unit_test(a_retest_that_says_the_same_stands_and_another_does_not),

@@ -11,7 +11,7 @@ const browser = await start();
 if (pictures) mkdirSync(pictures, { recursive: true });
 
 const VIEWS = [["", "round"], ["", "settings"], ["", "new"], ["Barn", "now"], ["Barn", "log"], ["Barn", "log/drops"], ["Barn", "log/choose"], ["Barn", "water"], ["Barn", "why"], ["Barn", "more"], ["Barn", "plan"],
-  ["Barn", "worth"], ["Barn", "ahead"], ["Barn", "write/addition"], ["Garden", "now"], ["Loft", "now"], ["Deck", "now"], ["Deck", "forecast"], ["Deck", "sheet"], ["Deck", "logbook"], ["Deck", "bathing"]];
+  ["Barn", "worth"], ["Barn", "ahead"], ["Barn", "waters"], ["Barn", "set-up"], ["Barn", "parts"], ["Barn", "write/addition"], ["Garden", "now"], ["Loft", "now"], ["Deck", "now"], ["Deck", "forecast"], ["Deck", "sheet"], ["Deck", "logbook"], ["Deck", "bathing"]];
 
 async function idsOf(page) {
   await page.getByRole("link", { name: /Barn/ }).first().waitFor();

@@ -13,7 +13,7 @@ const claims = new Claims();
 const browser = await start();
 const words = process.env.WORDS ? JSON.parse(readFileSync(process.env.WORDS, "utf8")) : { language: "en", called: {}, english: [] };
 const called = (english) => words.called[english] ?? english;
-const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "why", "more", "plan", "worth", "ahead",
+const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/choose", "water", "why", "more", "plan", "worth", "ahead", "parts", "waters", "set-up",
   "write/addition", "write/setting", "write/exchange", "write/tub", "write/definition"];
 // Of other tubs: what the first one does not show.
 const OTHERS = [["Garden", "now", "stopped"], ["Loft", "now", "wait"], ["Deck", "now", "not-proven"], ["Deck", "forecast", "forecast"], ["Deck", "forecast", "forecast-other"], ["Deck", "forecast", "forecast-table"],

@@ -12,6 +12,7 @@ import { Now } from "./views/now";
 import { Round } from "./views/round";
 import { Settings } from "./views/settings";
 import { Sheet } from "./views/sheet";
+import { Things, THINGS } from "./views/things";
 import { TOLD, ToldView } from "./views/told";
 import { Water } from "./views/water";
 import { Write } from "./views/write";
@@ -27,7 +28,7 @@ function useDesk(): boolean {
   return desk;
 }
 
-const ELSE = ["bathing", "plan", "worth", "ahead", "sheet", "why"] as const;
+const ELSE = ["bathing", "plan", "worth", "ahead", "sheet", "why", "parts", "waters", "set-up"] as const;
 
 /** Views beside the five. */
 function More({ tub }: { tub: string }) {
@@ -35,7 +36,6 @@ function More({ tub }: { tub: string }) {
     <Page title={tubName(tub)} under={say("more")} view="more" tub={tub} up={{ href: to(tub, "now"), word: say("view-now") }}>
       <main class="body" style={{ paddingTop: 0 }}>
         {ELSE.map((view) => <a class="row line" href={to(tub, view)}><span class="hour" /><span class="text"><b>{say(`view-${view}`)}</b><span class="small">{say(`under-${view}`)}</span></span></a>)}
-        {(["stock", "source", "plate", "tub"] as const).map((kind) => <a class="row line" href={to(tub, "write", kind)}><span class="hour" /><span class="text"><b>{say(`kind-${kind}`)}</b></span></a>)}
       </main>
     </Page>
   );
@@ -50,6 +50,7 @@ function View({ tub, view, about }: { tub: string; view: string; about: string }
   if (view === "forecast") return <Forecast tub={tub} />;
   if (view === "logbook") return <Logbook tub={tub} about={about} />;
   if (view === "sheet") return <Sheet tub={tub} />;
+  if (view in THINGS) return <Things key={view} tub={tub} view={view} />;
   if (view === "more") return <More tub={tub} />;
   if (TOLD.includes(view)) return <ToldView key={view} tub={tub} view={view} />;
   return <Now tub={tub} />;

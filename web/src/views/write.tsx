@@ -55,14 +55,15 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
       setRefused({ text: (fault as Fault).message, field: ((fault as Fault).more as Refusal | undefined)?.field ?? "" });
     }
   }
-  const input = (row: Row) => <Input key={row.name} tub={tub} row={row} value={values[row.name] ?? ""} put={(value) => setValues({ ...values, [row.name]: value })} fault={refused?.field === row.name ? refused.text : ""} />;
+  const input = (row: Row) => <Input key={row.name} tub={tub} kind={kind} row={row} value={values[row.name] ?? ""} put={(value) => setValues({ ...values, [row.name]: value })} fault={refused?.field === row.name ? refused.text : ""} />;
+  const inputs = (some: Row[]) => paired(some).map(([row, unit]) => (unit ? <div class="with-unit" key={row.name}>{input(row)}{input(unit)}</div> : input(row)));
   return (
     <Page title={tub ? tubName(tub) : say("new-tub")} under={say(`kind-${kind}` as Sentence)} view="log" tub={tub} up={tub ? { href: to(tub, "log", "choose"), word: say("back") } : { href: to("", "round"), word: say("view-round") }}>
       <main class="body" style={{ padding: 0 }}><form onSubmit={submit}>
         <div class="row"><div class="hour" /><div class="text">
           <p class="small" style={{ marginTop: "12px" }}>{called(kinds[kind] ?? "")}</p>
-          {first.map(input)}
-          {rest.length > 0 && <details style={{ marginTop: "16px" }}><summary class="touch">{say("more-fields")}</summary>{rest.map(input)}</details>}
+          {inputs(first)}
+          {rest.length > 0 && <details style={{ marginTop: "16px" }}><summary class="touch">{say("more-fields")}</summary>{inputs(rest)}</details>}
           {refused && <p class="fault" role="alert">{refused.text}</p>}
         </div></div>
         <div class="acts one" style={{ marginTop: "16px" }}><button class="key next">{tub ? say("log-it") : say("begin")}</button></div>
@@ -74,14 +75,26 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
 const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** What the tables say of a field, or shorter words where people know it by them. */
-function label(row: Row): string {
-  const own = `field-${row.name}` as Sentence;
-  return has(own) ? say(own) : capital(called(row.meaning));
+function label(kind: string, row: Row): string {
+  if (row.type === "unit") return say("field-amount_unit");
+  const own = [`field-${kind}-${row.name}`, `field-${row.name}`].find(has);
+  return own ? say(own as Sentence) : capital(called(row.meaning));
+}
+
+/** Values with their unit beside them: the unit stands with the first value that it is of. */
+function paired(rows: Row[]): [Row, Row?][] {
+  const units = new Map(rows.filter(({ type }) => type === "unit").map((row) => [row.name, row]));
+  const found: [Row, Row?][] = [];
+  for (const row of rows.filter(({ type }) => type !== "unit")) {
+    found.push([row, units.get(row.unit)]);
+    units.delete(row.unit);
+  }
+  return [...found, ...[...units.values()].map((row): [Row] => [row])];
 }
 
 const named = (options: [string, string][]) => options.map(([word, name]): [string, string] => [word, called(name)]);
 
-function Input({ tub, row, value, put, fault }: { tub: string; row: Row; value: string; put: (value: string) => void; fault: string }) {
+function Input({ tub, kind, row, value, put, fault }: { tub: string; kind: string; row: Row; value: string; put: (value: string) => void; fault: string }) {
   const id = `f-${row.name}`;
   const common = { id, required: row.needed, "aria-invalid": fault !== "", "aria-describedby": fault ? `${id}-fault` : undefined };
   const change = (event: { currentTarget: { value: string } }) => put(event.currentTarget.value);
@@ -98,7 +111,7 @@ function Input({ tub, row, value, put, fault }: { tub: string; row: Row; value: 
   else control = <input {...common} maxLength={row.length || undefined} inputMode={row.type === "decimal" ? "decimal" : row.type === "count" ? "numeric" : undefined} value={value} onInput={change} autocomplete="off" />;
   return (
     <div class="field">
-      <label for={id}>{label(row)}{row.needed ? "" : ` · ${say("may-be-left")}`}</label>
+      <label for={id}>{label(kind, row)}{row.needed || row.type === "unit" ? "" : <span class="small"> · {say("may-be-left")}</span>}</label>
       {control}
       {fault && <p class="fault" id={`${id}-fault`}>{fault}</p>}
     </div>

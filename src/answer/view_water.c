@@ -9,6 +9,8 @@
 #include "estimate/events.h"
 #include "estimate/explain.h"
 #include "estimate/instrument.h"
+#include "gen/scale_tables.h"
+#include "num/elementary.h"
 #include "num/sort.h"
 #include "water/ccpp.h"
 #include "water/index.h"
@@ -61,6 +63,34 @@ static void tell_quantiles(tw_sink *sink, tw_key key, double *value, size_t n)
         tw_answer_spread(sink, key, (double)NAN, (double)NAN, (double)NAN);
 }
 
+/* Grams of scale that form in a week if the water stays as it is; 0 under the index (estimate/scale.h). */
+static double scale_a_week_g(const tw_water *water, double si, double kg)
+{
+    tw_constants at;
+    tw_ccpp fall;
+    if (!(si > TW_SCALE_INDEX) || tw_water_constants_at(water->temp_k, &at) != TW_OK)
+        return 0.0;
+    at.ln_ksp_calcite += TW_LN10 * TW_SCALE_INDEX; /* what falls out until the index is down to there */
+    if (tw_water_ccpp(&at, water, &fall) != TW_OK)
+        return 0.0;
+    return 100.0869 * kg * fall.ccpp_mol_per_kg * (1.0 - tw_exp(-168.0 * TW_SCALE_RATE));
+}
+
+/* Where more likely than not scale is forming: how much, and what stops it. */
+static void tell_scale(const double *week_g, size_t n, tw_sink *sink)
+{
+    double scratch[SOLVED];
+    size_t forms = 0;
+    for (size_t i = 0; i < n; i++)
+        forms += week_g[i] > 0.0;
+    if (2 * forms <= n)
+        return;
+    tw_said said = tw_units_say(TW_SAY_SCALE_FORMS);
+    tw_units_say_number(&said, "p", (double)forms / (double)n);
+    tw_units_say_number(&said, "grams", tw_estimate_spread(week_g, n, scratch).q50);
+    tw_answer_words(sink, TW_KEY_SCALE, &said);
+}
+
 /* Saturation with calcite, the same where the heater is 15 K hotter, what would fall out, and the
  * chlorine that is not bound. The trade's index stands beside, of the medians. */
 static void tell_balance(const tw_belief *belief, tw_sink *sink)
@@ -69,6 +99,7 @@ static void tell_balance(const tw_belief *belief, tw_sink *sink)
     double si_hot[SOLVED];
     double ccpp[SOLVED];
     double hocl[SOLVED];
+    double week_g[SOLVED];
     size_t n = 0;
     const size_t stride = belief->n > SOLVED ? belief->n / SOLVED : 1;
     for (size_t i = 0; i < belief->n && n < SOLVED; i += stride) {
@@ -89,12 +120,14 @@ static void tell_balance(const tw_belief *belief, tw_sink *sink)
         si_hot[n] = hot_sp.si_calcite;
         ccpp[n] = fall.ccpp_mol_per_kg * 100086.9 * belief->density_kg_per_l;
         hocl[n] = sp.mol_per_kg[TW_SPECIES_HOCL] * 70906.0 * belief->density_kg_per_l;
+        week_g[n] = scale_a_week_g(&water, si[n], belief->column[TW_COLUMN_WATER_KG][i]);
         n += (size_t)(si[n] > -20.0 && si_hot[n] > -20.0);
     }
     tell_quantiles(sink, TW_KEY_SATURATION_INDEX, si, n);
     tell_quantiles(sink, TW_KEY_SATURATION_INDEX_HEATER, si_hot, n);
     tell_quantiles(sink, TW_KEY_CCPP, ccpp, n);
     tell_quantiles(sink, TW_KEY_HYPOCHLOROUS_ACID, hocl, n);
+    tell_scale(week_g, n, sink);
     const double tds = tw_estimate_now(belief, TW_OBSERVED_CONDUCTIVITY).q50 * 0.6;
     tw_answer_number(sink, TW_KEY_LANGELIER_TRADE,
                      tw_water_langelier(tw_estimate_now(belief, TW_OBSERVED_PH).q50,

@@ -119,11 +119,30 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
         }
 }
 
+TW_WIDE static void back_scale(const tw_scale_slope *s, adjoint *a)
+{
+    const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    TW_EACH_LANE(l)
+    {
+        const double by_gone = -(a->total[TW_T_CA].v[l] + 2.0 * a->total[TW_T_ALK].v[l] + a->total[TW_T_DIC].v[l]);
+        const double alk = by_gone * s->by_alk.v[l];
+        a->total[TW_T_CA].v[l] += by_gone * s->by_ca.v[l];
+        a->total[TW_T_DIC].v[l] += by_gone * s->by_dic.v[l];
+        a->total[TW_T_ALK].v[l] += alk;
+        a->chlorine.v[l] += per * alk * (1.0 - s->share_ocl.v[l]);
+        a->total[TW_T_BORATE].v[l] -= alk * s->share_b.v[l];
+        a->total[TW_T_CYA].v[l] -= alk * s->share_cy.v[l];
+        a->total[TW_T_PO4].v[l] -= alk * s->share_p.v[l];
+    }
+}
+
 TW_WIDE static void back_carbon(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
     const tw_carbon *c = &m->carbon[index];
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
     tw_lanes by_x = tw_lanes_of(0.0), by_alk = by_x, room;
+    if (path->scales[index][1])
+        back_scale(&path->scale_slope[index][1], a);
     for (int i = c->parts - 1; i >= 0; i--) {
         const tw_lanes *s = path->part_slope[c->first_part + i];
         TW_EACH_LANE(l)
@@ -149,6 +168,8 @@ TW_WIDE static void back_carbon(const tw_model *m, int index, const tw_path *pat
         a->fixed[TW_X_KLA_STILL].v[l] += room.v[l] * c->still_h;
         a->fixed[TW_X_KLA_JETS].v[l] += room.v[l] * c->jets_h;
     }
+    if (path->scales[index][0])
+        back_scale(&path->scale_slope[index][0], a);
 }
 
 static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)

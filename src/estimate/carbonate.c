@@ -1,6 +1,8 @@
 /* estimate/carbonate.c: the constants of the acids for the sampler, from the water model. */
 #include "estimate/carbonate.h"
 
+#include "gen/scale_tables.h"
+#include "num/elementary.h"
 #include "water/reduced.h"
 
 #define CALCIUM_MOL_PER_KG 1.0e-3    /* for the ion pairs: a tub's usual hardness */
@@ -8,7 +10,7 @@
 #define CO2_OF_AIR_ATM 4.2e-4        /* open air of the 2020s */
 
 /* Without an answer from the model (never in 0..45 C): fresh water at 25 C, as published. */
-static const tw_acid_constants FALLBACK = {4.8e-7, 6.0e-11, 1.1e-11, 3.2e-8, 6.3e-10, 1.2e-7, 8.0e-8, 1.1e3, 0.0143};
+static const tw_acid_constants FALLBACK = {4.8e-7, 6.0e-11, 1.1e-11, 3.2e-8, 6.3e-10, 1.2e-7, 8.0e-8, 1.1e3, 0.0143, 2e-2};
 
 void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_constants *out)
 {
@@ -28,5 +30,6 @@ void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_co
     out->kcy = r.kcy;
     out->kp2 = r.kp2;
     out->per_h = 1e3 * r.per_h;
+    out->scale = 1e6 * r.calcite * tw_exp(TW_LN10 * TW_SCALE_INDEX);
     out->co2_eq = 1e3 * r.co2_per_atm * CO2_OF_AIR_ATM;
 }

@@ -154,7 +154,7 @@ tw_status tw_estimate_forecast(const tw_belief *b, const tw_schedule *plan, uint
         take_acts(&w, plan, t, extra_alk);
         const double h = t > 0 ? gas : 0.0; /* of an hour, at 20 C */
         for (size_t first = 0; first < b->n; first += TW_ESTIMATE_LANES)
-            tw_estimate_walk_carbon(&w, first, h * (1.0 - jets), h * jets, &acid, extra_alk, ph);
+            tw_estimate_walk_carbon(&w, first, t > 0 ? 1.0 : 0.0, h * (1.0 - jets), h * jets, &acid, extra_alk, ph);
         note_hour(&w, t, value, scratch, ph, out);
         while (at + 1 < plan->settings && plan->set_hour[at + 1] <= t)
             at++;

@@ -11,6 +11,7 @@
 #include "estimate/level.h"
 #include "estimate/model.h"
 #include "estimate/output.h"
+#include "estimate/scale.h"
 #include "num/elementary.h"
 
 #define RATE (path->par.fixed[TW_X_DEMAND_RATE])
@@ -66,6 +67,7 @@ static void start_source(const tw_model *m, tw_path *path)
 {
     const tw_parameters *par = &path->par;
     tw_state *s = &path->state;
+    const tw_acid_constants *k = &m->acid[m->carbons > 0 ? m->carbon[0].acid : m->now_acid];
     const double hard = 1.0 - m->problem->soft_fraction;
     s->water_kg = par->fixed[TW_X_WATER];
     s->chlorine = par->fixed[TW_X_CHLORINE0];
@@ -88,6 +90,9 @@ static void start_source(const tw_model *m, tw_path *path)
     s->total[TW_T_CYA] = par->fixed[TW_X_CYANURATE];
     s->total[TW_T_BORATE] = par->fixed[TW_X_BORATE];
     s->total[TW_T_PO4] = par->fixed[TW_X_PHOSPHATE];
+    TW_EACH_LANE(l) s->h.v[l] = k->k1 * par->fixed[TW_X_CO2].v[l] / par->fixed[TW_X_ALKALINITY].v[l];
+    tw_lanes above;
+    (void)tw_estimate_scale_near(k, &s->total[TW_T_CA], &s->h, &par->fixed[TW_X_CO2], &s->near_scale, &above);
 }
 
 static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
@@ -108,7 +113,7 @@ TW_WIDE static void carbon_of_ph(const tw_acid_constants *k, tw_path *path)
     tw_state *s = &path->state;
     tw_acids a;
     tw_acid_at at;
-    tw_lanes alk, h;
+    tw_lanes alk, h, co2, above;
     acids_of(s, &a, &alk);
     TW_EACH_LANE(l) h.v[l] = -TW_LN10 * path->par.cut[TW_CUT_PH].v[l];
     h = tw_lanes_exp(h);
@@ -122,7 +127,10 @@ TW_WIDE static void carbon_of_ph(const tw_acid_constants *k, tw_path *path)
         s->total[TW_T_DIC].v[l] = none ? 1e-4 : carbon;
         path->cut_slope[0].v[l] = none ? 0.0 : -TW_LN10 * (at.w.v[l] * s_b + at.alk_c.v[l] * (s_b * b2_b - 1.0));
         path->cut_slope[1].v[l] = none ? 0.0 : s_b;
+        co2.v[l] = s->total[TW_T_DIC].v[l] * x * x / (x * x + bicarbonate + k12);
     }
+    s->h = h;
+    (void)tw_estimate_scale_near(k, &s->total[TW_T_CA], &h, &co2, &s->near_scale, &above);
     path->cut_slope[2] = at.ocl;
     path->cut_slope[3] = at.b;
     path->cut_slope[4] = at.cy;
@@ -245,6 +253,32 @@ static void note_fall(const tw_acid_constants *k, const tw_lanes *alk, const tw_
     fall[1] = s->total[TW_T_DIC];
 }
 
+static unsigned char some(const tw_lanes *x)
+{
+    int any = 0;
+    TW_EACH_LANE(l) any |= x->v[l] > 0.0;
+    return (unsigned char)any;
+}
+
+/* What falls out in half the time of an exchange with the air, before it or after (Strang's splitting). */
+static void run_scale(const tw_model *m, int index, int after, const tw_lanes *where, tw_path *path)
+{
+    const tw_carbon *c = &m->carbon[index];
+    tw_state *s = &path->state;
+    tw_lanes *total = s->total, gone, alk;
+    tw_acids a;
+    acids_of(s, &a, &alk);
+    tw_estimate_scale(&m->acid[c->acid], 0.5 * c->hours, &total[TW_T_CA], &alk, &total[TW_T_DIC], &a, where, &s->h, &gone,
+                      &path->scale_slope[index][after]);
+    TW_EACH_LANE(l)
+    {
+        s->formed.v[l] = gone.v[l] > 0.0 ? 1.0 : 0.0;
+        total[TW_T_CA].v[l] -= gone.v[l];
+        total[TW_T_ALK].v[l] -= 2.0 * gone.v[l];
+        total[TW_T_DIC].v[l] -= gone.v[l];
+    }
+}
+
 /* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched so that it is
  * exact where CO2 falls by `stretch` mmol with each mmol of carbon: 0.95 at pH 7.5, a half at 8.2, a fifth at 8.5. */
 TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
@@ -253,8 +287,13 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
     const tw_acid_constants *k = &m->acid[c->acid];
     tw_state *s = &path->state;
     tw_acids a;
-    tw_lanes alk, x, e;
+    tw_acid_root r;
+    tw_lanes alk, x, e, above;
     const int steps = path->measuring ? TW_NEWTON_MOST : c->newton;
+    path->scales[index][0] = m->ph_read && some(&s->near_scale);
+    s->formed = tw_lanes_of(0.0);
+    if (path->scales[index][0])
+        run_scale(m, index, 0, &s->near_scale, path);
     acids_of(s, &a, &alk);
     TW_EACH_LANE(l)
     {
@@ -265,7 +304,6 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
     }
     for (int i = 0; i < c->parts; i++) {
         const double stretch = c->stretch[i], inverse = 1.0 / stretch;
-        tw_acid_root r;
         tw_lanes rhs;
         tw_lanes *fall = path->part_fall[c->first_part + i];
         if (path->measuring)
@@ -297,6 +335,12 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
         slope[5] = r.share_cy;
         slope[6] = r.share_p;
     }
+    if (!m->ph_read)
+        return;
+    TW_EACH_LANE(l) s->h.v[l] = s->formed.v[l] > 0.0 ? s->h.v[l] : r.h.v[l];
+    path->scales[index][1] = (unsigned char)tw_estimate_scale_near(k, &s->total[TW_T_CA], &r.h, &r.co2, &s->near_scale, &above);
+    if (path->scales[index][1])
+        run_scale(m, index, 1, &above, path);
 }
 
 TW_WIDE static void run_dissolve(double hours, tw_path *path, size_t *count)

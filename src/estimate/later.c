@@ -68,7 +68,7 @@ static void breathe(way *w)
     parts = parts < 1.0 ? 1.0 : (parts > 4.0 ? 4.0 : parts);
     for (double k = 0.0; k < parts; k += 1.0)
         for (size_t first = 0; first < w->walk.n; first += TW_ESTIMATE_LANES)
-            tw_estimate_walk_carbon(&w->walk, first, w->still_h / parts, w->jets_h / parts, &acid, NULL, NULL);
+            tw_estimate_walk_carbon(&w->walk, first, w->hours / parts, w->still_h / parts, w->jets_h / parts, &acid, NULL, NULL);
     w->still_h = w->jets_h = w->warm_h = w->hours = 0.0;
 }
 
@@ -193,6 +193,7 @@ static void balance(const way *w, size_t i, tw_belief *out)
     out->total[TW_TOTAL_CL][i] = cl;
     out->total[TW_TOTAL_NA][i] = na > 0.0 ? na : 0.0;
     out->total[TW_TOTAL_OTHER][i] = na > 0.0 ? 0.0 : -na;
+    out->total[TW_TOTAL_CA][i] -= 1e-3 * w->walk.scale[i];
     out->total[TW_TOTAL_DIC][i] = 1e-3 * (w->walk.dic[i] > 0.0 ? w->walk.dic[i] : 0.0);
 }
 
@@ -205,7 +206,7 @@ static void write_columns(way *w, double temp_c, tw_belief *out)
     tw_acid_constants acid;
     acids_at(b, temp_c, &acid);
     for (size_t first = 0; first < walk->n; first += TW_ESTIMATE_LANES)
-        tw_estimate_walk_carbon(&w->walk, first, 0.0, 0.0, &acid, NULL, c[TW_COLUMN_PH]);
+        tw_estimate_walk_carbon(&w->walk, first, 0.0, 0.0, 0.0, &acid, NULL, c[TW_COLUMN_PH]);
     tw_estimate_walk_rates(&w->walk, floor(temp_c + 0.5));
     for (size_t i = 0; i < walk->n; i++) {
         const int begun = b->film_age_h + gone >= 0.0;

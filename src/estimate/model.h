@@ -48,6 +48,7 @@ typedef struct {
     double kocl, kb, kcy, kp2;
     double per_h;       /* mmol/kg of free H+ for each unit of activity */
     double co2_eq;      /* CO2 in balance with air, mmol/kg             */
+    double scale;       /* calcium times CO3, (mmol/kg)^2, above which scale forms */
 } tw_acid_constants;
 
 /* Charge a mmol of each acid and free base, meq, at the last pH found: where the next search starts. */
@@ -80,6 +81,7 @@ typedef struct {
 #define TW_CARBON_PARTS 4 /* pieces of one exchange with the air, at most */
 
 typedef struct {
+    double hours;
     double still_h, jets_h;     /* exposure at 20 C                 */
     int parts, acid;            /* parts: equal pieces; acid: index of constants */
     int first_part;
@@ -178,7 +180,16 @@ typedef struct {
     tw_lanes low;                          /* share of the water that is missing to the line     */
     tw_lanes made_g;                       /* what the generator made so far                 */
     tw_acid_guess guess;
+    tw_lanes near_scale, formed;           /* 1: stood near the index of scale at the last pH; some fell out in this exchange */
+    tw_lanes h;                            /* activity of H+, there or at the index: where the next search begins */
 } tw_state;
+
+/* Of what falls out as scale after an exchange with the air, mmol/kg (scale.h): by calcium, alkalinity, carbon; and the charge
+ * that a mmol of each acid holds where the index is down. */
+typedef struct {
+    tw_lanes by_ca, by_alk, by_dic;
+    tw_lanes share_ocl, share_b, share_cy, share_p;
+} tw_scale_slope;
 
 /* What the backward sweep needs of the forward one. */
 typedef struct {
@@ -199,6 +210,8 @@ typedef struct {
     tw_lanes demand_decay[TW_MAX_SUBSTEPS][4];       /* its e, f, f' and 1/G                 */
     tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
     tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
+    unsigned char scales[TW_MAX_CARBON][2];          /* 1: scale may form in some lane before, after the exchange */
+    tw_scale_slope scale_slope[TW_MAX_CARBON][2];    /* then                                 */
     tw_lanes cut_slope[6];                           /* of DIC at a cut: pH, alk, shares     */
     tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 5]; /* totals, water, chlorine, demand, combined, level */
     tw_lanes before_dose[TW_MAX_DOSES][3];           /* water, chlorine, phosphate           */

@@ -207,6 +207,7 @@ static void flush_carbon(clock_state *k)
     double parts = ceil(exposure / 1.2);
     parts = parts < 1.0 ? 1.0 : (parts > TW_CARBON_PARTS ? TW_CARBON_PARTS : parts);
     tw_carbon *c = &m->carbon[m->carbons];
+    c->hours = k->carbon_hours;
     c->still_h = k->still_h;
     c->jets_h = k->jets_h;
     c->parts = (int)parts;

@@ -9,6 +9,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/output.h"
+#include "estimate/scale.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 #include "num/normal.h"
@@ -16,7 +17,7 @@
 
 size_t tw_estimate_walk_bytes(size_t n)
 {
-    return 8 * n * sizeof(double) + n * sizeof(tw_stream) + 10 * TW_ARENA_ALIGN;
+    return 9 * n * sizeof(double) + n * sizeof(tw_stream) + 11 * TW_ARENA_ALIGN;
 }
 
 /* Uniforms to standard normals, as tw_stream_normal() makes one. */
@@ -65,6 +66,7 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
     w->made = tw_arena_take(arena, bytes);
     w->demand = tw_arena_take(arena, bytes);
     w->dic = tw_arena_take(arena, bytes);
+    w->scale = tw_arena_take(arena, bytes);
     w->loss_day = tw_arena_take(arena, bytes);
     w->made_day = tw_arena_take(arena, bytes);
     w->loss = tw_arena_take(arena, bytes);
@@ -79,6 +81,7 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
     memcpy(w->made_day, b->column[TW_COLUMN_OUTPUT_DAY], bytes);
     for (size_t i = 0; i < n; i++) {
         w->dic[i] = 1e3 * b->total[TW_TOTAL_DIC][i];
+        w->scale[i] = 0.0;
         w->stream[i] = tw_stream_make(b->seed, b->segment, TW_PURPOSE_FORECAST, (uint32_t)i);
         tw_stream_skip(&w->stream[i], b->days_drawn); /* a day draws one block */
     }
@@ -240,7 +243,7 @@ void tw_estimate_walk_on(tw_walk *w, double h, double duty, double temp_c)
 }
 
 /* An implicit step as in forward.c. Its root is the pH at its end as well: the carbon that is left meets the same H. */
-TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double still_h, double jets_h, const tw_acid_constants *k,
+TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double hours, double still_h, double jets_h, const tw_acid_constants *k,
                                      const double *extra_alk, double *ph)
 {
     const tw_belief *b = w->belief;
@@ -248,7 +251,7 @@ TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double still_h, d
     tw_acids a;
     tw_acid_root root;
     tw_acid_guess guess;
-    tw_lanes alk, e, rhs, ln;
+    tw_lanes alk, e, rhs, ln, ca, dic, near, above;
     TW_EACH_LANE(l)
     {
         const size_t i = first + (size_t)l;
@@ -262,7 +265,8 @@ TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double still_h, d
                           2.0 * b->total[TW_TOTAL_CA][i] + 2.0 * b->total[TW_TOTAL_MG][i] -
                           b->total[TW_TOTAL_CL][i] - 2.0 * b->total[TW_TOTAL_SO4][i] -
                           b->total[TW_TOTAL_OTHER][i]) +
-                   active - was;
+                   active - was - 2.0 * w->scale[i];
+        ca.v[l] = 1e3 * b->total[TW_TOTAL_CA][i] - w->scale[i];
         double x = b->column[TW_COLUMN_KLA_STILL_PER_H][i] * still_h + b->column[TW_COLUMN_KLA_JETS_PER_H][i] * jets_h;
         x = x > 12.0 ? 12.0 : x;
         e.v[l] = 0.9 * x;
@@ -280,6 +284,16 @@ TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double still_h, d
     tw_estimate_acid_solve(k, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
     if (exposed)
         TW_EACH_LANE(l) w->dic[first + (size_t)l] = rhs.v[l] - e.v[l] * root.co2.v[l];
+    if (hours > 0.0 && tw_estimate_scale_near(k, &ca, &root.h, &root.co2, &near, &above)) {
+        tw_lanes gone, at = root.h;
+        TW_EACH_LANE(l) dic.v[l] = w->dic[first + (size_t)l];
+        tw_estimate_scale(k, hours, &ca, &alk, &dic, &a, &above, &at, &gone, NULL);
+        TW_EACH_LANE(l)
+        {
+            w->scale[first + (size_t)l] += gone.v[l];
+            w->dic[first + (size_t)l] -= gone.v[l];
+        }
+    }
     if (ph == NULL)
         return;
     ln = tw_lanes_log(root.h);

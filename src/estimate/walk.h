@@ -15,6 +15,7 @@ typedef struct {
     uint32_t days;                   /* days that have begun on the way                        */
     double *chlorine, *made, *demand; /* mg per kg; the remnant is chlorine - made              */
     double *dic;                     /* mmol per kg                                            */
+    double *scale;                   /* mmol per kg that fell out since now as calcium carbonate */
     double *loss_day, *made_day;     /* today's deviations                                     */
     double *loss;                    /* 1/h, first order, at `temp_c`, without the film        */
     double *output;                  /* mg/h at full duty today                                */
@@ -31,9 +32,10 @@ int tw_estimate_walk_start(tw_walk *walk, const tw_belief *belief, tw_arena *are
 /* Go h hours (at most a few) with this duty and temperature. */
 void tw_estimate_walk_on(tw_walk *walk, double h, double duty, double temp_c);
 
-/* Exchange CO2 with the air, the group of members from `first` on: exposures in hours at 20 C, both 0 for none. extra_alk:
+/* Exchange CO2 with the air, the group of members from `first` on: exposures in hours at 20 C, both 0 for none; in as many
+ * `hours` scale forms where it does. extra_alk:
  * meq per kg of each member that the belief does not know of, or NULL. ph: of each member after it, or NULL. */
-void tw_estimate_walk_carbon(tw_walk *walk, size_t first, double still_h, double jets_h, const tw_acid_constants *acid,
+void tw_estimate_walk_carbon(tw_walk *walk, size_t first, double hours, double still_h, double jets_h, const tw_acid_constants *acid,
                              const double *extra_alk, double *ph);
 
 /* Let h hours pass for the day-to-day chance alone; the state stays. */

@@ -44,6 +44,16 @@ static double frozen(const tw_constants *at, const tw_speciation *sp, tw_species
     return tw_exp(ln);
 }
 
+/* Calcium with its pairs for each unit of its activity; 0 where there is none. */
+static double calcium_held(const tw_speciation *sp)
+{
+    double all = 0.0;
+    for (int s = 0; s < TW_SPECIES; s++)
+        if (tw_water_species[s].group == TW_GROUP_CA)
+            all += tw_water_species[s].count * sp->mol_per_kg[s];
+    return all > 0.0 ? all / (sp->mol_per_kg[TW_SPECIES_CA] * tw_exp(sp->ln_gamma[TW_SPECIES_CA])) : 0.0;
+}
+
 static double frozen_sum(const tw_constants *at, const tw_speciation *sp, const tw_species *list, int n)
 {
     double sum = 0.0;
@@ -94,6 +104,7 @@ void tw_water_reduced_from(const tw_constants *at, const tw_speciation *sp, tw_r
     out->kp1 = p2 / p3;
     out->kp2 = p1 / p2;
     out->kp3 = p0 / p1;
+    out->calcite = tw_exp(at->ln_ksp_calcite) * b0 * calcium_held(sp);
     out->co2_per_atm = tw_exp(at->ln_henry_co2 - sp->ln_gamma[TW_SPECIES_CO2]);
 }
 

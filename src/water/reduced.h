@@ -27,6 +27,8 @@ typedef struct {
     double two[2];        /* with two, over H3Cy HOCl^2: two[0] + two[1]/h (HCl2Cy, Cl2Cy-)     */
     double kp1, kp2, kp3; /* phosphate, pairs folded in                                         */
     double co2_per_atm;   /* molality of CO2 in balance with 1 atm                              */
+    double calcite;       /* calcium with its pairs times (CO3-2 + pairs) at saturation with calcite; 0: the
+                             reference water holds no calcium                                   */
 } tw_reduced;
 
 /* What is asked of a water: totals that have no acid do not matter beyond the alkalinity. */

@@ -180,6 +180,7 @@ static inline void sim_begin(sim_tub *s, uint64_t seed)
 {
     memset(s, 0, sizeof *s);
     s->act = -1;
+    s->scales = 1.0;
     s->random.state = seed * UINT64_C(0xD1342543DE82EF95) + 1;
     tw_estimate_problem_init(&s->problem, TW_WATER_FRESH);
     tw_problem *p = &s->problem;

@@ -12,6 +12,7 @@
 #include "../support/random.h"
 #include "estimate/carbonate.h"
 #include "estimate/events.h"
+#include "gen/scale_tables.h"
 
 typedef struct {
     uint64_t state;
@@ -63,6 +64,8 @@ typedef struct {
     int act;               /* an act that nobody wrote (enum tw_unlogged_act), -1 none: when, mg/kg */
     double act_h, act_size;
     int dries;             /* 1: water evaporates: 0.07 of the formula still and covered, all of it in jets and uncovered */
+    double scales;         /* over the rate at which scale forms; 0: it never does */
+    double scale;          /* that formed, mmol/kg */
     double low;            /* of the water: how far the level is below the line */
     double recalled_sd_h;  /* > 0: the first reading after the first dose was written from memory, with such an error of its hour */
     double seen, lost;     /* chlorine times hours; the same weighed by the root of chlorine over 3 mg/L */
@@ -182,6 +185,33 @@ static inline void sim_gas(sim_tub *s, double h)
     }
 }
 
+/* Over the index: calcium times CO3 over their product there, when so much (mmol/kg) has fallen out. */
+static inline double sim_saturated(const sim_tub *s, double gone)
+{
+    tw_acid_constants k;
+    sim_constants(s, s->temp, &k);
+    const double h = pow(10.0, -sim_ph(s, s->temp, s->dic - gone, s->alk - 2.0 * gone, s->c));
+    return (s->ca - gone) * (s->dic - gone) / (1.0 + h / k.k2 + h * h / (k.k1 * k.k2)) / k.scale;
+}
+
+/* Scale by Euler; what would fall out by bisection. */
+static inline void sim_scale(sim_tub *s, double h)
+{
+    if (!(s->scales > 0.0) || sim_saturated(s, 0.0) <= 1.0)
+        return;
+    double low = 0.0, high = 0.5 * (s->ca < s->dic ? s->ca : s->dic);
+    for (int i = 0; i < 14; i++) {
+        const double mid = 0.5 * (low + high);
+        *(sim_saturated(s, mid) > 1.0 ? &low : &high) = mid;
+    }
+    const double corner = TW_SCALE_CORNER, over = low < corner ? 0.5 * low * low / corner : low - 0.5 * corner;
+    const double gone = s->scales * TW_SCALE_RATE * h * over;
+    s->ca -= gone;
+    s->alk -= 2.0 * gone;
+    s->dic -= gone;
+    s->scale += gone;
+}
+
 /* Evaporation and the water that people add unseen, by Euler in the steps of the tub; Carrier's formula with the vapour
  * pressure of Buck 1981. Totals are over the water at the line. */
 static inline void sim_dry(sim_tub *s, double h)
@@ -218,6 +248,7 @@ static inline void sim_run(sim_tub *s, double until, double temp_end)
         gas_h += h;
         if (gas_h >= 0.5 || until - s->t < 1e-9) {
             sim_gas(s, gas_h);
+            sim_scale(s, gas_h);
             gas_h = 0.0;
         }
     }

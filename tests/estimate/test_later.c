@@ -192,21 +192,25 @@ static void nothing_comes_from_nowhere(void **state)
     const tw_book *book = lines_book(NULL);
     tw_belief b = at(book, 34.2);
     const size_t n = b.n;
-    double *had = malloc(3 * n * sizeof *had);
+    double *had = malloc(4 * n * sizeof *had);
     size_t poured = 0;
     for (int pass = 0; pass < 2; pass++) {
         for (size_t i = 0; i < n; i++) {
             const double active = b.total[TW_TOTAL_ACTIVE_CHLORINE][i], kg = b.column[TW_COLUMN_WATER_KG][i];
-            const double charge = b.total[TW_TOTAL_NA][i] + 2 * b.total[TW_TOTAL_CA][i] + 2 * b.total[TW_TOTAL_MG][i] -
+            /* Calcium goes as carbonate alone, if at all: what the others leave stays. */
+            const double calcium = b.total[TW_TOTAL_CA][i];
+            const double charge = b.total[TW_TOTAL_NA][i] + 2 * b.total[TW_TOTAL_MG][i] -
                                   b.total[TW_TOTAL_CL][i] - 2 * b.total[TW_TOTAL_SO4][i] - b.total[TW_TOTAL_OTHER][i] - active;
             const double chloride = b.total[TW_TOTAL_CL][i] + active + b.column[TW_COLUMN_UNDISSOLVED_G][i] / 58.443 / kg;
             if (pass == 0) {
                 had[i] = charge;
+                had[3 * n + i] = calcium;
                 had[n + i] = chloride;
                 had[2 * n + i] = b.column[TW_COLUMN_UNDISSOLVED_G][i];
                 continue;
             }
             assert_near(charge, had[i], 1e-12);
+            assert_true(calcium <= had[3 * n + i] && calcium > 0.0);
             poured += chloride > had[n + i] + 1e-12; /* by who did what nobody wrote */
             assert_true(chloride > had[n + i] - 1e-12);
             assert_true(b.column[TW_COLUMN_UNDISSOLVED_G][i] < had[2 * n + i]);

@@ -111,8 +111,29 @@ static void minutes_of_the_moves(void **state)
     assert_near(m.air_to_ph, 7.4, 1e-9);
 }
 
+/* The middle water after the first pours of a visit: as far as it has any, whatever stands behind them. */
+static void the_middle_after_some_of_the_pours(void **state)
+{
+    (void)state;
+    one_water((kit){37, 7.4, 80, 100, 10, 1000, 20}, 1000);
+    A.source = kit_water((kit){15, 7.4, 40, 60, 10, 50, 20});
+    stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 0);
+    stock(TW_SUBSTANCE_SODIUM_BICARBONATE, 0);
+    freeze();
+    const tw_visit v = {.additions = 2, .stock = {0, 1, 0}, .grams = {300.0, 50.0, 999.0}, .share = 0.25, .keeps = 1.0};
+    tw_water want = tw_dose_exchange(R.middle_water, &A.source, 0.25);
+    for (size_t k = 0; k <= 3; k++) {
+        const tw_water got = tw_dose_tell_middle(&R, &v, k);
+        for (int t = 0; t < TW_TOTALS; t++)
+            assert_near(got.total_mol_per_kg[t], want.total_mol_per_kg[t], 1e-15);
+        if (k < 2)
+            want = tw_dose_apply(want, R.middle_kg, &A.stock[v.stock[k]].substance, v.grams[k]);
+    }
+}
+
 int main(int argc, char **argv)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(hours_of_air_are_the_integral), cmocka_unit_test(minutes_of_the_moves)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(hours_of_air_are_the_integral), cmocka_unit_test(minutes_of_the_moves),
+                                       cmocka_unit_test(the_middle_after_some_of_the_pours)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -227,6 +227,8 @@ static void boxes_by_the_table(void **state)
                                      TW_FAMILY_CALCIUM, TW_FAMILY_REDUCER, TW_FAMILY_CAL_HYPO, TW_FAMILY_ACID};
     const size_t n = sizeof LOAD / sizeof *LOAD;
     uint32_t box[sizeof LOAD / sizeof *LOAD];
+    for (size_t i = 0; i < n; i++)
+        box[i] = 3; /* of another day */
     const size_t boxes = tw_dose_boxes(LOAD, n, box);
     assert_in_range(boxes, 4, 6);
     for (size_t a = 0; a < n; a++)
@@ -234,6 +236,7 @@ static void boxes_by_the_table(void **state)
             const tw_dose_pair *pair = tw_dose_pair_of(LOAD[a], LOAD[b]);
             assert_true(box[a] != box[b] || pair == NULL || !pair->boxes);
         }
+    assert_int_equal(box[0], 0);
     assert_int_equal(box[0], box[1]); /* acid and salt */
     assert_int_equal(box[0], box[8]); /* acid and acid */
     assert_true(box[2] != box[0] && box[4] != box[2] && box[7] != box[4]);

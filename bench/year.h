@@ -83,7 +83,7 @@ static inline void year_add(year *y, const char *kind, const char *members)
     if (y->n == YEAR_LINES ||
         tw_logbook_compose(typed, n, TW_CHECK_IMPORTED, y->line[y->n], sizeof y->line[0] - 1, &length, &fault) != TW_OK) {
         char text[300] = "";
-        (void)tw_logbook_fault_text(&fault, text, sizeof text);
+        (void)tw_logbook_fault_text(&fault, NULL, text, sizeof text);
         (void)fprintf(stderr, "bench: no entry: %s %s (%s)\n", kind, members, text);
         abort();
     }

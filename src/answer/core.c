@@ -66,6 +66,11 @@ int tw_core_init(void *mem, size_t bytes, size_t max_entries, size_t max_text, t
     return (int)tw_logbook_book_init(at, book_bytes, max_entries, max_text, &core->book);
 }
 
+const tw_language *tw_answer_language(const tw_core *core)
+{
+    return core->has_language ? &core->language : NULL;
+}
+
 int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault_text, size_t fault_cap)
 {
     tw_fault fault;
@@ -74,7 +79,7 @@ int tw_core_add_line(tw_core *core, const char *line, size_t n, char *fault_text
     if (fault_text != NULL && fault_cap > 0) {
         fault_text[0] = '\0';
         if (status != TW_OK)
-            (void)tw_logbook_fault_text(&fault, fault_text, fault_cap);
+            (void)tw_logbook_fault_text(&fault, tw_answer_language(core), fault_text, fault_cap);
     }
     return (int)status;
 }
@@ -174,7 +179,7 @@ int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t
         tw_answer_sink_text(&sink, out, cap, ask.now, ask.width);
     else
         tw_answer_sink_json(&sink, out, cap, ask.now);
-    sink.language = core->has_language ? &core->language : NULL;
+    sink.language = tw_answer_language(core);
     tw_answer_open(&sink, TW_KEY_ANSWER);
     tw_answer_head(core, &ask, row->of_tub ? &tub : NULL, &sink);
     row->view(core, &ask, row->of_tub ? &tub : NULL, &sink);

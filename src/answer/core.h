@@ -95,6 +95,9 @@ const tw_fan *tw_answer_fan_over(tw_core *core, const tw_belief *belief, const t
 /* Tell the name of that forecast (NULL: everything stays as it is), and for people where the card speaks of it. */
 void tw_answer_tell_forecast(const tw_belief *belief, const tw_schedule *plan, uint32_t hours, int to_people, tw_sink *sink);
 
+/* The language of answers; NULL is English. */
+const tw_language *tw_answer_language(const tw_core *core);
+
 /* Read a question. now_given is required for every word. TW_ERR_FORMAT, TW_ERR_UNKNOWN (a word or
  * an option that is not known), TW_ERR_MISSING (no at=). */
 tw_status tw_answer_ask_read(tw_text question, tw_ask *out);

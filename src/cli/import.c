@@ -165,7 +165,7 @@ static void refuse_all(const tw_cli_lines *lines, taken *sum)
         memset(&fault, 0, sizeof fault);
         said.taken = TW_SYNC_REFUSED;
         (void)tw_logbook_line_read(lines->line[i], TW_CHECK_IMPORTED, &room, &entry, &fault);
-        (void)tw_logbook_fault_text(&fault, said.sentence, sizeof said.sentence);
+        (void)tw_logbook_fault_text(&fault, NULL, said.sentence, sizeof said.sentence);
         count(lines, i, &said, sum);
     }
 }

@@ -80,7 +80,7 @@ int tw_cli_lines_bad(tw_cli *cli, const char *what, size_t number, const tw_faul
     char *detail = malloc(cap);
     if (detail == NULL)
         return tw_cli_no_memory(cli);
-    (void)tw_logbook_fault_text(fault, sentence, sizeof sentence);
+    (void)tw_logbook_fault_text(fault, NULL, sentence, sizeof sentence);
     (void)snprintf(line, sizeof line, "%zu", number);
     (void)snprintf(detail, cap, "%s, line %zu: %s\n%s", what, number, sentence, more);
     const int code = tw_cli_problem_with(cli, TW_EXIT_BAD_INPUT, "line", "a line is not as it must be", detail,

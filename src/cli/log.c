@@ -71,7 +71,7 @@ static int compose_one(tw_cli *cli, tw_core *core, tw_taken *t, tw_draft *draft)
     const tw_status status = tw_logbook_compose(typed, n, TW_CHECK_DRAFT, t->room[k], TW_LINE_BYTES, &length, &fault);
     if (status != TW_OK) {
         char text[TW_FAULT_TEXT_BYTES];
-        (void)tw_logbook_fault_text(&fault, text, sizeof text);
+        (void)tw_logbook_fault_text(&fault, tw_answer_language(core), text, sizeof text);
         const char *const members[][2] = {{"field", fault.field}, {"value", fault.value}, {"allowed", fault.allowed},
                                           {"fault", tw_logbook_fault_name(fault.id)}};
         char detail[96];
@@ -140,7 +140,7 @@ static int ask_back(tw_cli *cli, tw_cli_book *book, const tw_taken *t)
     if (tw_logbook_book_tub(book->core->book, t->tub.id, cli->now, &known) != TW_OK) { /* a new tub has no card yet */
         char text[TW_SENTENCE_BYTES];
         size_t length = 0;
-        (void)tw_answer_say(&question[0], book->core->has_language ? &book->core->language : NULL, cli->now, text, sizeof text, &length);
+        (void)tw_answer_say(&question[0], tw_answer_language(book->core), cli->now, text, sizeof text, &length);
         return tw_cli_problem(cli, TW_EXIT_ASKED_BACK, "asked-back", text, "Write it again as it is meant, or as it is with --yes.");
     }
     return ask_with(cli, book, "check", t->draft, t->drafts);

@@ -83,7 +83,7 @@ static void put_text(writer *w, const char *text)
     put(w, text, strlen(text));
 }
 
-static void put_argument(writer *w, const tw_fault *fault, tw_text name)
+static void put_argument(writer *w, const tw_fault *fault, const tw_language *language, tw_text name)
 {
     if (tw_units_text_is(name, "field")) {
         put_text(w, fault->field);
@@ -94,7 +94,7 @@ static void put_argument(writer *w, const tw_fault *fault, tw_text name)
     } else if (tw_units_text_is(name, "token")) {
         put_text(w, fault->value);
     } else if (tw_units_text_is(name, "allowed")) {
-        put_text(w, fault->allowed);
+        put_text(w, tw_units_language_term(language, tw_units_text(fault->allowed)).at);
     } else {
         char digits[20];
         size_t n = 0, at = fault->at;
@@ -106,22 +106,22 @@ static void put_argument(writer *w, const tw_fault *fault, tw_text name)
     }
 }
 
-size_t tw_logbook_fault_text(const tw_fault *fault, char *buf, size_t cap)
+size_t tw_logbook_fault_text(const tw_fault *fault, const tw_language *language, char *buf, size_t cap)
 {
     if (cap == 0)
         return 0;
     TW_REQUIRE((unsigned)fault->id < (unsigned)TW_FAULTS);
     writer w = {buf, cap, 0};
-    for (const char *at = tw_logbook_faults[fault->id].text; *at != '\0'; at++) {
+    for (const char *at = tw_units_language_term(language, tw_units_text(tw_logbook_faults[fault->id].text)).at; *at != '\0'; at++) {
         if (*at != '{') {
             put(&w, at, 1);
             continue;
         }
         const char *end = at;
-        while (*end != '}') /* the generator has checked that every argument ends */
+        while (*end != '}' && end[1] != '\0')
             end++;
         const tw_text name = {at + 1, (size_t)(end - at - 1)};
-        put_argument(&w, fault, name);
+        put_argument(&w, fault, language, name);
         at = end;
     }
     w.buf[w.n] = '\0';

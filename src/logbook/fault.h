@@ -10,6 +10,7 @@
 
 #include "gen/entry_tables.h" /* enum tw_fault_id: TW_FAULT_NONE, TW_FAULT_MISSING, ... */
 #include "num/status.h"
+#include "units/language.h"
 #include "units/text.h"
 
 /* Room for the parts of a fault, each with its zero. */
@@ -26,9 +27,9 @@ typedef struct tw_fault {
     char allowed[TW_FAULT_ALLOWED_BYTES]; /* what may stand there                                  */
 } tw_fault;
 
-/* The sentence of a fault, zero-ended, cut to cap - 1 bytes; returns its length.
+/* The sentence of a fault in a language (NULL: English), zero-ended, cut to cap - 1 bytes; returns its length.
  * The empty text for TW_FAULT_NONE. */
-size_t tw_logbook_fault_text(const tw_fault *fault, char *buf, size_t cap);
+size_t tw_logbook_fault_text(const tw_fault *fault, const tw_language *language, char *buf, size_t cap);
 
 /* The id of a fault as a word ("wrong-unit"), for problem objects and tests. Never NULL. */
 const char *tw_logbook_fault_name(tw_fault_id id);

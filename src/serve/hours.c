@@ -108,7 +108,7 @@ void tw_serve_hour_compose(const json_t *object, tw_text device, const char *tub
         return;
     one->taken = TW_HOUR_REFUSED;
     one->reason = tw_logbook_fault_name(fault.id);
-    (void)tw_logbook_fault_text(&fault, one->sentence, sizeof one->sentence);
+    (void)tw_logbook_fault_text(&fault, NULL, one->sentence, sizeof one->sentence);
 }
 
 tw_status tw_serve_hour_same(void *to, tw_text line)

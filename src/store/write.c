@@ -16,7 +16,7 @@ static tw_status entry_fault(tw_store_fault *fault, size_t index, const tw_fault
 {
     char sentence[TW_FAULT_TEXT_BYTES];
     char detail[TW_STORE_DETAIL_BYTES];
-    (void)tw_logbook_fault_text(why, sentence, sizeof sentence);
+    (void)tw_logbook_fault_text(why, NULL, sentence, sizeof sentence);
     (void)snprintf(detail, sizeof detail, "line %zu: %s", index + 1, sentence);
     (void)tw_store_fault_set(fault, TW_STORE_ENTRY, detail);
     const tw_status status = tw_logbook_fault_status(why->id);

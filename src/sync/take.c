@@ -48,7 +48,7 @@ static int acceptable(const tw_sync_batch *in, size_t index, const tw_sync_way *
     if (item->hashed && memcmp(item->hash, result->hash, TW_SHA256_BYTES) != 0)
         return refuse(result, "altered", "This line is not the one that was sent: it has another hash.");
     if (!readable) {
-        (void)tw_logbook_fault_text(&why, result->sentence, sizeof result->sentence);
+        (void)tw_logbook_fault_text(&why, NULL, result->sentence, sizeof result->sentence);
         return refuse(result, tw_logbook_fault_name(why.id), "");
     }
     if (way->judge != NULL && !way->judge(way->judge_to, &entry, result))

@@ -87,7 +87,7 @@ int32_t tw_wasm_add_line(uint32_t n)
 /* A refusal as three texts with a zero between them. */
 static int32_t refuse(tw_status status, const tw_fault *fault)
 {
-    length = (uint32_t)tw_logbook_fault_text(fault, answer, sizeof answer);
+    length = (uint32_t)tw_logbook_fault_text(fault, tw_answer_language(core), answer, sizeof answer);
     const char *const more[] = {fault->field, fault->value};
     for (int i = 0; i < 2; i++) {
         const size_t n = strlen(more[i]);

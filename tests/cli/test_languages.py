@@ -42,7 +42,7 @@ MORE = [
     ("2026-03-24T08:30:00+01:00", "tub new Rock volume=1200L"),
     ("2026-03-24T08:31:00+01:00", "-t Rock log seen trip"),
 ]
-ASKED = [*((view, tub) for tub in ("Barn", "Cedar") for view in VIEWS), *((view, tub) for tub in ("Garden", "Pond", "Rock") for view in ("now", "why", "bathing", "logbook")),
+ASKED = [*((view, tub) for tub in ("Barn", "Cedar") for view in VIEWS), *((view, tub) for tub in ("Garden", "Pond", "Rock") for view in ("now", "why", "bathing", "logbook")), ("now", "Deck"), ("forecast", "Deck"), ("now", "Loft"),
          ("tubs", "")]
 ARGUMENT = re.compile(r"\{([a-z_]+):([a-z0-9]+)\}")
 
@@ -126,6 +126,17 @@ def english_labels(text: str) -> list[str]:
     return [line for line in text.splitlines() for label in labels if re.match(rf"\s*{re.escape(label)}(\s|$)", line)]
 
 
+# What an entry is refused for, with the sentence of the refusal.
+BAD = [("ph=99", "ist zu hoch; erlaubt sind 0 bis 14"), ("ta=abc by drops", "ist keine einfache Zahl; erlaubt sind 0 bis 2000 mg/L"), ("bathers 400 for 20 min", "erlaubt sind ganze Zahlen 1 bis 50"),
+       ("temp=140", "erlaubt sind -5 bis 60 °C"), ("volume 3 gal by clock", "hat mehr als eine Bedeutung"), ("added 3 L no-such-thing", "ist nicht bekannt; erlaubt sind")]
+
+
+def refused_entries(claims: Claims, book: Book) -> None:
+    for words, wanted in BAD:
+        done = subprocess.run([os.environ["TUBWRIGHT"], "--at", NOW, "-t", "Barn", "--language", LANGUAGE, "log", *words.split()], env=book.env, capture_output=True, text=True, check=False)
+        claims.add(done.returncode == 3 and wanted in done.stderr, f"log {words}: refused in the language", done.stderr)
+
+
 def refusals(claims: Claims) -> None:
     """Everything has a text, and the generator refuses by name what is not as it must be."""
     lacks = lacking(SRC / "data", LANGUAGE)
@@ -168,6 +179,7 @@ def main() -> None:
         claims.add(len(counts) >= 120, f"{len(counts)} different sentences were said", "")
         wide = [line for line in text.splitlines() if len(line) > 60]
         claims.add(not wide, "no line is wider than 60 columns", "\n".join(wide[:5]))
+        refused_entries(claims, book)
         if Path(os.environ.get("WASM", "")).is_file():
             lines = Path(folder) / "lines.jsonl"
             lines.write_bytes(book.run("export"))

@@ -20,7 +20,7 @@ static void must_speak(const tw_fault *fault)
 {
     char text[TW_FAULT_TEXT_BYTES];
     must(fault->id != TW_FAULT_NONE);
-    must(tw_logbook_fault_text(fault, text, sizeof text) > 10);
+    must(tw_logbook_fault_text(fault, NULL, text, sizeof text) > 10);
 }
 
 static void form(tw_text line)

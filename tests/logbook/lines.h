@@ -58,7 +58,7 @@ static inline tw_status test_compose(test_line *out, tw_fault *fault, tw_check_m
         tw_fault line_fault;                                                    \
         char line_text[TW_FAULT_TEXT_BYTES];                                    \
         if (COMPOSE((out), &line_fault, __VA_ARGS__) != TW_OK) {                \
-            tw_logbook_fault_text(&line_fault, line_text, sizeof line_text);    \
+            tw_logbook_fault_text(&line_fault, NULL, line_text, sizeof line_text);    \
             print_error("# %s\n", line_text);                                   \
             fail();                                                             \
         }                                                                       \
@@ -81,7 +81,7 @@ static inline tw_time test_time(const char *text)
 static inline const char *test_sentence(const tw_fault *fault)
 {
     static char text[TW_FAULT_TEXT_BYTES];
-    tw_logbook_fault_text(fault, text, sizeof text);
+    tw_logbook_fault_text(fault, NULL, text, sizeof text);
     return text;
 }
 

@@ -128,7 +128,7 @@ static void refused(const example *e, const char *field, tw_fault_id want, int n
     status[2] = tw_logbook_line_read(test_text(&line), TW_CHECK_IMPORTED, &room, &entry, &fault[2]);
     cases++;
     for (int way = 0; way < 3; way++) {
-        tw_logbook_fault_text(&fault[way], sentence[way], sizeof sentence[way]);
+        tw_logbook_fault_text(&fault[way], NULL, sentence[way], sizeof sentence[way]);
         if (way == 2 && newer) {
             if (status[way] != TW_OK)
                 print_error("# %s of %s: not kept: %s\n", field, get(e, "kind"), sentence[way]);

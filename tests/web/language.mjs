@@ -24,6 +24,14 @@ claims.add(await until(async () => (await said().catch(() => "")) === language),
 await page.evaluate((hash) => (location.hash = hash), `#/${tub}/now`);
 await settled(page);
 claims.add((await shows()).length === 0, `the card has the terminal's ${sentences.length} sentences`, (await shows()).join("\n"));
+await page.evaluate((hash) => (location.hash = hash), `#/${tub}/write/bathers`);
+await page.locator("form input").first().fill("400");
+await page.locator("form input").nth(1).fill("20");
+await page.locator("form .key.next").click();
+const refusal = await page.getByRole("alert").first().innerText();
+claims.add(/"400" ist zu hoch; erlaubt sind ganze Zahlen/.test(refusal), "what is refused is refused in it", refusal);
+await page.evaluate((hash) => (location.hash = hash), `#/${tub}/now`);
+await settled(page);
 await kept(page);
 await page.reload();
 await settled(page);

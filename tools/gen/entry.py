@@ -36,7 +36,6 @@ typedef struct {
 
 typedef struct {
     const char *word, *short_word; /* short_word: what people may type instead, "" none */
-    const char *meaning;
 } tw_word_row;
 
 typedef struct {
@@ -54,7 +53,6 @@ typedef struct {
     double min, max;            /* in the inside unit; a fact, not a limit of good water */
     int decimals;               /* shown to people                         */
     const char *allowed, *units;
-    const char *source, *mark;
 } tw_analyte_row;
 
 typedef struct {
@@ -75,7 +73,6 @@ typedef struct {
     int fields;
     tw_field field[4];
     const char *allowed; /* words that field[0] may have, for TW_RULE_ALLOWS */
-    const char *meaning;
 } tw_rule_row;
 
 typedef struct {
@@ -165,8 +162,7 @@ def numbers(model: Model) -> list[str]:
             c_name("quantity", row["quantity"]), c_name("basis", row["basis"]), bits("quantity", [row["quantity"]]),
             bits("basis", bases), units[row["default_unit"]], c_number(row["min"]), c_number(row["max"]),
             row["decimals"], c_string(span(row["min"], row["max"], analyte_unit(row))),
-            c_string(" ".join(model.unit_words([row["quantity"]], bases))), c_string(row["source"]),
-            c_string(row["mark"])]) + "},")
+            c_string(" ".join(model.unit_words([row["quantity"]], bases)))]) + "},")
     out += ["};", "", "const tw_setting_row tw_logbook_settings[TW_SETTING_WORDS] = {"]
     for row in model.settings:
         if not row["quantity"]:
@@ -189,7 +185,7 @@ def source(model: Model) -> list[str]:
     out += [f"    {c_name('field', f)}," for f in sorted(model.fields(), key=str.encode)] + ["};", ""]
     for name, words in model.sets.items():
         out.append(f"static const tw_word_row WORDS_{name.upper().replace('-', '_')}[] = {{")
-        out += [f"    {{{c_string(w['word'])}, {c_string(w['short'])}, {c_string(w['meaning'])}}}," for w in words]
+        out += [f"    {{{c_string(w['word'])}, {c_string(w['short'])}}}," for w in words]
         out += ["};", ""]
     out.append("const tw_set_row tw_logbook_sets[TW_SETS] = {")
     for name, words in model.sets.items():
@@ -212,7 +208,7 @@ def source(model: Model) -> list[str]:
         out.append("    {" + ", ".join([
             kind, c_name("field", row["when"]), c_string(row["words"]), c_name("rule", row["rule"]), str(len(named)),
             "{" + ", ".join([c_name("field", f) for f in named] + ["TW_FIELDS"] * (4 - len(named))) + "}",
-            c_string(" ".join(words[1:]) if row["rule"] == "allows" else ""), c_string(row["meaning"])]) + "},")
+            c_string(" ".join(words[1:]) if row["rule"] == "allows" else "")]) + "},")
     out += ["};", "", "const tw_fault_row tw_logbook_faults[TW_FAULTS] = {", '    {"none", "", TW_OK},']
     out += [f"    {{{c_string(f['fault'])}, {c_string(f['text'])}, {STATUSES[f['status']]}}}," for f in model.faults]
     out += ["};", "", "const char *const tw_logbook_substances[TW_SUBSTANCE_NAMES + 1] = {"]

@@ -11,7 +11,10 @@ import re
 from pathlib import Path
 
 from _common import read_csv
+from _entry import allowed, analyte_unit, load, setting_unit, span
 
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+RANGE = re.compile(r"(?:whole numbers )?-?\d[\d.]* to -?\d")
 ARGUMENT = re.compile(r"\{[a-z_]+(?::[a-z0-9]+)?\}")
 
 
@@ -44,7 +47,27 @@ def names_of_tables(data_dir: Path) -> set[str]:
             *(row[column] for row in table(data_dir / "entry/kinds.csv") if row["kind"] in KINDS for column in ("kind", "summary")),
             *(row["meaning"] for row in fields), *(row["word"] for row in words if row["set"] in WORDS),
             *(row["meaning"] for row in words if row["set"] in used | {"role"}),
-            *column(data_dir / "units.csv", "name"), "% an hour", *SPOKEN}
+            *column(data_dir / "units.csv", "name"), *column(data_dir / "entry/faults.csv", "text"), *map(shape, ranges(data_dir)), "% an hour", *SPOKEN}
+
+
+def ranges(data_dir: Path) -> set[str]:
+    """What fields allow, as a refusal says it: "0 to 100 mg/L", "a date such as 2026-03-24"; lists of words stay as they are typed."""
+    model = load(data_dir)
+    found = {allowed(model, row) for row in model.rows if row["type"] not in ("word", "unit")}
+    found |= {span(row["min"], row["max"], analyte_unit(row)) for row in model.analytes}
+    found |= {span(row["min"], row["max"], setting_unit(row)) for row in model.settings if row["quantity"] != "fraction"}
+    return {text for text in found if text} | {"0 to 100 percent or 0 to 24 h a day"}
+
+
+def shape(text: str) -> str:
+    """A range without its numbers, so that one term serves all of its kind: "N to N mg/L"."""
+    return NUMBER.sub("N", text) if RANGE.match(text) else text
+
+
+def filled(text: str, theirs: str, point: str) -> str:
+    """A range in a language: its shape there with these numbers."""
+    numbers = NUMBER.findall(text)
+    return re.sub(r"\bN\b", lambda _: numbers.pop(0).replace(".", point), theirs) if RANGE.match(text) else theirs
 
 
 def rooms(data_dir: Path, language: str) -> dict[str, tuple[dict[str, str], dict[str, str]]]:
@@ -63,8 +86,8 @@ def check(name: str, english: dict[str, str], texts: dict[str, str]) -> None:
     for key, text in texts.items():
         if key not in english:
             raise SystemExit(f"{name}: {key} is no sentence in English")
-        if not text or text != text.strip() or "\n" in text or "\0" in text:
-            raise SystemExit(f"{name}: {key}: one line, no blanks around")
+        if not text or text.strip() != text.lstrip() or "\n" in text or "\0" in text:
+            raise SystemExit(f"{name}: {key}: one line, no blanks behind")
         if set(ARGUMENT.findall(text)) != set(ARGUMENT.findall(english[key])):
             raise SystemExit(f"{name}: {key} has other arguments than in English")
 
@@ -74,6 +97,7 @@ def terms(data_dir: Path, language: str) -> dict[str, str]:
     rows = {row["term"]: row["text"] for row in read_csv(path, ["term", "text"])}
     for key in sorted(rows.keys() - names_of_tables(data_dir)):
         raise SystemExit(f"{path.name}: '{key}' is no name that a table shows")
+    check(path.name, {key: key for key in rows}, rows)
     return rows
 
 
@@ -92,7 +116,9 @@ def pack(data_dir: Path, language: str) -> bytes:
         # What an analyte is called, and what is asked, are sentences already.
         pairs |= {"=" + english[key]: text for key, text in both.items() if key.startswith("analyte-")}
         pairs |= {"=" + key.removeprefix("question-"): text for key, text in both.items() if key.startswith("question-")}
-    pairs |= {"=" + key: text for key, text in terms(data_dir, language).items()}
+    names = terms(data_dir, language)
+    pairs |= {"=" + key: text for key, text in names.items()}
+    pairs |= {"=" + text: filled(text, names[shape(text)], pairs["form-decimal"]) for text in ranges(data_dir) if shape(text) in names}
     texts_in_order = [text for key in sorted(pairs, key=lambda name: name.encode("utf-8")) for text in (key, pairs[key])]
     return "".join(text + "\0" for text in ["tubwright language 1", language, *texts_in_order]).encode("utf-8")
 

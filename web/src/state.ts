@@ -99,7 +99,7 @@ export async function begin(): Promise<void> {
     const module = compile(WASM);
     book = remote<Book>(new Worker(BOOK_WORKER, { type: "module" }), hear);
     answers = remote<Answers>(new Worker(ANSWERS_WORKER, { type: "module" }));
-    const opened = module.then((compiled) => Promise.all([book.open(compiled), answers.open(compiled, spoken())]));
+    const opened = module.then((compiled) => Promise.all([book.open(compiled, spoken()), answers.open(compiled, spoken())]));
     opened.catch(() => {}); // awaited below
     await recall();
     // A large logbook comes in portions, so that the page can be touched meanwhile. What is told of is stored.

@@ -1,6 +1,7 @@
 // Worker: the logbook of this device. Reads it, writes entries behind its own chain, meets the server.
 import { begin, Full, type Core, type Field } from "../core/module";
 import { answerCalls, Fault } from "../lib/remote";
+import { packOf } from "../lib/say";
 import { meet, type Met } from "./meet";
 import { open, settled, State, type Row } from "./shelf";
 
@@ -86,10 +87,12 @@ function listen(): void {
 }
 
 const methods = {
-  /** Read what is stored. A device that never wrote gets a writer's id of its own, which is returned. */
-  async open(module: WebAssembly.Module): Promise<string> {
+  /** Read what is stored; refusals are in this language. A device that never wrote gets a writer's id of its own, which is returned. */
+  async open(module: WebAssembly.Module, language: string): Promise<string> {
+    const pack = packOf(language);
     [core, shelf] = await Promise.all([begin(module), open()]);
     core.reset();
+    core.language(await pack);
     const known = await shelf.get<string>("facts", "writer");
     writer = known ?? core.id(Date.now());
     if (!known) await shelf.put("facts", writer, "writer");

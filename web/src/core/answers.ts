@@ -30,7 +30,6 @@ let ahead: { behind: number; lines: string[] } | null = null;
 /** All lines anew, into this core. */
 function fill(into: Core, lines: string[]): void {
   into.reset(lines);
-  into.language(pack);
   for (const line of lines) into.add(line);
 }
 
@@ -40,8 +39,8 @@ const methods = {
     compiled = module;
     const bytes = packOf(language);
     [core, shelf] = await Promise.all([begin(module), open()]);
+    pack = await bytes;
     core.reset();
-    pack = (await bytes) ?? pack;
     core.language(pack);
   },
   /** Take in lines that are stored. What was worked out ahead of just these takes the place of the core. */
@@ -64,7 +63,7 @@ const methods = {
   /** Ask ahead of drafts: of the lines that they will be behind the last one of this writer. */
   async ahead(tub: string, writer: string, drafts: string[], question: string): Promise<void> {
     await give(tub);
-    spare ??= await begin(compiled);
+    if (!spare) (spare = await begin(compiled)).language(pack);
     fill(spare, stored);
     const bytes = core.keep(program) ?? (await shelf.get<Kept>("kept", tub))?.bytes;
     if (bytes) spare.kept(program, bytes);

@@ -68,12 +68,17 @@ function wrap(core: Exports) {
     const [sentence = "", field = "", value = ""] = answer().split("\0");
     throw new Fault(sentence, { field, value } satisfies Refusal);
   }
+  let pack: Uint8Array = new Uint8Array(0);
+  function speak(): void {
+    if (core.tw_wasm_language(give(pack)) !== 0) console.warn(answer());
+  }
   return {
-    /** Begin empty, with room for these lines and half as much again. */
+    /** Begin empty, with room for these lines and half as much again, in the language of before. */
     reset(lines: string[] = []): void {
       const text = lines.reduce((sum, line) => sum + line.length, 0);
       const status = core.tw_wasm_room(Math.max(ENTRIES, Math.ceil(1.5 * lines.length)), Math.max(TEXT, 2 * text));
       if (status !== 0) throw new Full("this device has no memory for so many entries");
+      speak();
     },
     /** Add a line; adding it again changes nothing. */
     add(line: string): void {
@@ -91,9 +96,10 @@ function wrap(core: Exports) {
       return answer();
     },
     seal: () => (core.tw_wasm_seal(), answer()),
-    /** Answer in the language of a pack; no bytes: in English. */
-    language(pack: Uint8Array): void {
-      if (core.tw_wasm_language(give(pack)) !== 0) console.warn(answer());
+    /** Answer and refuse in the language of a pack; no bytes: in English. */
+    language(bytes: Uint8Array): void {
+      pack = bytes;
+      speak();
     },
     ask(question: string): { outcome: number; text: string } {
       const status = core.tw_wasm_ask(give(utf8.encode(question)));

@@ -10,21 +10,19 @@ const pack = new Map<string, string>();
 export const languages = ["en", ...LANGUAGES];
 export const spoken = () => language;
 
-/** The bytes of a language; null for English, and where it cannot be had. */
-export async function packOf(wanted: string): Promise<Uint8Array | null> {
-  if (!LANGUAGES.includes(wanted)) return null;
+/** The bytes of a language; none for English, and where it cannot be had. */
+export async function packOf(wanted: string): Promise<Uint8Array> {
+  if (!LANGUAGES.includes(wanted)) return new Uint8Array(0);
   try {
     const response = await fetch(`/app/${wanted}.language`);
-    return response.ok ? new Uint8Array(await response.arrayBuffer()) : null;
+    return new Uint8Array(response.ok ? await response.arrayBuffer() : []);
   } catch {
-    return null;
+    return new Uint8Array(0);
   }
 }
 
 export async function speak(wanted: string): Promise<void> {
-  const bytes = await packOf(wanted);
-  if (!bytes) return;
-  const [form, tag = "", ...rest] = new TextDecoder().decode(bytes).split("\0");
+  const [form, tag = "", ...rest] = new TextDecoder().decode(await packOf(wanted)).split("\0");
   if (form !== "tubwright language 1") return; // as the core does
   for (let i = 0; i + 1 < rest.length; i += 2) pack.set(rest[i]!, rest[i + 1]!);
   language = tag;

@@ -122,8 +122,10 @@ await other.page.getByLabel("It is").fill("180");
 await tap(other.page, "Correct it");
 await settled(other.page);
 await page.clock.setFixedTime(new Date("2026-03-24T10:41:00+01:00"));
+const corrected = Date.now();
 await page.getByText("alkalinity 180").first().waitFor({ timeout: 20000 }).catch(() => {});
 await page.locator("s", { hasText: "alkalinity 120" }).waitFor({ timeout: 20000 }).catch(() => {});
+console.log(`# heard of after ${((Date.now() - corrected) / 1000).toFixed(1)} s`);
 claims.add((await page.locator("s", { hasText: "alkalinity 120" }).count()) === 1, "the other phone hears of it: the old value stays, struck through", await page.locator("main").innerText());
 // By the keyboard alone: pH by strip, between two blocks, one tap more.
 async function reach(name) {

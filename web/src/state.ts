@@ -119,6 +119,7 @@ export async function begin(): Promise<void> {
 
 /** Try to meet the server now, and again when the network comes back or the page is looked at. */
 export async function meetServer(): Promise<void> {
+  lastTry = Date.now();
   known.sending = true;
   changed();
   try {
@@ -130,8 +131,10 @@ export async function meetServer(): Promise<void> {
 }
 self.addEventListener?.("online", () => known.ready && void meetServer());
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && known.ready && void meetServer());
-// Entries of others are told as they arrive; this is for a server that went away and came back.
-setInterval(() => known.ready && document.visibilityState === "visible" && (known.met?.how !== "met" || waiting() > 0) && void meetServer(), 30_000);
+// Entries of others are told as they arrive; this is for a server that went away and came back, and for a stream that died unnoticed.
+const UNHEARD_MS = 5 * 60_000;
+let lastTry = 0;
+setInterval(() => known.ready && document.visibilityState === "visible" && (known.met?.how !== "met" || waiting() > 0 || Date.now() - lastTry > UNHEARD_MS) && void meetServer(), 30_000);
 
 // ---- entries ------------------------------------------------------------------------------------------------
 

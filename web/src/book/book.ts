@@ -86,6 +86,12 @@ function listen(): void {
   stream.addEventListener("cursor", () => void meetOnce().catch(() => {}));
 }
 
+// A stream over a network that went away may look open for minutes: it is begun anew at the next meeting.
+self.addEventListener("offline", () => {
+  stream?.close();
+  stream = null;
+});
+
 const methods = {
   /** Read what is stored; refusals are in this language. A device that never wrote gets a writer's id of its own, which is returned. */
   async open(module: WebAssembly.Module, language: string): Promise<string> {

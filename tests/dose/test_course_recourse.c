@@ -195,11 +195,29 @@ static void air_is_a_visit(void **state)
     }
 }
 
+/* Carbon dioxide goes with air, and no soda for it: alkalinity, which soda would bring over its band, stays. */
+static void no_soda_where_air_does(void **state)
+{
+    (void)state;
+    size_t most = 99;
+    one_water((kit){37, 6.95, 96, 100, 10, 2000, 20}, 1000);
+    A.band[TW_OF_CALCIUM].target = A.band[TW_OF_SALT].target = A.band[TW_OF_CHLORINE].target = (double)NAN;
+    A.air_to_ph = 7.4;
+    stock(TW_SUBSTANCE_SODIUM_CARBONATE, 0);
+    stock(TW_SUBSTANCE_SODIUM_BISULFATE_93, 0);
+    freeze();
+    assert_near(nothing_done(16, &most), 2.0, 1e-12);
+    assert_int_equal(most, 2);
+    A.air_hours = 0.0;
+    freeze();
+    assert_true(nothing_done(16, &most) > 2.5); /* soda, and acid for what it brings */
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_retest_needs_its_own_visits), cmocka_unit_test(a_retest_that_tells_nothing),
         cmocka_unit_test(a_limit_makes_more_visits), cmocka_unit_test(half_of_the_risk_while_something_is_open),
-        cmocka_unit_test(who_crossed_is_no_hindrance_after), cmocka_unit_test(air_is_a_visit)};
+        cmocka_unit_test(who_crossed_is_no_hindrance_after), cmocka_unit_test(air_is_a_visit), cmocka_unit_test(no_soda_where_air_does)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

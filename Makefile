@@ -41,8 +41,11 @@ check: ## install what is missing, run every test; SAN=1 with sanitizers
 	@SAN=$(SAN) OUT=$(OUT) bash tools/check.sh
 site: all ## the page as static files, for any https host: build/site
 	@rm -rf $(OUT)/site && cp -r $(BUILD)/site $(OUT)/site && echo "$(OUT)/site: $$(ls $(OUT)/site | wc -l) files and $$(ls $(OUT)/site/app | wc -l) under app/, $$(du -sh $(OUT)/site | cut -f1)"
-pictures: all ## a picture of every view of the page, both looks, three sizes: build/pictures
+pictures: all ## a picture of every view and state of the page: build/pictures; the few beside the sketches: docs/pictures
 	@python3 tools/one_test.py $(BUILD) web/views $(OUT)/pictures
+	@python3 tools/one_test.py $(BUILD) web/states $(OUT)/pictures
+	@python3 tools/one_test.py $(BUILD) web/readers $(OUT)/pictures
+	@python3 tools/pictures.py $(OUT)/pictures docs/pictures
 bench: all ## measure; writes build/bench.json
 	@$(LOCK) ninja -C $(BUILD) bench
 	@python3 bench/run.py $(BUILD) $(OUT)/bench.json

@@ -39,6 +39,7 @@ async function reach(name) {
 }
 
 async function press(name, key = "Enter") {
+  await settled(page); // an answer that arrives draws anew what had the focus
   await reach(name);
   await page.keyboard.press(key);
   await settled(page);

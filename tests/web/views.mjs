@@ -59,6 +59,13 @@ for (const look of words.language === "en" ? ["day", "dusk"] : ["day"]) {
       if (pictures) {
         mkdirSync(pictures, { recursive: true });
         await page.screenshot({ path: `${pictures}/${name.replace("/", "-")}-${look}-${size}.png` });
+        if (name === "sheet" && look === "day" && size === "390x844") { // as A4 has it, at 96 px an inch
+          await page.emulateMedia({ media: "print" });
+          await page.setViewportSize({ width: 704, height: 1050 });
+          await page.screenshot({ path: `${pictures}/sheet-paper.png` });
+          await page.emulateMedia({ media: "screen" });
+          await page.setViewportSize({ width: 390, height: 844 });
+        }
       }
     }
     if (size === "390x844") claims.add(found.axe.length === 0, `${look}: axe-core finds nothing in ${places.length} views (${TAGS.join(", ")})`, found.axe.join("\n"));

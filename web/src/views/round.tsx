@@ -37,7 +37,7 @@ export function Round() {
   const done = rows.filter(({ answer }) => answer).length;
   return (
     <div class="page">
-      <Head title={say("view-round")} under={all.length > 0 ? say("n-tubs", { n: all.length }) : ""} up={{ href: to("", "settings"), word: say("view-settings") }} />
+      <Head title={say("view-round")} under={all.length > 1 ? say("n-tubs", { n: all.length }) : all.length > 0 ? say("one-tub") : ""} up={{ href: to("", "settings"), word: say("view-settings") }} />
       {all.map((tub) => <One key={tub.id} tub={tub} put={(answer, working) => setAnswers((now) => (now[tub.id]?.answer === answer && now[tub.id]?.working === working ? now : { ...now, [tub.id]: { answer, working } }))} />)}
       <main class="body" style={{ paddingTop: 0 }}>
         {done < all.length && <Row><p class="working" role="status">{say("worked-out", { n: done, of: all.length })}</p></Row>}

@@ -1,11 +1,12 @@
 // For every reader: the order in which a page is read, headings and landmarks, news that is told, letters twice as large, colours of the reader's own, motion spared.
 //
 // usage: node readers.mjs BASE PROGRAM LOGBOOK NOW [PICTURES]
+import { execFileSync } from "node:child_process";
 import { mkdirSync } from "node:fs";
 import { Claims, device, settled, start, tap, until } from "./browser.mjs";
 import { axe, measure, outOfOrder, skeleton } from "./seen.mjs";
 
-const [, , base, , , now, pictures] = process.argv;
+const [, , base, program, logbook, now, pictures] = process.argv;
 const claims = new Claims();
 const browser = await start();
 if (pictures) mkdirSync(pictures, { recursive: true });
@@ -116,6 +117,32 @@ for (const [reducedMotion, runs] of [["no-preference", true], ["reduce", false]]
   const third = await timer.innerText();
   claims.add(runs ? /\d s$/.test(first) && first !== second : !/\bs$/.test(first) && first === second, runs ? "a wait is counted by the second" : "where motion is spared by the minute", `${first}, ${second}`);
   claims.add(third !== second, `${reducedMotion}: a minute later it is a minute less`, `${second}, ${third}`);
+  await context.close();
+}
+// The forecast: a drag does what the keys do, and the figures are the terminal's.
+{
+  const { page, context } = await device(browser, { base, at: now });
+  const ids = await idsOf(page);
+  await page.evaluate((to) => (location.hash = to), `#/${ids.Deck}/forecast`);
+  await settled(page);
+  await page.locator(".drag.side").waitFor();
+  await page.locator(".drag.side").scrollIntoViewIfNeeded();
+  const lane = await page.locator(".drag.side").boundingBox();
+  const y = Math.max(lane.y, 60) + 40;
+  await page.mouse.move(lane.x + lane.width - 18, y);
+  await page.mouse.down();
+  await page.mouse.move(lane.x + 34, y, { steps: 4 });
+  await page.mouse.up();
+  const figure = () => page.locator(".stepper .figure").first().innerText();
+  claims.add(await until(async () => /^[2-6][05] %$/.test(await figure())), "a drag in its lane sets the duty, by fives", await figure());
+  await settled(page);
+  const duty = parseInt(await figure());
+  await tap(page, "as a table");
+  const cells = await page.locator("main tbody tr").evaluateAll((rows) => rows.map((row) => [...row.querySelectorAll("td")].map((cell) => cell.textContent)));
+  const { hours } = JSON.parse(execFileSync(program, ["-l", logbook, "-t", "Deck", "--at", now, "forecast", "--hours", "48", "--step", "1", "--json", `0h:duty=${duty}%`], { encoding: "utf8" }));
+  const one = (value) => value.toFixed(1);
+  const theirs = hours.map((row) => [one(row.fc.median), `${one(row.fc.low)}–${one(row.fc.high)}`, one(row.fc_remnant.median), one(row.fc_made.median), one(row.fc_same), String(row.duty), one(row.fan_ph.median)]);
+  claims.add(JSON.stringify(cells) === JSON.stringify(theirs) && cells.length === 49, "and the table has the terminal's figures for that plan, hour by hour", `${cells[10]} | ${theirs[10]}`);
   await context.close();
 }
 await browser.close();

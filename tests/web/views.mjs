@@ -17,7 +17,7 @@ const VIEWS = ["now", "log", "log/drops", "log/meter", "log/thermometer", "log/c
   "write/addition", "write/setting", "write/exchange", "write/tub", "write/definition"];
 // Of other tubs: what the first one does not show.
 const OTHERS = [["Garden", "now", "stopped"], ["Loft", "now", "wait"], ["Deck", "now", "not-proven"], ["Deck", "forecast", "forecast"], ["Deck", "forecast", "forecast-other"], ["Deck", "forecast", "forecast-table"],
-  ["Deck", "sheet", "sheet"], ["Deck", "logbook", "logbook"], ["Deck", "bathing", "bathing"]];
+  ["Deck", "sheet", "sheet"], ["Barn", "logbook", "logbook"], ["Deck", "bathing", "bathing"]];
 /** What is pressed in a view before it is looked at. */
 const PRESSED = { log: ["between"], "forecast-other": ["less duty", "more guests", "more guests"], "forecast-table": ["as a table"] };
 const ABOVE = ["", "settings", "new"];
@@ -58,6 +58,7 @@ for (const look of words.language === "en" ? ["day", "dusk"] : ["day"]) {
       if (seen.type < 12) found.type.push(`${name}: ${seen.type}`);
       if (pictures) {
         mkdirSync(pictures, { recursive: true });
+        if (name === "logbook") await page.evaluate(() => scrollTo(0, document.querySelector(".tie")?.getBoundingClientRect().top - 200)); // to what was taken back
         await page.screenshot({ path: `${pictures}/${name.replace("/", "-")}-${look}-${size}.png` });
         if (name === "sheet" && look === "day" && size === "390x844") { // as A4 has it, at 96 px an inch
           await page.emulateMedia({ media: "print" });

@@ -90,7 +90,7 @@ function Terms({ terms, chance }: { terms: Answer[]; chance?: Answer }) {
         return (
           <div class={`row ${sign === "equals" ? "sum" : ""}`}>
             <div class="hour"><b aria-label={sign && say(`sign-${sign}` as Sentence)}>{SIGNS[sign!] ?? ""}</b></div>
-            <p class="text"><b class="whole">{whole}</b><b class="part">{part}</b><span>{unit} {term_said && <span class="small">{term_said.text}</span>}</span></p>
+            <p class="text"><b class="whole">{whole}</b><b class="fraction">{part}</b><span>{unit} {term_said && <span class="small">{term_said.text}</span>}</span></p>
           </div>
         );
       })}

@@ -1,4 +1,4 @@
-/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second|long|later|acts|recalled|dry [days [cut]]]]]]
+/* tests/calibrate/calibrate.c: calibration at length. usage: calibrate [tubs [first seed [file [second|long|later|acts|recalled|dry|hard|unscaled [days [cut]]]]]]
  *
  * Writes a JSON object (to the file, else to standard output): by quantity n, coverage_50, coverage_90,
  * rank_distance, mean_width_90, crps and how often each rank came; the same coverage by stratum, and the worst
@@ -9,7 +9,7 @@
  * have done something since; with "acts" truths hold acid, base and air that nobody wrote beside chlorine (a truth with air is judged
  * as if it had none in the log-likelihood); with "recalled" the first reading after the first dose is
  * written from memory, its hour off by an sd of half an hour; with "dry"
- * water evaporates. 1,000 tubs take a few minutes. */
+ * water evaporates; with "hard" the source is hard and scale forms at a rate of each tub's own, with "unscaled" it never does. 1,000 tubs take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -98,6 +98,8 @@ int main(int argc, char **argv)
     w->unwritten = with_acts ? 2 : 1;
     w->recalled_sd_h = argc > 4 && strcmp(argv[4], "recalled") == 0 ? 0.5 : 0.0;
     w->dries = argc > 4 && strcmp(argv[4], "dry") == 0;
+    w->scale = argc <= 4 ? SIM_SCALE : strcmp(argv[4], "hard") == 0 ? SIM_SCALE_HARD
+               : strcmp(argv[4], "unscaled") == 0 ? SIM_SCALE_NEVER : SIM_SCALE;
     w->unread_h = is_later ? 24.0 * (of_days > 0.0 ? of_days : 1.0) : 0.0;
     w->forecast_bytes = tw_estimate_held_bytes((size_t)w->options.chains * w->options.keep); /* enough for a forecast too */
     w->mem = malloc(w->mem_bytes);

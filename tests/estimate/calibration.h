@@ -91,6 +91,7 @@ typedef struct {
     int decide;      /* 1: verdicts on the hold are judged too                       */
     int unwritten;   /* 1: truths hold acts that nobody wrote, as the prior has them; 2: acid, base and air too */
     int dries;            /* 1: water evaporates */
+    int scale;            /* SIM_SCALE and so on */
     double recalled_sd_h; /* > 0: of the hour of the first reading after the first dose, written from memory */
     double unread_h; /* hours after the last reading at which the tub is judged     */
 } cal_work;
@@ -337,7 +338,7 @@ static inline int cal_one(cal_work *w, cal_result *r, uint64_t seed, cal_mutant 
 {
     const double days = 2.0 + (double)(seed % 9);
     if (w->unwritten)
-        sim_start_up_unwritten(&w->tub, seed, days, w->unwritten > 1, w->recalled_sd_h, w->dries);
+        sim_start_up_unwritten(&w->tub, seed, days, w->unwritten > 1, w->recalled_sd_h, w->dries, w->scale);
     else
         sim_start_up_wrong(&w->tub, seed, days, w->wrong);
     if (w->unread_h > 0.0)

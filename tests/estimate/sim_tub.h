@@ -517,11 +517,28 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     sim_start_up_wrong(s, seed, days, SIM_AS_MODELLED);
 }
 
+/* What calibrate.c may ask of scale: as modelled, in hard water at a rate of each tub's own (sd of ln 0.7), never. */
+enum { SIM_SCALE, SIM_SCALE_HARD, SIM_SCALE_NEVER };
+
+static inline void sim_set_scale(sim_tub *s, int scale)
+{
+    sim_random own = {s->random.state ^ UINT64_C(0x5CA1E)};
+    if (scale == SIM_SCALE_NEVER)
+        s->scales = 0.0;
+    if (scale != SIM_SCALE_HARD)
+        return;
+    s->scales = exp(0.7 * sim_normal(&own));
+    s->problem.prior[TW_X_HARDNESS].middle = log(3.5);
+    s->problem.prior[TW_X_ALKALINITY].middle = log(3.0);
+    sim_make(s);
+}
+
 /* The same with what nobody wrote, as the estimator expects it. others: with acid, base and air. recalled_sd_h: of the hour of the
  * first reading after the first dose, 0 when it was written at once. */
-static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others, double recalled_sd_h, int dries)
+static inline void sim_start_up_unwritten(sim_tub *s, uint64_t seed, double days, int others, double recalled_sd_h, int dries, int scale)
 {
     sim_begin(s, seed);
+    sim_set_scale(s, scale);
     s->dries = dries;
     s->recalled_sd_h = recalled_sd_h;
     sim_draw_act(s, seed, days, others);

@@ -17,7 +17,7 @@ const focused = () => page.evaluate(() => {
   const over = document.elementFromPoint(Math.min(innerWidth - 1, Math.max(0, box.left + box.width / 2)), Math.min(innerHeight - 1, Math.max(0, box.top + Math.min(box.height / 2, 20))));
   const label = node.id && document.querySelector(`label[for="${node.id}"]`);
   return { name: (node.getAttribute("aria-label") ?? label?.textContent ?? node.closest("label")?.textContent ?? node.textContent).trim().replace(/\s+/g, " "), tag: node.tagName,
-    seen: box.width === 0 || node.contains(over) || over?.contains(node), ring: node.tagName === "H1" || getComputedStyle(node).outlineStyle !== "none" };
+    seen: box.width === 0 || node.contains(over) || over?.contains(node), href: node.getAttribute("href") ?? "", ring: node.tagName === "H1" || getComputedStyle(node).outlineStyle !== "none" };
 });
 
 /** Tab until a thing of this name has the focus. The number of presses; 0 when it has it already. */
@@ -41,7 +41,10 @@ async function reach(name) {
 async function press(name, key = "Enter") {
   await settled(page); // an answer that arrives draws anew what had the focus
   await reach(name);
+  const [at, from] = [await focused(), page.url()];
   await page.keyboard.press(key);
+  // A link, and LOG, lead to another place: what follows begins there.
+  if ((at.tag === "A" && !from.endsWith(at.href)) || /^(LOG|Begin$)/.test(at.name)) await until(async () => page.url() !== from, 10);
   await settled(page);
 }
 
@@ -73,6 +76,7 @@ await flow("an act is done differently: amount typed, logged", async () => {
 await flow("five pads of a strip, then LOG: the focus goes along from pad to pad", async () => {
   await press("log");
   for (const [, key] of ["1", "7.8", "120", "250", "40"].entries()) {
+    await until(async () => (await page.locator(".pad.open .key").count()) > 3);
     const offered = await page.locator(".pad.open .key").allInnerTexts();
     const wanted = offered.includes(key) ? key : offered[1];
     const steps = await reach(wanted);

@@ -76,10 +76,11 @@ async function read(page, readings) {
 
 /** Any other entry, in its form. */
 async function fill(page, entry) {
+  await page.locator("main form button.next").waitFor();
   for (const [name, value] of Object.entries(entry)) {
     if (NAMED.has(name) || name === "kind" || name === "at") continue;
     const input = page.locator(`#f-${name}`);
-    if (!(await input.isVisible())) await page.getByText("more", { exact: true }).first().click();
+    if (!(await input.isVisible())) await page.locator("form summary").first().click();
     if ((await input.evaluate((node) => node.tagName)) === "SELECT") await input.selectOption(value);
     else await input.fill(value);
   }

@@ -80,11 +80,11 @@ async function fill(page, entry) {
   for (const [name, value] of Object.entries(entry)) {
     if (NAMED.has(name) || name === "kind" || name === "at") continue;
     const input = page.locator(`#f-${name}`);
-    if (!(await input.isVisible())) await page.locator("form summary").first().click();
+    if (!(await input.isVisible())) await page.locator("main form summary").first().click();
     if ((await input.evaluate((node) => node.tagName)) === "SELECT") await input.selectOption(value);
     else await input.fill(value);
   }
-  await page.locator("form button.next").click();
+  await page.locator("main form button.next").click();
 }
 
 /** Replies to the questions of the card. */

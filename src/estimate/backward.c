@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "estimate/conductivity.h"
+#include "estimate/hocl.h"
 #include "estimate/level.h"
 #include "estimate/model.h"
 
@@ -17,6 +18,7 @@ typedef struct {
     tw_lanes product[TW_MAX_PRODUCTS];
     tw_lanes own[TW_MAX_OWN];
     tw_lanes loss[TW_MAX_CLASSES], made[TW_MAX_MADE];
+    tw_lanes root[3];                 /* by TW_ROOT_SHARE, ONE, TWO of the last carbon step */
 } adjoint;
 
 /* Two of them: the second keeps the first while a reading of the source water is undone. */
@@ -54,6 +56,40 @@ TW_INLINE void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes 
         a->chlorine.v[l] = ac * ig + by_g * g_c - by_e * w * E;
         a->demand.v[l] = ad * E * ig + by_g * g_d + by_e * w * E;
         by_rate->v[l] += h * (by_g * g_w - by_e * (C - D) * E);
+    }
+}
+
+/* by_k: by the rate of the loss in this stretch. */
+TW_INLINE void back_follow(const tw_model *m, int index, const tw_path *path, const tw_lanes *by_k, adjoint *a)
+{
+    const tw_step *st = &m->step[index];
+    /* Copies: the compiler cannot know that they are apart from what is written. */
+    const tw_lanes part = path->par.fixed[TW_X_HOCL_PART], over = path->step_hocl[index], loss = path->loss[st->loss_class];
+    const double per = st->drift / TW_HOCL_SHARE_REF;
+    tw_lanes by_loss = a->loss[st->loss_class], by_part = a->fixed[TW_X_HOCL_PART], by_share = a->root[0], by;
+    TW_EACH_LANE(l)
+    {
+        const double by_follow = by_k->v[l] * loss.v[l];
+        by_loss.v[l] += by_k->v[l] * (1.0 + part.v[l] * over.v[l]);
+        by_part.v[l] += by_follow * over.v[l];
+        by.v[l] = by_follow * part.v[l] * per;
+    }
+    a->loss[st->loss_class] = by_loss;
+    a->fixed[TW_X_HOCL_PART] = by_part;
+    if (!m->rings) {
+        TW_EACH_LANE(l) by_share.v[l] += by.v[l];
+        a->root[0] = by_share;
+        return;
+    }
+    const tw_lanes *left = path->step_left[index], *root = path->root[st->root];
+    TW_EACH_LANE(l)
+    {
+        const double by_left = by.v[l] * root[TW_ROOT_SHARE].v[l];
+        a->root[0].v[l] += by.v[l] * left[0].v[l];
+        a->root[1].v[l] += by_left * left[1].v[l];
+        a->root[2].v[l] += by_left * left[2].v[l];
+        a->chlorine.v[l] += by_left * left[3].v[l] * (1.0 / TW_MG_PER_MMOL_CL2);
+        a->total[TW_T_CYA].v[l] += by_left * left[4].v[l];
     }
 }
 
@@ -95,11 +131,11 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
                     &par->fixed[TW_X_DEMAND_RATE], h, path->demand_decay[st->first_substep + i], a, &by_rate);
     }
     back_linear(&after[0], &gain1, half, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
-    TW_EACH_LANE(l)
-    {
-        a->loss[st->loss_class].v[l] += by_k.v[l];
-        a->fixed[TW_X_DEMAND_RATE].v[l] += by_rate.v[l];
-    }
+    TW_EACH_LANE(l) a->fixed[TW_X_DEMAND_RATE].v[l] += by_rate.v[l];
+    if (st->root >= 0)
+        back_follow(m, index, path, &by_k, a);
+    else
+        TW_EACH_LANE(l) a->loss[st->loss_class].v[l] += by_k.v[l];
     if (st->film_h >= 0.0)
         TW_EACH_LANE(l)
         {
@@ -136,22 +172,62 @@ TW_WIDE static void back_scale(const tw_scale_slope *s, adjoint *a)
     }
 }
 
+/* From what the stretches after a carbon step made of its pH to ln H. */
+TW_INLINE void back_root(const tw_model *m, int index, const tw_path *path, adjoint *a, tw_lanes *by_h)
+{
+    const tw_lanes *root = path->root[index];
+    TW_EACH_LANE(l)
+    {
+        const double share = root[TW_ROOT_SHARE].v[l];
+        by_h->v[l] = a->root[0].v[l] * share * (1.0 - share);
+    }
+    if (m->rings)
+        TW_EACH_LANE(l)
+        by_h->v[l] += a->root[1].v[l] * root[TW_ROOT_ONE_SLOPE].v[l] + a->root[2].v[l] * root[TW_ROOT_TWO_SLOPE].v[l];
+    a->root[0] = a->root[1] = a->root[2] = tw_lanes_of(0.0);
+}
+
+/* Of the lanes in which scale has formed; the others' ln H is that of the last piece. */
+TW_INLINE void back_root_after_scale(const tw_lanes *of_h, adjoint *a, tw_lanes *by_h)
+{
+    const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    TW_EACH_LANE(l)
+    {
+        const double h = by_h->v[l] * of_h[7].v[l], alk = h * of_h[0].v[l];
+        a->total[TW_T_ALK].v[l] += alk;
+        a->total[TW_T_DIC].v[l] += h * of_h[1].v[l];
+        a->chlorine.v[l] += per * alk * (1.0 - of_h[3].v[l]);
+        a->total[TW_T_BORATE].v[l] -= alk * of_h[4].v[l];
+        a->total[TW_T_CYA].v[l] -= alk * of_h[5].v[l];
+        a->total[TW_T_PO4].v[l] -= alk * of_h[6].v[l];
+        by_h->v[l] -= h;
+    }
+}
+
 TW_WIDE static void back_carbon(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
     const tw_carbon *c = &m->carbon[index];
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
-    tw_lanes by_x = tw_lanes_of(0.0), by_alk = by_x, room;
-    if (path->scales[index][1])
+    const tw_lanes zero = tw_lanes_of(0.0);
+    tw_lanes by_x = zero, by_alk = zero, by_h = zero, room;
+    if (m->follows)
+        back_root(m, index, path, a, &by_h);
+    if (path->scales[index][1]) {
+        if (m->follows)
+            back_root_after_scale(path->root_slope[index], a, &by_h);
         back_scale(&path->scale_slope[index][1], a);
+    }
     for (int i = c->parts - 1; i >= 0; i--) {
         const tw_lanes *s = path->part_slope[c->first_part + i];
+        const tw_lanes *of_h = path->root_slope[index]; /* of the last piece's H */
+        const double last = i + 1 == c->parts && m->follows ? 1.0 : 0.0;
         TW_EACH_LANE(l)
         {
-            const double g = a->total[TW_T_DIC].v[l];
-            const double alk = g * s[0].v[l];
+            const double g = a->total[TW_T_DIC].v[l], h = last * by_h.v[l];
+            const double alk = g * s[0].v[l] + h * of_h[0].v[l];
             by_alk.v[l] += alk;
-            by_x.v[l] += g * s[2].v[l];
-            a->total[TW_T_DIC].v[l] = g * s[1].v[l];
+            by_x.v[l] += g * s[2].v[l] + h * of_h[2].v[l];
+            a->total[TW_T_DIC].v[l] = g * s[1].v[l] + h * of_h[1].v[l];
             a->chlorine.v[l] += per * alk * (1.0 - s[3].v[l]);
             a->total[TW_T_BORATE].v[l] -= alk * s[4].v[l];
             a->total[TW_T_CYA].v[l] -= alk * s[5].v[l];
@@ -512,6 +588,8 @@ TW_WIDE static void clear(const tw_model *m, adjoint *a)
         a->loss[i] = zero;
     for (size_t i = 0; i < m->made_classes; i++)
         a->made[i] = zero;
+    for (int i = 0; i < 3; i++)
+        a->root[i] = zero;
 }
 
 /* From the classes of (day, temperature) to loss, activation energy, cell and the days. */
@@ -597,7 +675,7 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
         switch (op->kind) {
         case TW_OP_STEP: back_step(m, op->index, path, a); break;
         case TW_OP_CARBON:
-            if (m->ph_read)
+            if (m->ph_read || m->follows)
                 back_carbon(m, op->index, path, a);
             break;
         case TW_OP_DISSOLVE:

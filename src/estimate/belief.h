@@ -23,8 +23,8 @@ typedef enum tw_column {
     TW_COLUMN_COMBINED_MG_PER_KG,  /* combined chlorine as Cl2                                  */
     TW_COLUMN_UNDISSOLVED_G,       /* salt that lies on the floor                               */
     TW_COLUMN_PH,                  /* pH of this member's water now                             */
-    TW_COLUMN_LOSS_38_PER_H,       /* first-order loss at 38 C, without film and day's chance   */
-    TW_COLUMN_LOSS_NOW_PER_H,      /* first-order loss now: temperature, film and day included  */
+    TW_COLUMN_LOSS_38_PER_H,       /* first-order loss at 38 C, pH 7.5, no cyanurate; without film and day's chance */
+    TW_COLUMN_LOSS_NOW_PER_H,      /* first-order loss now: temperature, HOCl, film and day included */
     TW_COLUMN_LOSS_EA_KJ_PER_MOL,  /* activation energy of the loss                             */
     TW_COLUMN_LOSS_DAY,            /* today's deviation of ln loss, in its standard deviations  */
     TW_COLUMN_FILM_PER_H,          /* what is left of the loss to the film on the pipes         */
@@ -40,6 +40,7 @@ typedef enum tw_column {
     TW_COLUMN_LOG_LIKELIHOOD,      /* of all readings, for calibration                          */
     TW_COLUMN_DISSOLVE_PER_H,      /* lying salt: exp(-this*sqrt(pumped hours at 38 C)) is left */
     TW_COLUMN_IONS_US_PER_CM,      /* conductivity of ions that are no total here: nitrate, ... */
+    TW_COLUMN_HOCL_PART,           /* part of the loss that follows HOCl; 0 where no pH was read */
     TW_COLUMNS
 } tw_column;
 

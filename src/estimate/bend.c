@@ -57,6 +57,24 @@ static int loss_is_bent(const tw_model *m)
            p[TW_X_FILM_HOURS].kind == TW_PRIOR_LN && film_time(m) > 1.0;
 }
 
+/* Readings know the loss at the usual pH, k*(1 + w*over): a shear, Jacobian 1. */
+TW_INLINE void bend_part(const tw_model *m, tw_lanes *x, tw_bend *out)
+{
+    const double per = 1.0 / m->problem->prior[TW_X_LOSS].sd, over = m->usual_over;
+    tw_lanes part, slope, follow;
+    out->loss_by[3] = out->ln_by[3] = tw_lanes_of(0.0);
+    if (!m->follows)
+        return;
+    tw_estimate_prior(&m->problem->prior[TW_X_HOCL_PART], &x[TW_X_HOCL_PART], &part, &slope);
+    TW_EACH_LANE(l)
+    {
+        follow.v[l] = 1.0 + part.v[l] * over;
+        out->loss_by[3].v[l] = -per * slope.v[l] * over / follow.v[l];
+    }
+    follow = tw_lanes_log(follow);
+    TW_EACH_LANE(l) x[TW_X_LOSS].v[l] -= per * follow.v[l];
+}
+
 /* With K = exp(middle + sd*z) and b the film's mean share, the loss is K^2/(K + b): K - b where the
  * film is small, and never negative. */
 TW_WIDE static void bend_loss(const tw_model *m, tw_lanes *x, tw_bend *out)
@@ -104,7 +122,10 @@ TW_WIDE static void bend_loss(const tw_model *m, tw_lanes *x, tw_bend *out)
         x[TW_X_LOSS].v[l] -= ln1.v[l] / sd;
         out->ln_jacobian.v[l] += ln2.v[l];
     }
+    bend_part(m, x, out);
 }
+
+const int tw_estimate_bend_losses[TW_BEND_LOSSES] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS, TW_X_HOCL_PART};
 
 const int tw_estimate_bend_ion[TW_BEND_IONS] = {TW_X_ALKALINITY, TW_X_HARDNESS, TW_X_CALCIUM_SHARE, TW_X_CHLORIDE, TW_X_SULFATE};
 
@@ -271,12 +292,11 @@ TW_WIDE void tw_estimate_bend_gradient(const tw_model *m, const tw_bend *bend, t
         TW_EACH_LANE(l)
         gradient[tw_estimate_bend_ion[i]].v[l] += gradient[TW_X_IONS].v[l] * bend->ions_by[i].v[l];
     if (bend->loss) {
-        static const int ROLE[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
         const tw_lanes by_loss = gradient[TW_X_LOSS];
         gradient[TW_X_LOSS] = tw_lanes_of(0.0);
-        for (int i = 0; i < 3; i++)
+        for (int i = 0; i < TW_BEND_LOSSES; i++)
             TW_EACH_LANE(l)
-            gradient[ROLE[i]].v[l] += by_loss.v[l] * bend->loss_by[i].v[l] + bend->ln_by[i].v[l];
+            gradient[tw_estimate_bend_losses[i]].v[l] += by_loss.v[l] * bend->loss_by[i].v[l] + bend->ln_by[i].v[l];
     }
     for (size_t i = 0; i < m->problem->cells; i++)
         if ((size_t)m->place[m->x_cell + i] < m->active)

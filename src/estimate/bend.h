@@ -1,7 +1,7 @@
 /* estimate/bend.h: the coordinates in which the chains walk. Internal.
  *
  * A coordinate x is N(0,1) before any reading. Three ridges are bent in x: readings know the sum of the
- * loss and the film's share of it; the logarithm of the cell's output, whose prior has a long left
+ * loss, as HOCl makes it at the usual pH, and the film's share of it; the logarithm of the cell's output, whose prior has a long left
  * tail; and the conductivity of the water let in, a sum of ions of which nobody measures all. Two walls are
  * steep in x: of chlorine in the water let in and of demand that appears readings know the amount, where x
  * counts its logarithm. Chains follow a straight ridge and stall on a bent one, and a wall makes every step
@@ -20,11 +20,15 @@ extern const int tw_estimate_bend_ion[TW_BEND_IONS];
 #define TW_BEND_AMOUNTS 2
 extern const int tw_estimate_bend_amount[TW_BEND_AMOUNTS];
 
+/* The loss, and what is seen together with it. */
+#define TW_BEND_LOSSES 4
+extern const int tw_estimate_bend_losses[TW_BEND_LOSSES];
+
 /* What the way back needs. */
 typedef struct {
     int loss;                                /* 1: the loss is bent                       */
-    tw_lanes loss_by[3];                     /* dx_loss/d z of loss, film, film's hours   */
-    tw_lanes ln_by[3];                       /* d ln Jacobian / d the same                */
+    tw_lanes loss_by[TW_BEND_LOSSES];        /* dx_loss/d z of tw_estimate_bend_losses[]  */
+    tw_lanes ln_by[TW_BEND_LOSSES];          /* d ln Jacobian / d the same                */
     int ions;                                /* 1: the unmeasured ions are bent           */
     tw_lanes ions_by[TW_BEND_IONS];          /* dx_ions/d z of tw_estimate_bend_ion[], Jacobian 1  */
     int amount[TW_BEND_AMOUNTS];             /* 1: that amount is bent                    */

@@ -10,7 +10,7 @@
 #define CO2_OF_AIR_ATM 4.2e-4        /* open air of the 2020s */
 
 /* Without an answer from the model (never in 0..45 C): fresh water at 25 C, as published. */
-static const tw_acid_constants FALLBACK = {4.8e-7, 6.0e-11, 1.1e-11, 3.2e-8, 6.3e-10, 1.2e-7, 8.0e-8, 1.1e3, 0.0143, 2e-2};
+static const tw_acid_constants FALLBACK = {4.8e-7, 6.0e-11, 1.1e-11, 3.2e-8, 6.3e-10, 1.2e-7, 8.0e-8, 1.1e3, 0.0143, 2e-2, 0.0, {0.0, 0.0, 0.0}, {0.0, 0.0}};
 
 void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_constants *out)
 {
@@ -29,6 +29,11 @@ void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_co
     out->kb = r.kb;
     out->kcy = r.kcy;
     out->kp2 = r.kp2;
+    out->kcy2 = r.kcy2;
+    for (int j = 0; j < 3; j++)
+        out->one[j] = 1e-3 * r.one[j];
+    for (int j = 0; j < 2; j++)
+        out->two[j] = 1e-6 * r.two[j];
     out->per_h = 1e3 * r.per_h;
     out->scale = 1e6 * r.calcite * tw_exp(TW_LN10 * TW_SCALE_INDEX);
     out->co2_eq = 1e3 * r.co2_per_atm * CO2_OF_AIR_ATM;

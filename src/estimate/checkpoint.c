@@ -8,7 +8,7 @@
 #include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 10u
+#define FORMAT_VERSION 11u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define DOUBLES 25
 #define WHOLES 9
@@ -16,6 +16,9 @@
 #define BIAS_DOUBLES 9
 #define BEFORE_DOUBLES 10
 #define UNWRITTEN_DOUBLES 10
+
+/* Potassium: members have sodium for it (members.c). */
+#define ALWAYS_NONE (TW_COLUMNS + TW_TOTAL_K)
 
 static const uint8_t MAGIC[4] = {'T', 'W', 'b', '1'};
 
@@ -50,7 +53,7 @@ static double get_double(cursor *c)
 size_t tw_estimate_checkpoint_bytes(size_t n)
 {
     return HEAD_BYTES +
-           8 * ((size_t)(TW_COLUMNS + TW_TOTALS) * n + TW_KNOWNS + DOUBLES + WHOLES +
+           8 * ((size_t)(TW_COLUMNS + TW_TOTALS - 1) * n + TW_KNOWNS + DOUBLES + WHOLES +
                 TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES + BEFORE_DOUBLES +
                 3 + TW_UNWRITTENS * UNWRITTEN_DOUBLES) +
            32 + 32;
@@ -115,8 +118,9 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
     double *scalar[DOUBLES];
     scalars_of(&b, scalar);
     write_head(&c, key);
-    for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b.n; i++)
-        put_double(&c, b.block[i]);
+    for (int k = 0; k < TW_COLUMNS + TW_TOTALS; k++)
+        for (size_t i = 0; k != ALWAYS_NONE && i < b.n; i++)
+            put_double(&c, b.block[(size_t)k * b.n + i]);
     for (int i = 0; i < TW_KNOWNS; i++)
         put_double(&c, b.learned[i]);
     for (int i = 0; i < DOUBLES; i++)
@@ -204,8 +208,9 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
     cursor c = {NULL, in, HEAD_BYTES, length};
     double *scalar[DOUBLES];
     scalars_of(&b, scalar);
-    for (size_t i = 0; i < (size_t)(TW_COLUMNS + TW_TOTALS) * b.n; i++)
-        b.block[i] = get_double(&c);
+    for (int k = 0; k < TW_COLUMNS + TW_TOTALS; k++)
+        for (size_t i = 0; i < b.n; i++)
+            b.block[(size_t)k * b.n + i] = k != ALWAYS_NONE ? get_double(&c) : 0.0;
     for (int i = 0; i < TW_KNOWNS; i++)
         b.learned[i] = get_double(&c);
     for (int i = 0; i < DOUBLES; i++)

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "estimate/held.h"
+#include "estimate/hocl.h"
 #include "estimate/walk.h"
 #include "num/elementary.h"
 
@@ -21,7 +22,7 @@ static void follow(tw_walk *w, answer_of *r, double floor_mg, double ceiling_mg,
     size_t steps = 0;
     tw_estimate_walk_rates(w, temp_c);
     for (size_t i = 0; i < w->n; i++) {
-        const double k = w->loss[i] + tw_estimate_walk_film(w, i, 0.0);
+        const double k = w->loss[i] * w->follow[i] + tw_estimate_walk_film(w, i, 0.0);
         r->a[i] = w->output[i] / b->column[TW_COLUMN_WATER_KG][i] / k;
         r->b[i] = b->column[TW_COLUMN_DEMAND_INFLOW][i] / k;
         r->lowest[i] = 0.0;
@@ -33,7 +34,7 @@ static void follow(tw_walk *w, answer_of *r, double floor_mg, double ceiling_mg,
         if (w->temp_c < -1e8)
             tw_estimate_walk_rates(w, temp_c);
         for (size_t i = 0; i < w->n; i++) {
-            const double k = w->loss[i] + tw_estimate_walk_film(w, i, t + 0.5 * h);
+            const double k = w->loss[i] * w->follow[i] + tw_estimate_walk_film(w, i, t + 0.5 * h);
             const double e = tw_exp(-k * h), gain = (1.0 - e) / k;
             r->a[i] = r->a[i] * e + w->output[i] / b->column[TW_COLUMN_WATER_KG][i] * gain;
             r->b[i] = r->b[i] * e + b->column[TW_COLUMN_DEMAND_INFLOW][i] * gain;
@@ -78,6 +79,10 @@ tw_status tw_estimate_duty(const tw_belief *b, double target_mg_per_l, double fl
     if (scratch == NULL)
         return TW_ERR_CAPACITY;
     const double per_l = b->density_kg_per_l;
+    for (size_t i = 0; i < n; i++) /* HOCl's share is that of a kept water at its target */
+        w.chlorine[i] = target_mg_per_l / per_l;
+    tw_estimate_walk_keep_ph(&w, TW_HOCL_PH_KEPT);
+    tw_estimate_walk_follow(&w, temp_c);
     const int capped = ceiling_mg_per_l > 0.0;
     follow(&w, &r, floor_mg_per_l / per_l, capped ? ceiling_mg_per_l / per_l : 1e9, temp_c);
     for (size_t i = 0; i < n; i++)

@@ -8,6 +8,7 @@
 
 #include "estimate/carbonate.h"
 #include "estimate/conductivity.h"
+#include "estimate/hocl.h"
 #include "estimate/level.h"
 #include "estimate/model.h"
 #include "estimate/output.h"
@@ -190,6 +191,29 @@ TW_INLINE unsigned char salt_is_short(const tw_model *m, const tw_state *s)
     return (unsigned char)below;
 }
 
+/* By how much the loss is more or less than at the reference, by the member's own pH, chlorine and rings. */
+TW_INLINE tw_lanes follow_of(const tw_model *m, int index, tw_path *path)
+{
+    const tw_step *st = &m->step[index];
+    const tw_lanes *root = path->root[st->root], part = path->par.fixed[TW_X_HOCL_PART];
+    const double per = st->drift / TW_HOCL_SHARE_REF;
+    tw_lanes over = root[TW_ROOT_SHARE], follow, c;
+    TW_EACH_LANE(l) over.v[l] *= per;
+    if (m->rings) {
+        tw_lanes *left = path->step_left[index];
+        TW_EACH_LANE(l) c.v[l] = path->state.chlorine.v[l] * (1.0 / TW_MG_PER_MMOL_CL2);
+        tw_estimate_hocl_left(root, &c, &path->state.total[TW_T_CYA], left, left + 1);
+        TW_EACH_LANE(l) over.v[l] *= left->v[l];
+    }
+    TW_EACH_LANE(l)
+    {
+        over.v[l] -= 1.0;
+        follow.v[l] = 1.0 + part.v[l] * over.v[l];
+    }
+    path->step_hocl[index] = over;
+    return follow;
+}
+
 TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int tagged)
 {
     const tw_step *st = &m->step[index];
@@ -204,9 +228,10 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
     const tw_lanes made = st->made_class >= 0 ? path->made[st->made_class] : zero;
     const tw_lanes inflow = st->film_h >= 0.0 ? path->par.fixed[TW_X_INFLOW] : zero;
     const double duty = st->duty * 1000.0;
+    const tw_lanes follow = st->root >= 0 ? follow_of(m, index, path) : tw_lanes_of(1.0);
     TW_EACH_LANE(l)
     {
-        k.v[l] = loss.v[l] + film.v[l];
+        k.v[l] = loss.v[l] * follow.v[l] + film.v[l];
         p.v[l] = made.v[l] * duty / s->water_kg.v[l];
         b.v[l] = inflow.v[l];
     }
@@ -279,6 +304,36 @@ static void run_scale(const tw_model *m, int index, int after, const tw_lanes *w
     }
 }
 
+/* Scale moves the pH: where some has formed the root for the loss is that of the water which is left. A lane without keeps its own,
+ * so that no member depends on its neighbours. */
+TW_INLINE void root_after_scale(const tw_model *m, int index, int steps, tw_path *path)
+{
+    const tw_acid_constants *k = &m->acid[m->carbon[index].acid];
+    const tw_state *s = &path->state;
+    const int roots = m->rings ? TW_ROOTS : 1;
+    tw_lanes *by = path->root_slope[index], *root = path->root[index], alk, after[TW_ROOTS];
+    tw_acid_guess guess = s->guess;
+    tw_acids a;
+    tw_acid_root r;
+    acids_of(s, &a, &alk);
+    tw_estimate_acid_solve(k, alk, s->total[TW_T_DIC], tw_lanes_of(0.0), &a, steps, &guess, &r, NULL);
+    tw_estimate_hocl_root(k, &r.h, &r.share_ocl, m->rings, after);
+    for (int i = 0; i < roots; i++)
+        TW_EACH_LANE(l) root[i].v[l] = s->formed.v[l] > 0.0 ? after[i].v[l] : root[i].v[l];
+    TW_EACH_LANE(l)
+    {
+        const int formed = s->formed.v[l] > 0.0;
+        const double iu = 1.0 / r.slope.v[l];
+        by[0].v[l] = formed ? -r.by_alk.v[l] * iu : by[0].v[l];
+        by[1].v[l] = formed ? iu : by[1].v[l];
+    }
+    by[3] = r.share_ocl;
+    by[4] = r.share_b;
+    by[5] = r.share_cy;
+    by[6] = r.share_p;
+    by[7] = s->formed;
+}
+
 /* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched so that it is
  * exact where CO2 falls by `stretch` mmol with each mmol of carbon: 0.95 at pH 7.5, a half at 8.2, a fifth at 8.5. */
 TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
@@ -290,7 +345,8 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
     tw_acid_root r;
     tw_lanes alk, x, e, above;
     const int steps = path->measuring ? TW_NEWTON_MOST : c->newton;
-    path->scales[index][0] = m->ph_read && some(&s->near_scale);
+    path->scales[index][0] = m->ph_read && c->hours > 0.0 && some(&s->near_scale);
+    path->scales[index][1] = 0;
     s->formed = tw_lanes_of(0.0);
     if (path->scales[index][0])
         run_scale(m, index, 0, &s->near_scale, path);
@@ -334,13 +390,28 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
         slope[4] = r.share_b;
         slope[5] = r.share_cy;
         slope[6] = r.share_p;
+        if (m->follows && i + 1 == c->parts) {
+            tw_lanes *by = path->root_slope[index];
+            tw_estimate_hocl_root(k, &r.h, &r.share_ocl, m->rings, path->root[index]);
+            TW_EACH_LANE(l)
+            {
+                const double iu = 1.0 / r.slope.v[l];
+                by[0].v[l] = -r.by_alk.v[l] * iu;
+                by[1].v[l] = iu;
+                by[2].v[l] = (k->co2_eq - r.co2.v[l]) * iu * (stretch * e.v[l] + 1.0);
+            }
+        }
     }
     if (!m->ph_read)
         return;
     TW_EACH_LANE(l) s->h.v[l] = s->formed.v[l] > 0.0 ? s->h.v[l] : r.h.v[l];
-    path->scales[index][1] = (unsigned char)tw_estimate_scale_near(k, &s->total[TW_T_CA], &r.h, &r.co2, &s->near_scale, &above);
-    if (path->scales[index][1])
-        run_scale(m, index, 1, &above, path);
+    path->scales[index][1] =
+        (unsigned char)(tw_estimate_scale_near(k, &s->total[TW_T_CA], &r.h, &r.co2, &s->near_scale, &above) && c->hours > 0.0);
+    if (!path->scales[index][1])
+        return;
+    run_scale(m, index, 1, &above, path);
+    if (m->follows)
+        root_after_scale(m, index, steps, path);
 }
 
 TW_WIDE static void run_dissolve(double hours, tw_path *path, size_t *count)
@@ -640,7 +711,7 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
         switch (op->kind) {
         case TW_OP_STEP: run_step(m, op->index, path, tagged); break;
         case TW_OP_CARBON:
-            if (tagged || m->ph_read)
+            if (tagged || m->ph_read || m->follows)
                 run_carbon(m, op->index, path);
             break;
         case TW_OP_DISSOLVE: run_dissolve(op->amount, path, &dissolved); break;
@@ -664,6 +735,14 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
         }
         }
     }
+}
+
+tw_lanes tw_estimate_follow_now(const tw_model *m, const tw_path *path)
+{
+    if (!m->follows)
+        return tw_lanes_of(1.0);
+    return tw_estimate_hocl_follow(path->root[m->carbons - 1], &path->par.fixed[TW_X_HOCL_PART], &path->state.chlorine,
+                                   &path->state.total[TW_T_CYA], m->rings);
 }
 
 void tw_estimate_forward(const tw_model *m, const tw_lanes *x, tw_path *path)

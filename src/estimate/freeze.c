@@ -2,8 +2,10 @@
  * decided once from the first members and then left alone, and by how much each exchange with the air is stretched: the
  * density has no steps, gradients tell the truth. */
 #include <math.h>
+#include <string.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/hocl.h"
 #include "estimate/sampler.h"
 
 #define CUT_MEMBERS 32
@@ -60,9 +62,15 @@ static int more_steps(int steps, const tw_lanes *needed)
     return most < TW_NEWTON_MOST ? (int)most : TW_NEWTON_MOST;
 }
 
+/* Is the carbonate on the way to some reading? */
+static int carbonate_counts(const tw_model *m)
+{
+    return m->ph_read || m->follows;
+}
+
 static void gather_newton(tw_model *m, const tw_path *path)
 {
-    for (size_t i = 0; m->ph_read && i < m->carbons; i++)
+    for (size_t i = 0; carbonate_counts(m) && i < m->carbons; i++)
         for (int k = 0; k < m->carbon[i].parts; k++)
             m->carbon[i].newton = more_steps(m->carbon[i].newton, &path->part_need[m->carbon[i].first_part + k]);
     for (size_t i = 0; i < m->ops; i++)
@@ -85,7 +93,7 @@ typedef struct {
 
 static void gather_fall(const tw_model *m, const tw_path *path, piece_fall *sum)
 {
-    for (size_t i = 0; m->ph_read && i < m->parts; i++) {
+    for (size_t i = 0; carbonate_counts(m) && i < m->parts; i++) {
         const tw_lanes *fall = path->part_fall[i];
         for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
             const double co2 = fall[0].v[l] * fall[1].v[l], carbon = fall[1].v[l] * fall[1].v[l];
@@ -99,7 +107,7 @@ static void gather_fall(const tw_model *m, const tw_path *path, piece_fall *sum)
 
 static void set_stretch(tw_model *m, const piece_fall *sum)
 {
-    for (size_t i = 0; m->ph_read && i < m->carbons; i++)
+    for (size_t i = 0; carbonate_counts(m) && i < m->carbons; i++)
         for (int k = 0; k < m->carbon[i].parts; k++) {
             const piece_fall *at = &sum[m->carbon[i].first_part + k];
             if (at->carbon < FALL_LEAST)
@@ -109,10 +117,41 @@ static void set_stretch(tw_model *m, const piece_fall *sum)
         }
 }
 
+/* Between two roots of the carbonate HOCl's share goes on a straight line, for all members as it does on average: a stretch
+ * takes it at its middle. */
+typedef struct {
+    double at_mid, at_root; /* sums over members */
+} share_drift;
+
+static void gather_drift(const tw_model *m, const tw_path *path, share_drift *sum)
+{
+    for (size_t i = 0; i < m->steps; i++) {
+        const tw_step *st = &m->step[i];
+        if (st->root < 0 || (size_t)st->root + 1 >= m->carbons)
+            continue;
+        const double from = m->carbon[st->root].at_h, to = m->carbon[st->root + 1].at_h;
+        double u = to > from ? (st->from_h + 0.5 * st->h - from) / (to - from) : 0.0;
+        u = u < 0.0 ? 0.0 : (u > 1.0 ? 1.0 : u);
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const double was = path->root[st->root][TW_ROOT_SHARE].v[l], next = path->root[st->root + 1][TW_ROOT_SHARE].v[l];
+            if (!(was >= 0.0) || !(next >= 0.0)) /* NaN: says nothing */
+                continue;
+            sum[i].at_mid += was + u * (next - was);
+            sum[i].at_root += was;
+        }
+    }
+}
+
+static void set_drift(tw_model *m, const share_drift *sum)
+{
+    for (size_t i = 0; i < m->steps; i++)
+        m->step[i].drift = sum[i].at_root > 0.0 ? sum[i].at_mid / sum[i].at_root : 1.0;
+}
+
 static void begin_measuring(tw_model *m, tw_path *path)
 {
     path->measuring = 1;
-    for (size_t i = 0; m->ph_read && i < m->carbons; i++)
+    for (size_t i = 0; carbonate_counts(m) && i < m->carbons; i++)
         m->carbon[i].newton = NEWTON_LEAST;
     for (size_t i = 0; i < m->ops; i++)
         m->op[i].newton = NEWTON_LEAST;
@@ -129,6 +168,8 @@ void tw_estimate_freeze(tw_sampler *s)
     piece_fall fall[TW_MAX_PARTS];
     for (size_t i = 0; i < m->parts; i++)
         fall[i].co2 = fall[i].carbon = 0.0;
+    share_drift drift[TW_MAX_STEPS];
+    memset(drift, 0, sizeof drift);
     begin_measuring(m, s->path);
     for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
         tw_lanes u;
@@ -136,6 +177,7 @@ void tw_estimate_freeze(tw_sampler *s)
         tw_estimate_potential(s, s->y, 0, &u);
         gather_newton(m, s->path);
         gather_fall(m, s->path, fall);
+        gather_drift(m, s->path, drift);
         if ((first + TW_ESTIMATE_LANES) % STRETCH_GROUP == 0) /* what is stretched changes where the next ones go */
             set_stretch(m, fall);
         for (size_t i = 0; i < m->steps; i++)
@@ -149,6 +191,7 @@ void tw_estimate_freeze(tw_sampler *s)
                     }
             }
     }
+    set_drift(m, drift);
     for (size_t i = 0; i < m->steps; i++)
         cut[i] = (int)top[4 * i + TAKEN];
     /* The demand now is an answer: its last stretch is cut finely. */
@@ -166,10 +209,14 @@ void tw_estimate_freeze_for(tw_model *m, const tw_lanes *x, tw_path *path)
         piece_fall fall[TW_MAX_PARTS];
         for (size_t i = 0; i < m->parts; i++)
             fall[i].co2 = fall[i].carbon = 0.0;
+        share_drift drift[TW_MAX_STEPS];
+        memset(drift, 0, sizeof drift);
         tw_estimate_forward(m, x, path);
         gather_newton(m, path);
         gather_fall(m, path, fall);
         set_stretch(m, fall);
+        gather_drift(m, path, drift);
+        set_drift(m, drift);
         for (size_t i = 0; i < m->steps; i++)
             cut[i] = (int)need_of(m, path, i, 0);
         tw_estimate_model_cut(m, cut);

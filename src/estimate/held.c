@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "estimate/carbonate.h"
+#include "estimate/hocl.h"
 #include "estimate/walk.h"
 #include "num/elementary.h"
 #include "num/require.h"
@@ -13,7 +15,7 @@
 
 size_t tw_estimate_held_bytes(size_t n)
 {
-    return tw_estimate_walk_bytes(n) + 7 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
+    return tw_estimate_walk_bytes(n) + 6 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
 }
 
 /* Hour by hour for two days, then in steps of four: nothing that matters happens between. */
@@ -29,10 +31,9 @@ typedef struct {
     double *holds_from;   /* hour from which it held for 7 days; TW_HELD_HORIZON_H not yet         */
     double *low7;         /* least of the generator's part over 7 days                             */
     double *high7;        /* most of it over 7 days                                                  */
-    double *remnant_gone; /* hour at which the remnant fell under 1 mg/L                           */
 } notes;
 
-static void note(const tw_walk *w, notes *t, double step_h, double floor_mg, double one)
+static void note(const tw_walk *w, notes *t, double step_h, double floor_mg)
 {
     for (size_t i = 0; i < w->n; i++) {
         const double made = w->made[i];
@@ -48,8 +49,6 @@ static void note(const tw_walk *w, notes *t, double step_h, double floor_mg, dou
             t->low7[i] = made < t->low7[i] ? made : t->low7[i];
             t->high7[i] = made > t->high7[i] ? made : t->high7[i];
         }
-        if (t->remnant_gone[i] >= TW_HELD_HORIZON_H && w->chlorine[i] - made < one)
-            t->remnant_gone[i] = w->hour;
     }
 }
 
@@ -101,7 +100,7 @@ static void present(const tw_belief *b, const tw_held_ask *ask, tw_held *out)
     causes(b, out);
 }
 
-/* From which hour on it holds, and when the remnant is gone. */
+/* From which hour on it holds. */
 static void tell_hours(const tw_walk *w, notes *t, double floor_mg, double *scratch, tw_held *out)
 {
     size_t ever = 0;
@@ -117,7 +116,29 @@ static void tell_hours(const tw_walk *w, notes *t, double floor_mg, double *scra
     out->hours_q05 = hours.q05;
     out->hours_q50 = hours.q50;
     out->hours_q95 = hours.q95;
-    out->remnant_hours_q95 = tw_estimate_spread(t->remnant_gone, w->n, scratch).q95;
+}
+
+/* As the forecast goes: nobody keeps the pH. */
+static double remnant_hours(const tw_belief *b, double duty, tw_arena arena)
+{
+    tw_walk w;
+    tw_acid_constants acid;
+    const double one = 1.0 / b->density_kg_per_l, gas = tw_exp(0.0237165 * (b->temp_set_c - 20.0)); /* of an hour, at 20 C */
+    if (!tw_estimate_walk_start(&w, b, &arena))
+        return TW_HELD_HORIZON_H;
+    tw_estimate_acid_constants(b->temp_set_c, b->ionic_mol_per_kg, &acid);
+    while (w.hour < TW_HELD_HORIZON_H) {
+        size_t left = 0;
+        for (size_t i = 0; i < w.n; i++)
+            left += w.chlorine[i] - w.made[i] >= one;
+        if ((double)left <= (1.0 - TW_HELD_PROBABILITY) * (double)w.n)
+            break;
+        const double step_h = next_step(w.hour + 1e-9);
+        tw_estimate_walk_on(&w, step_h, duty, b->temp_set_c);
+        for (size_t first = 0; first < w.n; first += TW_ESTIMATE_LANES)
+            tw_estimate_walk_carbon(&w, first, step_h, step_h * gas, 0.0, &acid, NULL, NULL);
+    }
+    return w.hour;
 }
 
 tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem, size_t bytes,
@@ -137,14 +158,13 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     t.holds_from = tw_arena_take(&arena, size);
     t.low7 = tw_arena_take(&arena, size);
     t.high7 = tw_arena_take(&arena, size);
-    t.remnant_gone = tw_arena_take(&arena, size);
     double *scratch = tw_arena_take(&arena, size);
     if (scratch == NULL)
         return TW_ERR_CAPACITY;
     for (size_t i = 0; i < n; i++) {
         t.last_below[i] = -1.0;
         t.before[i] = 0.0;
-        t.holds_from[i] = t.remnant_gone[i] = TW_HELD_HORIZON_H;
+        t.holds_from[i] = TW_HELD_HORIZON_H;
         t.low7[i] = 1e300;
         t.high7[i] = -1e300;
     }
@@ -153,11 +173,12 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     present(b, ask, out);
     /* Seven days beyond the horizon of interest would be needed to see a hold begin at its end. */
     const double until = ask->seven_days ? DAY7_H : TW_HELD_HORIZON_H;
-    note(&w, &t, 0.0, floor_mg, 1.0 / per_l);
+    tw_estimate_walk_keep_ph(&w, TW_HOCL_PH_KEPT);
+    note(&w, &t, 0.0, floor_mg);
     while (w.hour < until - 1e-9) {
         const double step_h = next_step(w.hour + 1e-9);
         tw_estimate_walk_on(&w, step_h, out->duty, b->temp_set_c);
-        note(&w, &t, step_h, floor_mg, 1.0 / per_l);
+        note(&w, &t, step_h, floor_mg);
     }
     if (!ask->seven_days)
         tell_hours(&w, &t, floor_mg, scratch, out);
@@ -167,6 +188,8 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     out->held = out->p_floor_7d >= TW_HELD_PROBABILITY && out->p_now >= TW_HELD_PROBABILITY &&
                 out->p_ceiling >= TW_HELD_PROBABILITY && out->no_product_24h &&
                 out->p_unwritten_24h <= 1.0 - TW_HELD_PROBABILITY;
+    if (!ask->seven_days)
+        out->remnant_hours_q95 = remnant_hours(b, out->duty, (tw_arena){mem, bytes});
     return TW_OK;
 }
 

@@ -1,5 +1,6 @@
 /* estimate/holds.c: member by member, does the residual hold? */
 #include "estimate/held.h"
+#include "estimate/hocl.h"
 #include "estimate/walk.h"
 
 tw_status tw_estimate_holds(const tw_belief *b, const tw_held_ask *ask, void *mem, size_t bytes, double *holds)
@@ -11,6 +12,7 @@ tw_status tw_estimate_holds(const tw_belief *b, const tw_held_ask *ask, void *me
     if (!tw_estimate_walk_start(&w, b, &arena))
         return TW_ERR_CAPACITY;
     const double least = ask->floor_mg_per_l / b->density_kg_per_l, most = ask->ceiling_mg_per_l / b->density_kg_per_l;
+    tw_estimate_walk_keep_ph(&w, TW_HOCL_PH_KEPT);
     const double duty = ask->duty < 0.0 ? b->duty : ask->duty;
     for (size_t i = 0; i < b->n; i++)
         holds[i] = w.chlorine[i] >= least ? 1.0 : 0.0;

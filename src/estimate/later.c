@@ -208,6 +208,7 @@ static void write_columns(way *w, double temp_c, tw_belief *out)
     for (size_t first = 0; first < walk->n; first += TW_ESTIMATE_LANES)
         tw_estimate_walk_carbon(&w->walk, first, 0.0, 0.0, 0.0, &acid, NULL, c[TW_COLUMN_PH]);
     tw_estimate_walk_rates(&w->walk, floor(temp_c + 0.5));
+    tw_estimate_walk_follow(&w->walk, temp_c);
     for (size_t i = 0; i < walk->n; i++) {
         const int begun = b->film_age_h + gone >= 0.0;
         const double film = tw_estimate_walk_film(walk, i, gone);
@@ -219,7 +220,7 @@ static void write_columns(way *w, double temp_c, tw_belief *out)
         c[TW_COLUMN_DEMAND_MG_PER_KG][i] = walk->demand[i];
         c[TW_COLUMN_LOSS_DAY][i] = walk->loss_day[i];
         c[TW_COLUMN_OUTPUT_DAY][i] = walk->made_day[i];
-        c[TW_COLUMN_LOSS_NOW_PER_H][i] = walk->loss[i] + (begun ? film : 0.0);
+        c[TW_COLUMN_LOSS_NOW_PER_H][i] = walk->loss[i] * walk->follow[i] + (begun ? film : 0.0);
         c[TW_COLUMN_OUTPUT_G_PER_H][i] = 1e-3 * walk->output[i];
         if (begun)
             c[TW_COLUMN_FILM_PER_H][i] = film;

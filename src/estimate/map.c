@@ -151,12 +151,11 @@ static bent_row row_of(const tw_sampler *s, int role)
 {
     const tw_model *m = s->model;
     const tw_bend *b = &s->bend_at;
-    static const int LOSS[3] = {TW_X_LOSS, TW_X_FILM, TW_X_FILM_HOURS};
     bent_row r = {1, {role}, {1.0}};
     if (role == TW_X_LOSS && b->loss) {
-        r.n = 3;
-        for (int i = 0; i < 3; i++) {
-            r.role[i] = LOSS[i];
+        r.n = m->follows ? TW_BEND_LOSSES : TW_BEND_LOSSES - 1;
+        for (int i = 0; i < r.n; i++) {
+            r.role[i] = tw_estimate_bend_losses[i];
             r.by[i] = b->loss_by[i].v[0];
         }
     }
@@ -298,7 +297,7 @@ static int frame_at(tw_sampler *s, const double *point, double *mass)
  * it was, and two of its z are less than two sd. */
 static int is_plain(const tw_model *m, int role)
 {
-    return role != TW_X_IONS && role != TW_X_LOSS && role != TW_X_FILM && role != TW_X_FILM_HOURS &&
+    return role != TW_X_IONS && role != TW_X_LOSS && role != TW_X_FILM && role != TW_X_FILM_HOURS && role != TW_X_HOCL_PART &&
            ((size_t)role < m->x_cell || (size_t)role >= m->x_bias);
 }
 

@@ -114,7 +114,7 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
     c[TW_COLUMN_UNDISSOLVED_G][k] = st->undissolved_g.v[l];
     c[TW_COLUMN_PH][k] = water_ph(m, st, l);
     c[TW_COLUMN_LOSS_38_PER_H][k] = par->fixed[TW_X_LOSS].v[l];
-    c[TW_COLUMN_LOSS_NOW_PER_H][k] = path->loss[m->now_loss_class].v[l] + (age >= 0.0 ? film : 0.0);
+    c[TW_COLUMN_LOSS_NOW_PER_H][k] = path->loss[m->now_loss_class].v[l] * tw_estimate_follow_now(m, path).v[l] + (age >= 0.0 ? film : 0.0);
     c[TW_COLUMN_LOSS_EA_KJ_PER_MOL][k] = par->fixed[TW_X_LOSS_EA].v[l];
     c[TW_COLUMN_LOSS_DAY][k] = loss_day;
     c[TW_COLUMN_FILM_PER_H][k] = film;
@@ -130,6 +130,7 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
     c[TW_COLUMN_KLA_JETS_PER_H][k] = par->fixed[TW_X_KLA_JETS].v[l];
     c[TW_COLUMN_DISSOLVE_PER_H][k] = par->fixed[TW_X_DISSOLVE].v[l];
     c[TW_COLUMN_IONS_US_PER_CM][k] = par->fixed[TW_X_IONS].v[l];
+    c[TW_COLUMN_HOCL_PART][k] = m->follows ? par->fixed[TW_X_HOCL_PART].v[l] : 0.0;
     write_totals(st, l, k, b);
 }
 

@@ -49,6 +49,7 @@ typedef struct {
     double per_h;       /* mmol/kg of free H+ for each unit of activity */
     double co2_eq;      /* CO2 in balance with air, mmol/kg             */
     double scale;       /* calcium times CO3, (mmol/kg)^2, above which scale forms */
+    double kcy2, one[3], two[2]; /* the rings' second proton; rings with chlorine as in water/reduced.h, mmol/kg */
 } tw_acid_constants;
 
 /* Charge a mmol of each acid and free base, meq, at the last pH found: where the next search starts. */
@@ -75,6 +76,8 @@ typedef struct {
     double duty;                /* of a warm cell: cold water makes less    */
     int loss_class, made_class; /* -1: nothing is made              */
     double film_h;              /* age of the film at mid; < 0: none */
+    int root;                   /* carbon step whose pH holds; -1: none */
+    double drift;               /* of HOCl's share from that pH to mid; frozen with the cut */
     int substeps, first_substep;
 } tw_step;
 
@@ -82,6 +85,7 @@ typedef struct {
 
 typedef struct {
     double hours;
+    double at_h;                /* end of the exchange              */
     double still_h, jets_h;     /* exposure at 20 C                 */
     int parts, acid;            /* parts: equal pieces; acid: index of constants */
     int first_part;
@@ -122,6 +126,9 @@ typedef struct {
     size_t ops, steps, carbons, loss_classes, made_classes, acids, substeps, parts,
         dissolves, dries;
     int ph_read;                           /* 1: some pH of the tub was read                 */
+    int follows;                           /* 1: its pH is told, and part of the loss follows HOCl */
+    double usual_over;                     /* HOCl's share over the reference, less 1, by the pH that was read: for bend.c */
+    int rings;                             /* 1: it may have cyanuric acid that counts there */
     double plate_salt_mmol_per_kg;         /* of the problem; 0 where nothing tells the water's salt */
     int now_day, now_cell, now_acid, now_loss_class;
     int cut_acid;                          /* constants of the pH at a cut                   */
@@ -203,6 +210,10 @@ typedef struct {
     tw_lanes made[TW_MAX_MADE];                      /* g/h at full duty                     */
     tw_lanes film[TW_MAX_STEPS];                     /* 1/h                                  */
     tw_lanes step_water[TW_MAX_STEPS];
+    tw_lanes step_hocl[TW_MAX_STEPS];                /* HOCl's share over the reference, less 1 */
+    tw_lanes step_left[TW_MAX_STEPS][5];             /* with rings: what they leave of it, slopes */
+    tw_lanes root[TW_MAX_CARBON][5];                 /* TW_ROOTS of hocl.h                   */
+    tw_lanes root_slope[TW_MAX_CARBON][8];           /* of ln H: alk, dic, exposure; after scale shares as in part_slope, has it formed */
     unsigned char step_short[TW_MAX_STEPS];          /* 1: in some lane chlorine is made with less salt than the plate's */
     tw_lanes step_salt[TW_MAX_STEPS][2];             /* then: share of the output that salt leaves, its slope by chloride */
     tw_lanes step_decay[TW_MAX_STEPS][3];            /* e, f, f' of half a substep's loss    */
@@ -255,6 +266,9 @@ void tw_estimate_cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *facto
 
 /* x: values of all dims roles. Sets path->par. */
 void tw_estimate_parameters(const tw_model *model, const tw_lanes *x, tw_parameters *out);
+
+/* Loss at the end of a path over that at the reference: what HOCl's share makes of it. */
+tw_lanes tw_estimate_follow_now(const tw_model *model, const tw_path *path);
 
 /* Forward: parameters are made of x, every reading's eta is computed. */
 void tw_estimate_forward(const tw_model *model, const tw_lanes *x, tw_path *path);

@@ -9,7 +9,7 @@
 #define SLOT_BYTES (8 + TW_SHA256_BYTES + TW_TAUGHT_BYTES)
 #define NAMES_BYTES (8 + TW_SHA256_BYTES + TW_MOST_STRETCHES * (1 + TW_SHA256_BYTES))
 
-static const uint8_t MAGIC[8] = {'T', 'W', 't', 'a', 'u', 'g', 'h', '4'};
+static const uint8_t MAGIC[8] = {'T', 'W', 't', 'a', 'u', 'g', 'h', '5'};
 
 size_t tw_estimate_shelf_bytes(void)
 {

@@ -85,6 +85,7 @@ typedef struct {
     double carbon_temp_h;            /* temperature times hours since then                   */
     double carbon_hours;
     double dried;                    /* share of the water by the formula, since the last stretch of it */
+    double now_h;
     double stirred_h, stirred_done_h; /* since the last pour of salt; at the last dissolving step */
     int heap;                        /* 1 once solid salt was poured                         */
     double water_kg, ionic;          /* nominal: for the constants of the acids only         */
@@ -208,6 +209,7 @@ static void flush_carbon(clock_state *k)
     parts = parts < 1.0 ? 1.0 : (parts > TW_CARBON_PARTS ? TW_CARBON_PARTS : parts);
     tw_carbon *c = &m->carbon[m->carbons];
     c->hours = k->carbon_hours;
+    c->at_h = k->now_h;
     c->still_h = k->still_h;
     c->jets_h = k->jets_h;
     c->parts = (int)parts;
@@ -223,6 +225,22 @@ static void flush_carbon(clock_state *k)
     }
     add_op(k, TW_OP_CARBON, (int)m->carbons++, 0.0);
     k->still_h = k->jets_h = k->carbon_temp_h = k->carbon_hours = 0.0;
+}
+
+/* The pH after an act, for the loss that follows it: an exchange of no length. */
+static void root_here(clock_state *k, double temp_c)
+{
+    tw_model *m = k->m;
+    if (!m->follows || m->carbons >= TW_MAX_CARBON / 2 || m->parts >= TW_MAX_PARTS / 2)
+        return; /* a crowded water keeps the pH of its last exchange until the next */
+    tw_carbon *c = &m->carbon[m->carbons];
+    c->at_h = k->now_h;
+    c->parts = 1;
+    c->newton = TW_NEWTON_STEPS;
+    c->stretch[0] = 0.9;
+    c->first_part = (int)m->parts++;
+    c->acid = acid_at(k, temp_c);
+    add_op(k, TW_OP_CARBON, (int)m->carbons++, 0.0);
 }
 
 /* A heap goes fast at first and slowly at the end: exp(-value*sqrt(stirred hours since the pour)). */
@@ -299,6 +317,8 @@ static void run_clock(clock_state *k, double from, double until)
         s->duty = k->set ? k->set->duty * tw_estimate_cold_share(temp_c) : 0.0;
         s->loss_class = loss_class_at(k, day, temp_c);
         s->made_class = s->duty > 0.0 ? made_class_at(k, k->set->cell, day) : -1;
+        s->root = m->follows ? (int)m->carbons - 1 : -1;
+        s->drift = 1.0;
         s->film_h = mid >= p->film_from_h ? mid - p->film_from_h : -1.0;
         const double stirred_h = 0.5 * (k->set ? k->set->stirred : 1.0) * h * tw_exp(0.03 * (temp_c - 38.0));
         k->stirred_h += stirred_h;
@@ -310,6 +330,7 @@ static void run_clock(clock_state *k, double from, double until)
         k->jets_h += jets * h * gas_factor(temp_c);
         k->carbon_temp_h += temp_c * h;
         k->carbon_hours += h;
+        k->now_h = end;
         k->stirred_h += stirred_h;
         if (k->set && k->set->dries > 0.0)
             k->dried += k->set->dries * tw_estimate_open_evaporation_per_h(temp_c) * h;
@@ -334,6 +355,14 @@ static void take_setting(clock_state *k, const agenda *g, size_t at)
             k->set_to_h = g->point[g->order[j]].at_h;
             break;
         }
+}
+
+static double first_temp(const tw_problem *p, const agenda *g)
+{
+    for (size_t i = 0; i < g->n; i++)
+        if (g->point[g->order[i]].rank == RANK_SETTING)
+            return p->setting[g->point[g->order[i]].index].temp_c;
+    return 20.0;
 }
 
 /* The ionic strength is a ledger of nominal amounts: it chooses constants, which must be frozen. */
@@ -386,6 +415,13 @@ static void take_reading(clock_state *k, const tw_reading *r, int kind, const po
         k->m->op[k->m->ops - 1].acid = r->source ? source_acid(k, r->temp_c) : acid_at(k, temp_at(k, e->at_h));
 }
 
+/* Acid, base or carbon; hypochlorite's own lye is little. */
+static int moves_ph(const tw_dose_event *d)
+{
+    const double active = d->mmol[TW_TOTAL_ACTIVE_CHLORINE];
+    return fabs(d->alk_meq - active) > 0.25 * fabs(active) + 1e-9 || fabs(d->mmol[TW_TOTAL_DIC]) > 0.0;
+}
+
 static void take_point(clock_state *k, const agenda *g, size_t at)
 {
     const tw_problem *p = k->m->problem;
@@ -399,6 +435,7 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
         flush_carbon(k);
         flush_dry(k);
         add_op(k, TW_OP_EXCHANGE, e->index, 0.0);
+        root_here(k, temp_at(k, e->at_h));
         break;
     case RANK_DOSE:
         if (p->dose[e->index].solid_salt) {
@@ -411,6 +448,8 @@ static void take_point(clock_state *k, const agenda *g, size_t at)
         }
         add_op(k, TW_OP_DOSE, e->index, 0.0);
         pour_ionic(k, &p->dose[e->index]);
+        if (moves_ph(&p->dose[e->index]))
+            root_here(k, temp_at(k, e->at_h));
         break;
     case RANK_BATHER:
         add_op(k, TW_OP_BATHER, e->index, 0.0);
@@ -440,6 +479,8 @@ tw_status tw_estimate_timeline(tw_model *m, void *mem)
     k.m = m;
     k.status = TW_OK;
     begin_ionic(&k);
+    if (p->goes_on || p->film_from_h <= 0.0) /* else no chlorine to speak of before the first exchange with the air */
+        root_here(&k, first_temp(p, g));
     double t = 0.0;
     for (size_t i = 0; i < g->n && k.status == TW_OK; i++) {
         const double at = g->point[g->order[i]].at_h;

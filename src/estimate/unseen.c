@@ -117,7 +117,7 @@ static void pass_in(const tw_sampler *s, tw_deed *d, double h, int l)
     const double film = m->now_film_h >= 0.0 ? path->par.fixed[TW_X_FILM].v[l] *
                                                    tw_exp(-m->now_film_h / path->par.fixed[TW_X_FILM_HOURS].v[l])
                                              : 0.0;
-    d->loss_per_h = path->loss[m->now_loss_class].v[l] + film;
+    d->loss_per_h = path->loss[m->now_loss_class].v[l] * tw_estimate_follow_now(m, path).v[l] + film;
     pass(d, h, d->loss_per_h, path->par.fixed[TW_X_DEMAND_RATE].v[l], path->state.chlorine.v[l], path->state.demand.v[l]);
 }
 

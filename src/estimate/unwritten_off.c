@@ -33,7 +33,8 @@ static size_t gather_gaps(const tw_sampler *s, size_t most, tw_off_gap *gap)
         if (op->kind == TW_OP_STEP) {
             const tw_step *st = &m->step[op->index];
             const double film = st->film_h >= 0.0 ? path->film[op->index].v[0] : 0.0;
-            const double k = path->loss[st->loss_class].v[0] + film, left = tw_exp(-k * st->h);
+            const double follow = st->root >= 0 ? 1.0 + path->par.fixed[TW_X_HOCL_PART].v[0] * path->step_hocl[op->index].v[0] : 1.0;
+            const double k = path->loss[st->loss_class].v[0] * follow + film, left = tw_exp(-k * st->h);
             made *= left;
             turned_h = st->duty > 0.0 && !(duty > 0.0) ? st->from_h : turned_h;
             duty = st->duty;

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "estimate/held.h"
+#include "estimate/hocl.h"
 #include "estimate/walk.h"
 
 typedef struct {
@@ -33,6 +34,7 @@ static double share(const question *q, double duty)
     tw_walk w;
     if (!tw_estimate_walk_start(&w, q->b, &arena))
         return -1.0;
+    tw_estimate_walk_keep_ph(&w, TW_HOCL_PH_KEPT);
     double *ok = tw_arena_take(&arena, w.n * sizeof(double));
     if (ok == NULL)
         return -1.0;

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/hocl.h"
 #include "estimate/output.h"
 #include "estimate/scale.h"
 #include "estimate/sampler.h"
@@ -17,7 +18,7 @@
 
 size_t tw_estimate_walk_bytes(size_t n)
 {
-    return 9 * n * sizeof(double) + n * sizeof(tw_stream) + 11 * TW_ARENA_ALIGN;
+    return 11 * n * sizeof(double) + n * sizeof(tw_stream) + 13 * TW_ARENA_ALIGN;
 }
 
 /* Uniforms to standard normals, as tw_stream_normal() makes one. */
@@ -54,6 +55,66 @@ static void new_day(tw_walk *w)
     w->days++;
 }
 
+static void start_following(tw_walk *w)
+{
+    const tw_belief *b = w->belief;
+    double ln_rings = 0.0;
+    for (size_t i = 0; i < w->n; i++) {
+        w->follow[i] = 1.0;
+        w->follows |= b->column[TW_COLUMN_HOCL_PART][i] > 0.0;
+    }
+    for (size_t i = 0; w->follows && i < w->n; i++) {
+        w->h[i] = tw_exp(-TW_LN10 * b->column[TW_COLUMN_PH][i]);
+        ln_rings += tw_log(1e3 * b->total[TW_TOTAL_CYANURATE][i] + 1e-9);
+    }
+    w->rings = w->follows && ln_rings > tw_log(TW_HOCL_RINGS_FROM) * (double)w->n;
+}
+
+void tw_estimate_walk_keep_ph(tw_walk *w, double ph)
+{
+    const double h = tw_exp(-TW_LN10 * ph);
+    for (size_t i = 0; i < w->n; i++)
+        w->h[i] = h;
+}
+
+/* The constants that the timeline would take. */
+static const tw_acid_constants *acids_at(tw_walk *w, double temp_c)
+{
+    const double whole = floor(temp_c + 0.5);
+    if (fabs(whole - w->acid_temp_c) > 1e-9)
+        tw_estimate_acid_constants(whole, 0.005 * floor(w->belief->ionic_mol_per_kg / 0.005 + 0.5), &w->acid);
+    w->acid_temp_c = whole;
+    return &w->acid;
+}
+
+/* Of the group of members from `first` on. */
+TW_INLINE void group_follow(tw_walk *w, size_t first, const tw_acid_constants *k)
+{
+    const tw_belief *b = w->belief;
+    tw_lanes root[TW_ROOTS], h, ocl, part, c, y;
+    TW_EACH_LANE(l)
+    {
+        const size_t i = first + (size_t)l;
+        h.v[l] = w->h[i];
+        ocl.v[l] = k->kocl / (k->kocl + w->h[i]);
+        part.v[l] = b->column[TW_COLUMN_HOCL_PART][i];
+        c.v[l] = w->chlorine[i];
+        y.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
+    }
+    tw_estimate_hocl_root(k, &h, &ocl, w->rings, root);
+    const tw_lanes follow = tw_estimate_hocl_follow(root, &part, &c, &y, w->rings);
+    TW_EACH_LANE(l) w->follow[first + (size_t)l] = follow.v[l];
+}
+
+TW_WIDE void tw_estimate_walk_follow(tw_walk *w, double temp_c)
+{
+    if (!w->follows)
+        return;
+    const tw_acid_constants *k = acids_at(w, temp_c);
+    for (size_t first = 0; first < w->n; first += TW_ESTIMATE_LANES)
+        group_follow(w, first, k);
+}
+
 int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
 {
     const size_t n = b->n, bytes = n * sizeof(double);
@@ -61,7 +122,7 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
     w->belief = b;
     w->n = n;
     w->day_left_h = b->day_left_h;
-    w->temp_c = -1e9;
+    w->temp_c = w->acid_temp_c = -1e9;
     w->chlorine = tw_arena_take(arena, bytes);
     w->made = tw_arena_take(arena, bytes);
     w->demand = tw_arena_take(arena, bytes);
@@ -71,6 +132,8 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
     w->made_day = tw_arena_take(arena, bytes);
     w->loss = tw_arena_take(arena, bytes);
     w->output = tw_arena_take(arena, bytes);
+    w->follow = tw_arena_take(arena, bytes);
+    w->h = tw_arena_take(arena, bytes);
     w->stream = tw_arena_take(arena, n * sizeof(tw_stream));
     if (w->stream == NULL)
         return 0;
@@ -85,6 +148,7 @@ int tw_estimate_walk_start(tw_walk *w, const tw_belief *b, tw_arena *arena)
         w->stream[i] = tw_stream_make(b->seed, b->segment, TW_PURPOSE_FORECAST, (uint32_t)i);
         tw_stream_skip(&w->stream[i], b->days_drawn); /* a day draws one block */
     }
+    start_following(w);
     if (w->day_left_h < 1e-6) {
         new_day(w);
         w->day_left_h = b->day_h;
@@ -177,7 +241,7 @@ TW_WIDE static void group_on(tw_walk *w, size_t first, double h, double duty)
         c.v[l] = w->chlorine[i];
         g.v[l] = w->made[i];
         d.v[l] = w->demand[i];
-        k.v[l] = w->loss[i] + (running ? b->column[TW_COLUMN_FILM_PER_H][i] * z.v[l] : 0.0);
+        k.v[l] = w->loss[i] * w->follow[i] + (running ? b->column[TW_COLUMN_FILM_PER_H][i] * z.v[l] : 0.0);
         p.v[l] = w->output[i] * duty / b->column[TW_COLUMN_WATER_KG][i];
         in.v[l] = running ? b->column[TW_COLUMN_DEMAND_INFLOW][i] : 0.0;
         kd.v[l] = b->column[TW_COLUMN_DEMAND_RATE][i];
@@ -230,6 +294,7 @@ void tw_estimate_walk_on(tw_walk *w, double h, double duty, double temp_c)
         double part = h < w->day_left_h ? h : w->day_left_h;
         if (fabs(w->temp_c - temp_c) > 1e-9)
             tw_estimate_walk_rates(w, temp_c);
+        tw_estimate_walk_follow(w, temp_c);
         for (size_t first = 0; first < w->n; first += TW_ESTIMATE_LANES)
             group_on(w, first, part, duty);
         w->hour += part;
@@ -282,6 +347,7 @@ TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double hours, dou
     }
     tw_estimate_acid_guess(k, &guess);
     tw_estimate_acid_solve(k, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
+    TW_EACH_LANE(l) w->h[first + (size_t)l] = root.h.v[l];
     if (exposed)
         TW_EACH_LANE(l) w->dic[first + (size_t)l] = rhs.v[l] - e.v[l] * root.co2.v[l];
     if (hours > 0.0 && tw_estimate_scale_near(k, &ca, &root.h, &root.co2, &near, &above)) {

@@ -17,8 +17,13 @@ typedef struct {
     double *dic;                     /* mmol per kg                                            */
     double *scale;                   /* mmol per kg that fell out since now as calcium carbonate */
     double *loss_day, *made_day;     /* today's deviations                                     */
-    double *loss;                    /* 1/h, first order, at `temp_c`, without the film        */
+    double *loss;                    /* 1/h, first order, at `temp_c`, without the film; times follow */
+    double *follow;                  /* what HOCl's share makes of it: 1 at the reference       */
+    double *h;                       /* activity of H+, for that share                         */
+    int follows, rings;              /* does it, in any member; does cyanurate count there     */
     double *output;                  /* mg/h at full duty today                                */
+    tw_acid_constants acid;          /* at acid_temp_c                                         */
+    double acid_temp_c;
     double temp_c;                   /* for which loss holds; NaN: not yet made                */
     tw_stream *stream;
 } tw_walk;
@@ -43,6 +48,13 @@ void tw_estimate_walk_skip(tw_walk *walk, double h);
 
 /* Loss and output of every member for this temperature and day; tw_estimate_walk_on does it itself. */
 void tw_estimate_walk_rates(tw_walk *walk, double temp_c);
+
+/* The share that HOCl has of the chlorine is that at this pH from here on: for whoever asks ahead without following the
+ * pH. tw_estimate_walk_carbon sets the members' own. */
+void tw_estimate_walk_keep_ph(tw_walk *walk, double ph);
+
+/* follow of every member with its present chlorine and pH; tw_estimate_walk_on does it itself. */
+void tw_estimate_walk_follow(tw_walk *walk, double temp_c);
 
 /* A dose (mg Cl2 altogether; negative takes away), bathers (person hours). */
 void tw_estimate_walk_dose(tw_walk *walk, double chlorine_mg);

@@ -182,12 +182,18 @@ static inline void cal_chlorine_ahead(cal_work *w, cal_result *r, const tw_belie
     tw_walk walk;
     if (!tw_estimate_walk_start(&walk, b, &arena))
         return;
+    tw_acid_constants acid;
+    tw_estimate_acid_constants(b->temp_set_c, b->ionic_mol_per_kg, &acid);
+    const double gas = exp(0.0237165 * (b->temp_set_c - 20.0)); /* of an hour, at 20 C */
     w->later = w->tub;
     w->later.jets = 0.0;
     int h = 0;
     for (int k = 0; k < 3; k++) {
-        for (; h < HOUR[k]; h++)
+        for (; h < HOUR[k]; h++) {
             tw_estimate_walk_on(&walk, 1.0, b->duty, b->temp_set_c);
+            for (size_t first = 0; first < b->n; first += TW_ESTIMATE_LANES)
+                tw_estimate_walk_carbon(&walk, first, 1.0, gas, 0.0, &acid, NULL, NULL);
+        }
         sim_run(&w->later, w->tub.t + HOUR[k], 38.0);
         cal_note(w, r, QUANTITY[k], walk.chlorine, b->n, w->later.c);
     }
@@ -208,7 +214,21 @@ static inline void cal_decide(cal_decision *d, double said, int happened)
 #define CAL_WEEK_H 168
 #define CAL_FORTNIGHT_H 336
 
-/* The verdict at the present duty against the fortnight that came: nobody in, nothing poured. */
+/* Somebody keeps the pH, as the verdict takes it: what leaves 7.2 to 7.8 is brought to 7.5 by acid or base. */
+static inline void cal_keep_ph(sim_tub *s)
+{
+    const double ph = sim_ph(s, s->temp, s->dic, s->alk, s->c);
+    if (ph >= 7.2 && ph <= 7.8)
+        return;
+    double low = s->alk - 5.0, high = s->alk + 5.0; /* meq/kg */
+    for (int i = 0; i < 40; i++) {
+        const double mid = 0.5 * (low + high);
+        *(sim_ph(s, s->temp, s->dic, mid, s->c) < 7.5 ? &low : &high) = mid;
+    }
+    s->alk = 0.5 * (low + high);
+}
+
+/* The verdict at the present duty against the fortnight that came: nobody in, no chlorine poured, the pH kept. */
 static inline void cal_hold(cal_work *w, cal_result *r, const tw_belief *b)
 {
     tw_held h;
@@ -221,6 +241,7 @@ static inline void cal_hold(cal_work *w, cal_result *r, const tw_belief *b)
     double low = t->c - t->remnant, high = low;
     int last_below = low < CAL_FLOOR ? 0 : -1;
     for (int hour = 1; hour <= CAL_FORTNIGHT_H; hour++) {
+        cal_keep_ph(&w->later);
         sim_run(&w->later, w->tub.t + hour, 38.0);
         const double made = t->c - t->remnant;
         if (hour <= CAL_WEEK_H) {

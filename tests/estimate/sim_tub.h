@@ -115,8 +115,10 @@ static inline double sim_prior(const tw_prior *p, double x)
 static inline void sim_draw(sim_tub *s)
 {
     sim_random *r = &s->random;
+    sim_random part = {r->state ^ UINT64_C(0x40C1)}; /* a stream of its own */
     for (int i = 0; i < TW_X_EVAPORATION; i++)
         s->fixed_x[i] = sim_normal(r);
+    s->fixed_x[TW_X_HOCL_PART] = sim_normal(&part);
     s->cell_x = sim_normal(r);
     for (int i = 0; i < TW_MAX_BIASES; i++)
         s->bias_x[i] = sim_normal(r);
@@ -172,6 +174,7 @@ static inline void sim_make(sim_tub *s)
     s->source_mg = s->mg;
     s->source_cl = s->cl;
     s->source_so4 = s->so4;
+    s->hocl_part = SIM_LN(TW_X_HOCL_PART);
 #undef SIM_LN
 }
 
@@ -560,7 +563,8 @@ static inline double sim_drift(sim_tub *s, int what, double scale)
 static inline void sim_next_water(sim_tub *s, const sim_tub *first, const tw_taught *taught, uint64_t seed, double days,
                                   int purged)
 {
-    static const int SAME[] = {TW_X_WATER, TW_X_LOSS, TW_X_LOSS_EA, TW_X_FILM_HOURS, TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS};
+    static const int SAME[] = {TW_X_WATER, TW_X_LOSS, TW_X_LOSS_EA, TW_X_FILM_HOURS, TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS,
+                               TW_X_HOCL_PART};
     double volume_x = 0.0;
     sim_begin(s, seed ^ UINT64_C(0x5EC02D));
     for (size_t i = 0; i < sizeof SAME / sizeof *SAME; i++)

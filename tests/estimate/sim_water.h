@@ -53,7 +53,9 @@ typedef struct {
     double loss_z[SIM_MOST_DAYS], made_z[SIM_MOST_DAYS];
     /* truth in natural units */
     double water, loss38, ea, film, film_h, rate, inflow, kla_still, kla_jets, dissolve, factor;
-    double strength;
+    double strength, hocl_part;
+    double share_now;      /* HOCl's, of the chlorine */
+    double h_now;          /* activity of H+, made anew at every exchange with the air */
     double loss_day[SIM_MOST_DAYS], made_day[SIM_MOST_DAYS];
     /* state: chlorine, demand mg/kg; dic, alk(spent), cl(spent) mmol/kg; heap g */
     double c, d, dic, alk, cl, heap, ca, mg, so4, cya, borate, po4, ions;
@@ -121,6 +123,26 @@ static inline double sim_makes(const sim_tub *s)
     return (1.0 - missing * missing) * (1.0 - cold);
 }
 
+/* Free HOCl over all free chlorine (mg/kg), by bisection: what is free, and what one ring in its three forms and those with
+ * one and two chlorines hold. */
+static inline double sim_hocl_share(const sim_tub *s, double chlorine)
+{
+    tw_acid_constants k;
+    sim_constants(s, s->temp, &k);
+    const double h = s->h_now, all = chlorine / 70.906, ocl = k.kocl / h;
+    if (!(all > 1e-9))
+        return 1.0 / (1.0 + ocl);
+    const double bare = 1.0 + k.kcy / h + k.kcy * k.kcy2 / (h * h);
+    const double one = k.one[0] + k.one[1] / h + k.one[2] / (h * h), two = k.two[0] + k.two[1] / h;
+    double low = 0.0, high = all;
+    for (int i = 0; i < 40; i++) {
+        const double x = 0.5 * (low + high);
+        const double ring = s->cya / (bare + one * x + two * x * x); /* H3Cy */
+        *(x * (1.0 + ocl) + ring * (one * x + 2.0 * two * x * x) < all ? &low : &high) = x;
+    }
+    return 0.5 * (low + high) / all;
+}
+
 /* y: chlorine, demand, remnant (the tagged part of the chlorine). */
 static inline void sim_slope(const sim_tub *s, const double y[3], double t, double out[3])
 {
@@ -128,6 +150,7 @@ static inline void sim_slope(const sim_tub *s, const double y[3], double t, doub
     int day = (int)floor((t - s->problem.days_from_h) / 24.0);
     const double temp_k = s->temp + 273.15;
     double k = s->loss38 * exp(-s->ea * (1.0 / temp_k - 1.0 / 311.15) / 8.31446e-3);
+    k *= 1.0 - s->hocl_part + s->hocl_part * s->share_now / 0.468;
     double p = s->problem.plate_output_g_per_h * s->factor * sim_makes(s) * s->duty * 1e3 / s->water;
     if (day >= 0) {
         day = day < SIM_MOST_DAYS ? day : SIM_MOST_DAYS - 1;
@@ -150,6 +173,7 @@ static inline void sim_step(sim_tub *s, double h)
     const int parts = stiff > 0.3 ? (int)ceil(stiff / 0.3) : 1;
     const double q = h / parts;
     double t = s->t;
+    s->share_now = s->hocl_part > 0.0 ? sim_hocl_share(s, s->c) : 0.468;
     for (int i = 0; i < parts; i++) {
         double y[3] = {s->c, s->d, s->remnant}, k1[3], k2[3], k3[3], k4[3], z[3];
         sim_slope(s, y, t, k1);
@@ -233,6 +257,7 @@ static inline void sim_run(sim_tub *s, double until, double temp_end)
 {
     const double t0 = s->t, temp0 = s->temp;
     double gas_h = 0.0;
+    s->h_now = pow(10.0, -sim_ph(s, s->temp, s->dic, s->alk, s->c));
     while (s->t < until - 1e-9) {
         const double h = until - s->t < 0.05 ? until - s->t : 0.05;
         s->temp = temp0 + (temp_end - temp0) * (s->t + 0.5 * h - t0) / (until - t0);
@@ -250,6 +275,7 @@ static inline void sim_run(sim_tub *s, double until, double temp_end)
             sim_gas(s, gas_h);
             sim_scale(s, gas_h);
             gas_h = 0.0;
+            s->h_now = pow(10.0, -sim_ph(s, s->temp, s->dic, s->alk, s->c));
         }
     }
     s->temp = temp_end;

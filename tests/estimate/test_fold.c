@@ -271,6 +271,7 @@ static void a_year_is_followed_whole_and_a_crowd_in_part(void **state)
     assert_false(b.flags & TW_BELIEF_TRUNCATED);
     assert_int_equal(b.chlorine_readings, 120u);
     const tw_spread c = tw_estimate_column_mg_per_l(&b, TW_COLUMN_CHLORINE_MG_PER_KG);
+    print_message("# free chlorine %.2f to %.2f mg/L\n", c.q05, c.q95);
     assert_true(c.q05 > 3.0 && c.q95 < 5.2);
     assert_near(tw_estimate_volume_l(&b).q50, 1000.0, 20.0);
     /* Thousands of entries in a few days. */

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "book_lines.h"
+#include "estimate/carbonate.h"
 #include "estimate/checkpoint.h"
 #include "estimate/conductivity.h"
 #include "estimate/forecast.h"
@@ -92,8 +93,14 @@ static size_t elsewhere(const tw_belief *now, const tw_belief *then, uint32_t ho
     void *mem = arena.at;
     size_t count = 0;
     assert_true(tw_estimate_walk_start(&walk, now, &arena));
-    for (uint32_t h = 0; h < hours; h++)
+    tw_acid_constants acid;
+    tw_estimate_acid_constants(now->temp_set_c, now->ionic_mol_per_kg, &acid);
+    const double gas = exp(0.0237165 * (now->temp_set_c - 20.0)); /* of an hour, at 20 C: as the pH goes, so does the loss */
+    for (uint32_t h = 0; h < hours; h++) {
         tw_estimate_walk_on(&walk, 1.0, now->duty, now->temp_set_c);
+        for (size_t first = 0; first < now->n; first += TW_ESTIMATE_LANES)
+            tw_estimate_walk_carbon(&walk, first, 1.0, gas, 0.0, &acid, NULL, NULL);
+    }
     for (size_t i = 0; i < now->n; i++)
         count += fabs(walk.chlorine[i] - then->column[TW_COLUMN_CHLORINE_MG_PER_KG][i]) > 0.02 ||
                  fabs(walk.demand[i] - then->column[TW_COLUMN_DEMAND_MG_PER_KG][i]) > 0.02;

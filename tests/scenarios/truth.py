@@ -2,7 +2,7 @@
 
 Carbonate by charge balance with Davies activities (constants: analytic expressions of the PHREEQC
 database, published), carbon dioxide lost to the air, chlorine by fourth-order Runge-Kutta
-(dC/dt = made - (loss + film*exp(-t/hours) + rate*demand)*C), conductivity from limiting ion
+(dC/dt = made - (loss*(1 - w + w*share/0.468) + film*exp(-t/hours) + rate*demand)*C, share of HOCl), conductivity from limiting ion
 conductivities and the measured fall of sodium chloride's (published). The instruments are in follow.py.
 Amounts are mol per kg unless a name says otherwise."""
 from __future__ import annotations
@@ -79,6 +79,7 @@ class Tub:
         self.lying_g, self.dissolves = 0.0, 3.0  # salt on the floor; share an hour
         self.made = self.remnant = self.demand = 0.0  # mg/L
         self.loss, self.film, self.film_h, self.rate = 0.015, 0.0, 24.0, 0.05
+        self.follows = 0.0  # part of the loss that goes with HOCl's share; no cyanurate here
         self.output_g_per_h, self.duty = 0.15, 0.0
         self.well_g_per_h, self.salt_limit = 0.15, 2000.0  # of a healthy cell; mg/L on the plate
         self.still, self.jets, self.air = 0.03, 2.0, False
@@ -154,11 +155,14 @@ class Tub:
             return
         n = max(1, round(dt / 0.1))
         h = dt / n
+        k = self.constants()
+        share = 1.0 / (1.0 + k.hocl * 10.0 ** self.ph()) if self.follows > 0.0 else 0.468
+        loss = self.loss * (1.0 + self.follows * (share / 0.468 - 1.0))  # of pH 7.5
         gain = 1e3 * self.output_g_per_h * self.makes() * self.duty / self.litres
 
         def slope(y: tuple[float, float, float], at: float) -> tuple[float, float, float]:
             made, remnant, demand = y
-            k = self.loss * math.exp(-6014.0 * (1.0 / (self.celsius + 273.15) - 1.0 / 311.15)) + self.rate * demand
+            k = loss * math.exp(-6014.0 * (1.0 / (self.celsius + 273.15) - 1.0 / 311.15)) + self.rate * demand
             if self.dosed_h is not None:
                 k += self.film * math.exp(-(at - self.dosed_h) / self.film_h)
             return gain - k * made, -k * remnant, -self.rate * demand * (made + remnant)

@@ -81,6 +81,7 @@ def fill(core: Core, rng: random.Random, litres: float, soft: float) -> None:
 def losses(tub: Tub, rng: random.Random, loss: float, film: float, film_h: float) -> None:
     tub.loss, tub.film, tub.film_h = loss * rng.lognormvariate(0.0, 0.2), film * rng.lognormvariate(0.0, 0.3), film_h
     tub.demand, tub.rate = rng.uniform(0.0, 0.8), rng.uniform(0.1, 0.3)
+    tub.follows = random.Random(f"{tub.litres} {tub.loss}").random()  # apart, so that all else stays as it was
     tub.still, tub.jets = 0.015 * rng.lognormvariate(0.0, 0.3), 2.0 * rng.lognormvariate(0.0, 0.3)
 
 

@@ -71,7 +71,7 @@ async function read(page, readings) {
     if (await row.isVisible()) await row.click();
     await put(page, reading);
   }
-  await page.getByRole("button", { name: /^LOG/ }).click();
+  await page.getByRole("button", { name: /^LOG/ }).last().click();
 }
 
 /** Any other entry, in its form. */

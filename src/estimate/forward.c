@@ -739,7 +739,7 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
 
 tw_lanes tw_estimate_follow_now(const tw_model *m, const tw_path *path)
 {
-    if (!m->follows)
+    if (!m->follows || m->carbons == 0) /* no time has gone by: nothing was lost yet */
         return tw_lanes_of(1.0);
     return tw_estimate_hocl_follow(path->root[m->carbons - 1], &path->par.fixed[TW_X_HOCL_PART], &path->state.chlorine,
                                    &path->state.total[TW_T_CYA], m->rings);

@@ -7,7 +7,6 @@ import socket
 import subprocess
 import tempfile
 import time
-import urllib.request
 from pathlib import Path
 from typing import IO
 
@@ -23,6 +22,9 @@ def missing() -> str:
         return "no browser driver: npm ci in web/"
     if not Path(os.environ.get("WASM", "")).is_file():
         return "no WebAssembly in this build"
+    version = Path(os.environ["WASM"]).parent / "site/version.txt"
+    if not version.is_file() or version.read_bytes().strip() not in Path(os.environ["TUBWRIGHT"]).read_bytes():
+        return "the program was built without the page"
     return ""
 
 
@@ -30,12 +32,6 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
-
-
-def curl(port: int) -> str:
-    """The media type of the start page."""
-    with urllib.request.urlopen(urllib.request.Request(f"http://127.0.0.1:{port}/", headers={"Accept": "text/html"}), timeout=10) as answer:
-        return str(answer.headers["Content-Type"])
 
 
 def write(logbook: Path, env: dict[str, str], story: list[tuple[str, str]]) -> None:
@@ -64,9 +60,6 @@ def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out
                     if probe.connect_ex(("127.0.0.1", port)) == 0:
                         break
                 time.sleep(0.1)
-            if "text/html" not in curl(port):
-                print("1..0 # SKIP the program was built without the page")
-                return 0
             return subprocess.run(["node", str(HERE / script), f"http://127.0.0.1:{port}/", os.environ["TUBWRIGHT"], str(logbook), *more], env=env, stdout=out, check=False).returncode
         finally:
             server.terminate()

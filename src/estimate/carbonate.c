@@ -38,3 +38,8 @@ void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_co
     out->scale = 1e6 * r.calcite * tw_exp(TW_LN10 * TW_SCALE_INDEX);
     out->co2_eq = 1e3 * r.co2_per_atm * CO2_OF_AIR_ATM;
 }
+
+double tw_estimate_gas_factor(double temp_c)
+{
+    return tw_exp(0.0237165 * (temp_c - 20.0));
+}

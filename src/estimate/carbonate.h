@@ -13,6 +13,9 @@
 /* Constants at a temperature (0.5..44.5 C) and an ionic strength (0.005..0.3 mol/kg), both kept within. */
 void tw_estimate_acid_constants(double temp_c, double ionic_strength, tw_acid_constants *out);
 
+/* How much faster CO2 goes from water of temp_c than of 20 C: 1.024 per kelvin (aeration standards). */
+double tw_estimate_gas_factor(double temp_c);
+
 /* Acids beside carbonate, mmol/kg: hypochlorous, boric, cyanuric, phosphoric. */
 typedef struct {
     tw_lanes active, borate, cyanurate, phosphate;

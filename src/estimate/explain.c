@@ -73,7 +73,7 @@ static void gather(crowd *c, const tw_belief *b)
 static void move_ph(crowd *c, double alk_by, double dic_by, double air_h)
 {
     const tw_belief *b = c->b;
-    const double gas = tw_exp(0.0237165 * (b->temp_set_c - 20.0));
+    const double gas = tw_estimate_gas_factor(b->temp_set_c);
     for (size_t first = 0; first < c->n; first += TW_ESTIMATE_LANES) {
         tw_acids a;
         tw_acid_root root;

@@ -148,7 +148,7 @@ tw_status tw_estimate_forecast(const tw_belief *b, const tw_schedule *plan, uint
         const double temp_c = plan->temp_c[at], jets = plan->jets[at];
         if (fabs(temp_c - acid_temp_c) > 1e-9) {
             tw_estimate_acid_constants(temp_c, b->ionic_mol_per_kg, &acid);
-            gas = tw_exp(0.0237165 * (temp_c - 20.0));
+            gas = tw_estimate_gas_factor(temp_c);
             acid_temp_c = temp_c;
         }
         take_acts(&w, plan, t, extra_alk);

@@ -123,7 +123,7 @@ static double remnant_hours(const tw_belief *b, double duty, tw_arena arena)
 {
     tw_walk w;
     tw_acid_constants acid;
-    const double one = 1.0 / b->density_kg_per_l, gas = tw_exp(0.0237165 * (b->temp_set_c - 20.0)); /* of an hour, at 20 C */
+    const double one = 1.0 / b->density_kg_per_l, gas = tw_estimate_gas_factor(b->temp_set_c); /* of an hour, at 20 C */
     if (!tw_estimate_walk_start(&w, b, &arena))
         return TW_HELD_HORIZON_H;
     tw_estimate_acid_constants(b->temp_set_c, b->ionic_mol_per_kg, &acid);

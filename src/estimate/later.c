@@ -150,7 +150,7 @@ static void go(way *w)
         end = end < w->to_h ? end : w->to_h;
         const tw_setting_event *s = w->at < w->settings ? &w->setting[w->at] : NULL;
         const double h = end - t, temp_c = temp_at(w, 0.5 * (t + end));
-        const double gas = h * tw_exp(0.0237165 * (temp_c - 20.0));
+        const double gas = h * tw_estimate_gas_factor(temp_c);
         do_acts(w, t, end);
         tw_estimate_walk_on(&w->walk, h, s != NULL ? s->duty : w->walk.belief->duty, floor(temp_c + 0.5));
         w->still_h += gas * (s != NULL ? s->still : 1.0);

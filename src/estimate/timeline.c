@@ -187,12 +187,6 @@ static int day_of(const tw_model *m, double t)
     return day;
 }
 
-/* CO2 goes faster from warm water: 1.024 per kelvin (aeration standards). */
-static double gas_factor(double temp_c)
-{
-    return tw_exp(0.0237165 * (temp_c - 20.0));
-}
-
 static void flush_carbon(clock_state *k)
 {
     tw_model *m = k->m;
@@ -326,8 +320,8 @@ static void run_clock(clock_state *k, double from, double until)
             flush_dissolve(k);
         add_op(k, TW_OP_STEP, (int)m->steps++, 0.0);
         const double still = k->set ? k->set->still : 1.0, jets = k->set ? k->set->jets : 0.0;
-        k->still_h += still * h * gas_factor(temp_c);
-        k->jets_h += jets * h * gas_factor(temp_c);
+        k->still_h += still * h * tw_estimate_gas_factor(temp_c);
+        k->jets_h += jets * h * tw_estimate_gas_factor(temp_c);
         k->carbon_temp_h += temp_c * h;
         k->carbon_hours += h;
         k->now_h = end;

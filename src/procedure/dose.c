@@ -61,6 +61,14 @@ static void tell_limits(const tw_course_visit *v, tw_act *out)
     out->sure.line[out->sure.n++] = said;
 }
 
+void tw_procedure_predict(const tw_course_spread *after, tw_act *out)
+{
+    memcpy(out->predicted_ph, after->of[TW_OF_PH], sizeof out->predicted_ph);
+    memcpy(out->predicted_ta, after->of[TW_OF_ALKALINITY], sizeof out->predicted_ta);
+    memcpy(out->predicted_salt, after->of[TW_OF_SALT], sizeof out->predicted_salt);
+    memcpy(out->predicted_chlorine, after->of[TW_OF_CHLORINE], sizeof out->predicted_chlorine);
+}
+
 /* What stands after this addition, nothing lost to the air yet. */
 static void tell_numbers(const tw_scene *s, const tw_course_addition *a, tw_quantity_of_water aim, tw_act *out, tw_facts *f)
 {
@@ -75,10 +83,7 @@ static void tell_numbers(const tw_scene *s, const tw_course_addition *a, tw_quan
     f->phlow = after->of[TW_OF_PH][0];
     f->ph = after->of[TW_OF_PH][1];
     f->phhigh = after->of[TW_OF_PH][2];
-    memcpy(out->predicted_ph, after->of[TW_OF_PH], sizeof out->predicted_ph);
-    memcpy(out->predicted_ta, after->of[TW_OF_ALKALINITY], sizeof out->predicted_ta);
-    memcpy(out->predicted_salt, after->of[TW_OF_SALT], sizeof out->predicted_salt);
-    memcpy(out->predicted_chlorine, after->of[TW_OF_CHLORINE], sizeof out->predicted_chlorine);
+    tw_procedure_predict(after, out);
 }
 
 /* The whole table dose beside ours, when ours is smaller: what brings the middle water to the target at once. */

@@ -18,6 +18,9 @@ tw_status tw_procedure_stop_course(const tw_scene *scene, tw_act_id id, tw_effec
 /* A wait until those who bathe are out, so many hours by the entries. */
 tw_status tw_procedure_wait_for_bathers(const tw_scene *scene, double left_h, tw_stage stage, tw_act *out);
 
+/* What the water will probably be after an act. */
+void tw_procedure_predict(const tw_course_spread *after, tw_act *out);
+
 /* What follows in the visit, and the hour before which it must not go in. */
 void tw_procedure_tell_following(const tw_substance *row, tw_time at, tw_act *out);
 

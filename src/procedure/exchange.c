@@ -2,7 +2,6 @@
 #include "procedure/exchange.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "estimate/events.h"
 #include "procedure/dose.h"
@@ -32,14 +31,6 @@ static void amount(const tw_scene *s, const tw_course_visit *v, tw_act *out)
     out->amount_g = 1e3 * out->amount * s->belief->density_kg_per_l;
 }
 
-static void predicted(const tw_course_visit *v, tw_act *out)
-{
-    memcpy(out->predicted_ph, v->after.of[TW_OF_PH], sizeof out->predicted_ph);
-    memcpy(out->predicted_ta, v->after.of[TW_OF_ALKALINITY], sizeof out->predicted_ta);
-    memcpy(out->predicted_salt, v->after.of[TW_OF_SALT], sizeof out->predicted_salt);
-    memcpy(out->predicted_chlorine, v->after.of[TW_OF_CHLORINE], sizeof out->predicted_chlorine);
-}
-
 tw_status tw_procedure_make_exchange(const tw_scene *s, tw_stage stage, tw_condition unmet, tw_act *out)
 {
     tw_course_of_tub asked;
@@ -60,7 +51,7 @@ tw_status tw_procedure_make_exchange(const tw_scene *s, tw_stage stage, tw_condi
     tw_procedure_line(&out->why, OVER[k].why);
     tw_procedure_ask_test(OVER[k].analyte, out);
     amount(s, v, out);
-    predicted(v, out);
+    tw_procedure_predict(&v->after, out);
     out->unmet = unmet;
     out->may_waive = tw_procedure_conditions[unmet].waivable;
     out->source = f.name = source_name(s);

@@ -25,6 +25,7 @@ from claims import Claims  # noqa: E402
 from languages import lacking  # noqa: E402
 from module import answers  # noqa: E402
 from test_views import NOW, STORY  # noqa: E402
+from texts import rows  # noqa: E402
 
 LANGUAGE = "de"
 VIEWS = ["now", "why", "water", "logbook", "bathing", "sheet", "plan", "worth", "ahead", "forecast", "tub"]
@@ -45,13 +46,6 @@ MORE = [
 ASKED = [*((view, tub) for tub in ("Barn", "Cedar") for view in VIEWS), *((view, tub) for tub in ("Garden", "Pond", "Rock") for view in ("now", "why", "bathing", "logbook")), ("now", "Deck"), ("forecast", "Deck"), ("now", "Loft"),
          ("tubs", "")]
 ARGUMENT = re.compile(r"\{([a-z_]+):([a-z0-9]+)\}")
-
-
-def rows(name: str, language: str) -> dict[str, str]:
-    with (SRC / f"data/text/{name}.{language}.csv").open(encoding="utf-8", newline="") as file:
-        reader = csv.reader(file)
-        next(reader)
-        return dict(reader)
 
 
 ENGLISH = {key: text for room in ROOMS for key, text in rows(room, "en").items()}

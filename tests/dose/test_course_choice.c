@@ -1,7 +1,6 @@
 /* Which products a visit may have, and their grams: against balances of the totals, and all choices counted by hand. */
-#include "ask_course.h"
+#include "frozen_course.h"
 #include "dose/course_choice.h"
-#include "dose/course_set.h"
 #include "dose/size.h"
 
 #define MEMBERS 4
@@ -10,18 +9,13 @@ static tw_rows R;
 static tw_columns X;
 static tw_needs N;
 static tw_candidate LIST[TW_COURSE_SHORTLIST];
-static double doubles[TW_COLUMNS_DOUBLES(MEMBERS)], members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
+static double doubles[TW_COLUMNS_DOUBLES(MEMBERS)], members_room[SET_DOUBLES(MEMBERS)];
 static tw_course_set S;
 
 /* All choices for the waters in W, as asked in A. */
 static size_t choices(void)
 {
-    tw_water middle;
-    double kg;
-    tw_reduced acids;
-    assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
-    tw_dose_rows_init(&A, &acids, &middle, kg, &R);
-    tw_dose_set_init(&A, &W.view, A.seed, members_room, &S);
+    freeze_set(&R, members_room, &S);
     (void)tw_dose_columns_in(doubles, MEMBERS, &X);
     tw_dose_set_columns(&R, &S, &X);
     tw_dose_choice_look(&R, &X, TW_COURSE_OPTIONS, 0, &N);

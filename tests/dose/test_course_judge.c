@@ -1,5 +1,5 @@
 /* What judges make of a visit that was chosen: as much of it as they let, by hand on waters that are all alike. */
-#include "ask_course.h"
+#include "frozen_course.h"
 #include "dose/course_judge.h"
 #include "dose/size.h"
 
@@ -7,7 +7,7 @@
 
 static tw_rows R;
 static tw_course_set S;
-static double members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
+static double members_room[SET_DOUBLES(MEMBERS)];
 static tw_candidate FOUND[TW_COURSE_SHORTLIST];
 static tw_course_doing D;
 static tw_course_judged J;
@@ -27,16 +27,6 @@ static void alike(double grid_g)
     for (size_t j = 0; j < A.stocks; j++)
         A.stock[j].weighing_sd_ln = A.stock[j].substance.assay_sd_ln = 0.0;
     assert_ok(tw_dose_grams_to(&w, 1000, &A.stock[0].substance, TW_OF_SALT, 2400, 1.0, &may_g));
-}
-
-static void freeze(void)
-{
-    tw_water middle;
-    double kg;
-    tw_reduced acids;
-    assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
-    tw_dose_rows_init(&A, &acids, &middle, kg, &R);
-    tw_dose_set_init(&A, &W.view, A.seed, members_room, &S);
 }
 
 /* Salt and, where asked, bicarbonate, wanted as much as they are chosen. */
@@ -70,7 +60,7 @@ static void too_much_comes_down(void **state)
     (void)state;
     static const double SHARE[] = {0.99, 0.95, 0.7, 0.5, 0.37, 0.2};
     alike(0);
-    freeze();
+    freeze_set(&R, members_room, &S);
     for (size_t k = 0; k < sizeof SHARE / sizeof *SHARE; k++) {
         chosen(0, may_g / SHARE[k], 0);
         assert_int_equal(judged(1, 1), 0);
@@ -93,7 +83,7 @@ static void too_little_goes_up(void **state)
     (void)state;
     static const struct { double grams, wanted; } CASES[] = {{0.9, 2.0}, {0.9, 0.93}, {0.97, 2.0}, {0.85, 0.95}};
     alike(0);
-    freeze();
+    freeze_set(&R, members_room, &S);
     for (size_t k = 0; k < sizeof CASES / sizeof *CASES; k++)
         for (int how = 0; how < 3; how++) { /* the first visit, held by a limit; held by nothing; a later visit */
             const double grams = CASES[k].grams * may_g, most = CASES[k].wanted < 1.0 ? CASES[k].wanted * may_g : may_g;
@@ -113,7 +103,7 @@ static void only_what_pushes_comes_down(void **state)
 {
     (void)state;
     alike(10);
-    freeze();
+    freeze_set(&R, members_room, &S);
     chosen(0, 1500, 60);
     assert_int_equal(judged(1, 1), 0);
     assert_near(FOUND[0].visit.grams[0], 60, 0);
@@ -121,7 +111,7 @@ static void only_what_pushes_comes_down(void **state)
     assert_true(FOUND[0].visit.grams[1] <= may_g && FOUND[0].visit.grams[1] >= 0.9 * may_g);
     /* Under a mark of salt may go in: the bicarbonate alone does. */
     A.band[TW_OF_SALT].hard_high = 1509;
-    freeze();
+    freeze_set(&R, members_room, &S);
     chosen(0, 1500, 60);
     assert_int_equal(judged(1, 1), 0);
     assert_int_equal(FOUND[0].visit.additions, 1);
@@ -137,7 +127,7 @@ static void nothing_left_is_passed_over(void **state)
     A.band[TW_OF_SALT].hard_high = 1505;
     A.band[TW_OF_ALKALINITY].hard_low = 79.9;
     A.source = kit_water((kit){15, 7.4, 20, 50, 10, 20, 5});
-    freeze();
+    freeze_set(&R, members_room, &S);
     chosen(0, 500, 0);
     chosen(1, 0, 60);
     assert_int_equal(judged(1, 2), 1);
@@ -150,7 +140,7 @@ static void nothing_left_is_passed_over(void **state)
     assert_int_equal(judged(1, 1), 1);
     /* Where the floor lets half of it: to the twentieth. */
     A.band[TW_OF_ALKALINITY].hard_low = 70; /* 80 less a sixth of 60 */
-    freeze();
+    freeze_set(&R, members_room, &S);
     chosen(0, 0, 0);
     FOUND[0].visit.share = 0.3;
     assert_int_equal(judged(1, 1), 0);

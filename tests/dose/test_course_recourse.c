@@ -1,6 +1,5 @@
 /* What a first visit is worth: retests and the visits after them, counted by hand on few waters. */
-#include "ask_course.h"
-#include "dose/course_set.h"
+#include "frozen_course.h"
 #include "dose/course_visit.h"
 
 #define MEMBERS 64
@@ -8,18 +7,13 @@
 static tw_rows R;
 static tw_search S;
 static double doubles[4][TW_COLUMNS_DOUBLES(MEMBERS)], value[MEMBERS],
-    members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
+    members_room[SET_DOUBLES(MEMBERS)];
 static uint32_t order[MEMBERS];
 static tw_course_set SET;
 
 static void freeze(void)
 {
-    tw_water middle;
-    double kg;
-    tw_reduced acids;
-    assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
-    tw_dose_rows_init(&A, &acids, &middle, kg, &R);
-    tw_dose_set_init(&A, &W.view, A.seed, members_room, &SET);
+    freeze_set(&R, members_room, &SET);
     tw_columns *const all[4] = {&S.full, &S.thin, &S.post, &S.trial};
     for (int k = 0; k < 4; k++)
         (void)tw_dose_columns_in(doubles[k], W.view.n, all[k]); /* one behind the other, as a course lays them */

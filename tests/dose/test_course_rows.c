@@ -1,24 +1,18 @@
 /* What a visit moves, as straight lines: against the totals themselves, the full solver, and counting by hand. */
-#include "ask_course.h"
-#include "dose/course_set.h"
+#include "frozen_course.h"
 #include "dose/course_visit.h"
 
 #define MEMBERS 60
 
 static tw_rows R;
 static tw_columns X, Y;
-static double doubles[2][TW_COLUMNS_DOUBLES(MEMBERS)], members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
+static double doubles[2][TW_COLUMNS_DOUBLES(MEMBERS)], members_room[SET_DOUBLES(MEMBERS)];
 static tw_course_set S;
 
 /* Rows and columns of the waters in W, as asked in A. */
 static void freeze(void)
 {
-    tw_water middle;
-    double kg;
-    tw_reduced acids;
-    assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
-    tw_dose_rows_init(&A, &acids, &middle, kg, &R);
-    tw_dose_set_init(&A, &W.view, A.seed, members_room, &S);
+    freeze_set(&R, members_room, &S);
     (void)tw_dose_columns_in(doubles[0], MEMBERS, &X);
     (void)tw_dose_columns_in(doubles[1], MEMBERS, &Y);
     tw_dose_set_columns(&R, &S, &X);

@@ -1,6 +1,5 @@
 /* A visit carried out on every possible water: who crosses counted by hand, what moves by the totals, weights and spreads. */
-#include "ask_course.h"
-#include "dose/course_set.h"
+#include "frozen_course.h"
 #include "num/sort.h"
 
 #define MEMBERS 1200
@@ -8,19 +7,9 @@
 static tw_rows R;
 static tw_course_set S;
 static tw_columns X, Y;
-static double doubles[2][TW_COLUMNS_DOUBLES(MEMBERS)], members_room[MEMBERS * (TW_TOTALS + TW_COURSE_STOCK + 2 + TW_OF_QUANTITIES)];
+static double doubles[2][TW_COLUMNS_DOUBLES(MEMBERS)], members_room[SET_DOUBLES(MEMBERS)];
 static tw_course_doing D;
 static tw_course_judged J;
-
-static void freeze(void)
-{
-    tw_water middle;
-    double kg;
-    tw_reduced acids;
-    assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
-    tw_dose_rows_init(&A, &acids, &middle, kg, &R);
-    tw_dose_set_init(&A, &W.view, A.seed, members_room, &S);
-}
 
 static void visit(const tw_visit *v)
 {
@@ -73,7 +62,7 @@ static void who_crosses_is_counted(void **state)
             for (int i = 0; i < 40; i++)
                 before[i] = crossed && i % 3 == 0;
             W.view.crossed = before;
-            freeze();
+            freeze_set(&R, members_room, &S);
             const tw_visit v = {.additions = 1, .stock = {0}, .serves = {TW_OF_SALT}, .grams = {VISITS[k].grams}, .share = VISITS[k].share, .keeps = 1.0};
             visit(&v);
             double over = 0.0, all = 0.0;
@@ -118,7 +107,7 @@ static void two_limits_are_one_crossing(void **state)
     usual(&W);
     stock(TW_SUBSTANCE_SODIUM_CARBONATE, 0);
     A.stock[0].weighing_sd_ln = A.stock[0].substance.assay_sd_ln = 0.0;
-    freeze();
+    freeze_set(&R, members_room, &S);
     const tw_visit v = {.additions = 1, .stock = {0}, .serves = {TW_OF_ALKALINITY}, .grams = {20.0}, .keeps = 1.0}; /* 19 mg/L */
     visit(&v);
     tw_dose_set_judge(&R, &D, 1, &S, &J);
@@ -150,13 +139,13 @@ static void only_soda_and_calcium_cloud(void **state)
         assert_ok(tw_water_speciate(&at, &is, &after));
         assert_true((after.si_calcite > before.si_calcite + 0.01) == (POURS[k].id != TW_SUBSTANCE_SODIUM_CHLORIDE));
         A.si_high = before.si_calcite + 0.005;
-        freeze();
+        freeze_set(&R, members_room, &S);
         const tw_visit v = {.additions = 1, .stock = {0}, .serves = {TW_OF_CHLORINE}, .grams = {POURS[k].grams}, .keeps = 1.0};
         visit(&v);
         tw_dose_set_judge(&R, &D, 0, &S, &J);
         assert_near(J.chance[R.limits], POURS[k].clouds, 1e-12);
         A.si_high = (double)NAN;
-        freeze();
+        freeze_set(&R, members_room, &S);
         tw_dose_set_judge(&R, &D, 0, &S, &J);
         assert_near(J.chance[R.limits], 0, 0);
     }
@@ -179,7 +168,7 @@ static void errors_of_strength_and_weighing(void **state)
     A.stock[1].weighing_sd_ln = 0.0;
     A.stock[2].substance.assay_sd_ln = 0.0;
     A.stock[2].weighing_sd_ln = 0.5;
-    freeze();
+    freeze_set(&R, members_room, &S);
     double sum[2] = {0}, squares[2] = {0}, product = 0.0;
     for (size_t i = 0; i < MEMBERS; i++) {
         const double ln[2] = {log(S.error[0][i]), log(S.error[2][i])};
@@ -196,7 +185,7 @@ static void errors_of_strength_and_weighing(void **state)
     }
     assert_near(product, 0.0, 4 * 0.25 / sqrt(MEMBERS));
     W.view.n = 1;
-    freeze();
+    freeze_set(&R, members_room, &S);
     assert_near(S.error[0][0], 1.0, 0);
 }
 
@@ -205,7 +194,7 @@ static void weights_of_columns(void **state)
 {
     (void)state;
     forty_salts();
-    freeze();
+    freeze_set(&R, members_room, &S);
     (void)tw_dose_columns_in(doubles[0], 40, &X);
     (void)tw_dose_columns_in(doubles[1], 40, &Y);
     tw_dose_set_columns(&R, &S, &X);
@@ -228,7 +217,7 @@ static void weights_of_columns(void **state)
     }
     for (size_t i = 0; i < 40; i += 2)
         W.weight[i] = 0.0;
-    freeze();
+    freeze_set(&R, members_room, &S);
     tw_dose_set_columns(&R, &S, &X);
     tw_dose_set_thinned(&R, &X, 2, &Y);
     for (size_t i = 0; i < Y.n; i++)
@@ -250,7 +239,7 @@ static void spreads_are_of_the_sorted(void **state)
     usual(&W);
     stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 0);
     A.stock[0].weighing_sd_ln = A.stock[0].substance.assay_sd_ln = 0.0;
-    freeze();
+    freeze_set(&R, members_room, &S);
     const tw_visit v = {.additions = 1, .stock = {0}, .serves = {TW_OF_SALT}, .grams = {500.0}, .keeps = 1.0};
     visit(&v);
     for (size_t i = 0; i < 101; i++) {
@@ -286,7 +275,7 @@ static void what_is_told_is_what_is_done(void **state)
         A.air_read_sd = 0.15;
         stock(TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5, 0);
         stock(TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0);
-        freeze();
+        freeze_set(&R, members_room, &S);
         const tw_visit none = {.keeps = 1.0}, v = {.additions = pours, .stock = {0, 1}, .serves = {TW_OF_ALKALINITY, TW_OF_CHLORINE}, .grams = {40.0, 20.0},
                                                    .air = TW_ROW_PH_TARGET, .keeps = 0.8};
         visit(&v);

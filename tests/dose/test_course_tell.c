@@ -1,17 +1,8 @@
 /* What is said of a visit's moves: hours of air against the integral done again, and the rest by hand. */
-#include "ask_course.h"
+#include "frozen_course.h"
 #include "dose/course_tell.h"
 
 static tw_rows R;
-
-static void freeze(void)
-{
-    tw_water middle;
-    double kg;
-    tw_reduced acids;
-    assert_ok(tw_dose_frozen(&W.view, room, sizeof room, &middle, &kg, &acids));
-    tw_dose_rows_init(&A, &acids, &middle, kg, &R);
-}
 
 static tw_reduced_answer solved_with(const tw_water *w, double dic)
 {
@@ -41,7 +32,7 @@ static void hours_of_air_are_the_integral(void **state)
     for (int k = 0; k < 20; k++) {
         const double ph = check_uniform(&s, 6.7, 7.2), to = ph + check_uniform(&s, 0.1, 0.6), kla = check_uniform(&s, 0.5, 4.0);
         one_water((kit){check_uniform(&s, 12, 39), ph, check_uniform(&s, 40, 220), 100, 10, 1000, 20}, 1000);
-        freeze();
+        freeze_rows(&R);
         const tw_reduced_water q = tw_water_reduced_acids(R.middle_water.total_mol_per_kg);
         const double hours = integral(&R.middle_water, kla, tw_water_reduced_dic_at_ph(&R.acids, &q, to));
         double reached = 0.0;
@@ -73,7 +64,7 @@ static void minutes_of_the_moves(void **state)
     A.exchange_l_per_min = 15.0;
     A.loss_per_h = 0.05;
     A.source = kit_water((kit){15, 7.4, 80, 100, 10, 50, 20});
-    freeze();
+    freeze_rows(&R);
     tw_course_moves m;
     tw_visit v = {.additions = 2, .keeps = 1.0};
     const double plain = A.way_min + A.test_min + 2.0 * A.pour_min;
@@ -119,7 +110,7 @@ static void the_middle_after_some_of_the_pours(void **state)
     A.source = kit_water((kit){15, 7.4, 40, 60, 10, 50, 20});
     stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 0);
     stock(TW_SUBSTANCE_SODIUM_BICARBONATE, 0);
-    freeze();
+    freeze_rows(&R);
     const tw_visit v = {.additions = 2, .stock = {0, 1, 0}, .grams = {300.0, 50.0, 999.0}, .share = 0.25, .keeps = 1.0};
     tw_water want = tw_dose_exchange(R.middle_water, &A.source, 0.25);
     for (size_t k = 0; k <= 3; k++) {

@@ -113,18 +113,24 @@ static void rings_slow_the_loss_as_in_the_simulator(void **state)
     free(mem);
 }
 
+/* The acids of warm water in the water room's form and in the sampler's. */
+static void at_38_c(tw_reduced *reduced, tw_acid_constants *k)
+{
+    tw_constants at;
+    assert_int_equal(tw_water_constants_at(38.0 + 273.15, &at), TW_OK);
+    assert_int_equal(tw_water_reduced_at(&at, 0.04, 1.0e-3, 0.25e-3, reduced), TW_OK);
+    tw_estimate_acid_constants(38.0, 0.04, k);
+}
+
 /* The share against the water room's own solve, from nothing to 100 mg/L of cyanuric acid, within a millionth; and by hand: at pH 7.5
  * with 30 mg/L 1 to 2 % of 3 mg/L is HOCl (reference tables: 0.029 to 0.052 mg/L at 25 C), so a loss of which half follows halves. */
 static void hocl_is_the_water_models(void **state)
 {
     (void)state;
-    tw_constants at;
     tw_reduced reduced;
     tw_acid_constants k;
     double worst = 0.0;
-    assert_int_equal(tw_water_constants_at(38.0 + 273.15, &at), TW_OK);
-    assert_int_equal(tw_water_reduced_at(&at, 0.04, 1.0e-3, 0.25e-3, &reduced), TW_OK);
-    tw_estimate_acid_constants(38.0, 0.04, &k);
+    at_38_c(&reduced, &k);
     for (double ph = 6.4; ph < 8.6; ph += 0.2)
         for (double mg = 0.2; mg < 20.0; mg *= 1.5)
             for (double y = 1e-4; y < 0.9; y *= 2.0) {
@@ -260,13 +266,10 @@ static void little_salt_and_cold_water_make_less(void **state)
 static void carbonate_root_is_the_water_models(void **state)
 {
     (void)state;
-    tw_constants at;
     tw_reduced reduced;
     tw_acid_constants k;
     double worst = 0.0;
-    assert_int_equal(tw_water_constants_at(38.0 + 273.15, &at), TW_OK);
-    assert_int_equal(tw_water_reduced_at(&at, 0.04, 1.0e-3, 0.25e-3, &reduced), TW_OK);
-    tw_estimate_acid_constants(38.0, 0.04, &k);
+    at_38_c(&reduced, &k);
     for (double alk = -0.4; alk < 5.0; alk += 0.1)
         for (double ratio = 0.97; ratio < 2.5; ratio *= 1.07) {
             const double dic = alk > 0.2 ? alk * ratio : ratio;

@@ -29,23 +29,6 @@ static void a_tub_in_care(const char *us_per_cm, const char *ta, const char *cya
         (void)lines_reading(READ_H, "cyanuric-acid", cyanurate, "mg/L", "laboratory", "");
 }
 
-static int says(const tw_lines *lines, tw_message message)
-{
-    for (uint32_t i = 0; i < lines->n; i++)
-        if (lines->line[i].message == message)
-            return 1;
-    return 0;
-}
-
-static double number_of(const tw_lines *lines, tw_message message, const char *name)
-{
-    for (uint32_t i = 0; i < lines->n; i++)
-        for (uint32_t k = 0; k < lines->line[i].args && lines->line[i].message == message; k++)
-            if (tw_units_text_is(tw_units_text(lines->line[i].arg[k].name), name))
-                return lines->line[i].arg[k].number;
-    return (double)NAN;
-}
-
 static int asks_for(const tw_act *act, int analyte)
 {
     for (uint32_t i = 0; i < act->tests; i++)

@@ -24,15 +24,6 @@ static void a_tub_with_chlorine(const char *ml, const char *mg_per_l)
     (void)lines_reading(NOW_H - 0.1, "total-chlorine", mg_per_l, "mg/L", "drops", "");
 }
 
-static double number_of(const tw_lines *lines, tw_message message, const char *name)
-{
-    for (uint32_t i = 0; i < lines->n; i++)
-        for (uint32_t k = 0; k < lines->line[i].args && lines->line[i].message == message; k++)
-            if (tw_units_text_is(tw_units_text(lines->line[i].arg[k].name), name))
-                return lines->line[i].arg[k].number;
-    return (double)NAN;
-}
-
 static double hours_of(const tw_act *act)
 {
     return (double)(act->until.utc_s - lines_now(NOW_H).utc_s) / 3600.0;

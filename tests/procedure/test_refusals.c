@@ -14,14 +14,6 @@ static void pour(double hours, const char *substance, const char *amount, const 
     (void)lines_add("addition", hours, members);
 }
 
-static int says(const tw_lines *lines, tw_message message)
-{
-    for (uint32_t i = 0; i < lines->n; i++)
-        if (lines->line[i].message == message)
-            return 1;
-    return 0;
-}
-
 static tw_family family_of(const tw_act *act)
 {
     assert_true(act->verb == TW_VERB_ADD && act->substance >= 0);

@@ -22,14 +22,6 @@ static void a_tub_for_acid_and_salt(void)
     (void)lines_reading(2.62, "conductivity", "640", "uS/cm", "meter", "");
 }
 
-static int says(const tw_lines *lines, tw_message message)
-{
-    for (uint32_t i = 0; i < lines->n; i++)
-        if (lines->line[i].message == message)
-            return 1;
-    return 0;
-}
-
 /* Acid first; salt a quarter of an hour later, without a retest; then air, then the reading that ends it. */
 static void two_products_are_one_visit(void **state)
 {

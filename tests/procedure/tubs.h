@@ -26,6 +26,23 @@ static inline tw_act act_at(double hours, int with_belief)
     return act;
 }
 
+static inline int says(const tw_lines *lines, tw_message message)
+{
+    for (uint32_t i = 0; i < lines->n; i++)
+        if (lines->line[i].message == message)
+            return 1;
+    return 0;
+}
+
+static inline double number_of(const tw_lines *lines, tw_message message, const char *name)
+{
+    for (uint32_t i = 0; i < lines->n; i++)
+        for (uint32_t k = 0; k < lines->line[i].args && lines->line[i].message == message; k++)
+            if (tw_units_text_is(tw_units_text(lines->line[i].arg[k].name), name))
+                return lines->line[i].arg[k].number;
+    return (double)NAN;
+}
+
 static inline void reply(double hours, const char *question, const char *word)
 {
     char members[160];

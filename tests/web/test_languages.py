@@ -1,7 +1,6 @@
 #!/usr/bin/env python3
 """The page in another language: every view by day at both widths (views.mjs) with no fault by axe-core, nothing too wide or too small, nothing English
 left. Given a folder it leaves a picture of each there."""
-import csv
 import json
 import os
 import re
@@ -9,20 +8,14 @@ import sys
 import tempfile
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent / "support")]
 from page import run  # noqa: E402
 from test_views import NOW, STORY  # noqa: E402
+from texts import rows  # noqa: E402
 
-SRC = Path(os.environ["SRC"]).resolve()
 LANGUAGE = "de"
 ARGUMENT = re.compile(r"\{[^}]*\}")
-
-
-def rows(name: str, language: str) -> dict[str, str]:
-    with (SRC / f"data/text/{name}.{language}.csv").open(encoding="utf-8", newline="") as file:
-        reader = csv.reader(file)
-        next(reader)
-        return dict(reader)
 
 
 def words() -> dict[str, object]:

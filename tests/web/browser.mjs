@@ -30,9 +30,9 @@ export async function until(so, seconds = 20) {
   return false;
 }
 
-/** Wait until what is shown is worked out from what is written. */
+/** Wait until what is shown is worked out from what is written. The page as it arrives has a heading already, and no main part. */
 export async function settled(page) {
-  const done = () => page.evaluate(() => Boolean(document.querySelector("h1")) && !document.querySelector(".working, [aria-busy=true]")).catch(() => false);
+  const done = () => page.evaluate(() => Boolean(document.querySelector("h1") && document.querySelector("main")) && !document.querySelector(".working, [aria-busy=true]")).catch(() => false);
   if (!(await until(done, 60))) throw new Error(`${page.url()} is not worked out\n${await page.locator("body").innerText()}`);
 }
 

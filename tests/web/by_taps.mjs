@@ -14,12 +14,9 @@ export const answer = (page, tub, question) => page.evaluate(async ([tub, questi
     worker.addEventListener("message", ({ data }) => data.call === mine && (data.fault ? bad(new Error(data.fault.message)) : good(data.value)));
     worker.postMessage({ call: mine, name, args });
   });
-  const db = await new Promise((good) => (indexedDB.open("tubwright").onsuccess = ({ target }) => good(target.result)));
-  const stored = await new Promise((good) => (db.transaction("lines").objectStore("lines").getAll().onsuccess = ({ target }) => good(target.result)));
-  db.close();
   await ask("open", await WebAssembly.compile(await (await fetch("/app/tubwright.wasm")).arrayBuffer()), "en");
-  await ask("lines", stored.map(({ line }) => line));
-  const { text } = await ask("ask", tub, question, false);
+  await ask("lines");
+  const text = await ask("ask", tub, question, false);
   worker.terminate();
   return text;
 }, [tub, question]);

@@ -3,23 +3,14 @@ import { useEffect, useReducer, useRef, useState } from "preact/hooks";
 import type { Answer } from "tables";
 import type { Book, Told } from "./book/book";
 import type { Met } from "./book/meet";
-import { open, State, type Row } from "./book/shelf";
+import { open, type Row } from "./book/shelf";
 import type { Answers } from "./core/answers";
 import { compile, type Field } from "./core/module";
+import { inTurn, Rank } from "./core/queue";
+import { addEntries, count, Entry, entryCount, newest, restate, tubsOfEntries, waiting, type Tub } from "./entries";
 import { remote, type Remote } from "./lib/remote";
 import { spoken } from "./lib/say";
 import { minute, stamp } from "./lib/time";
-
-/** An entry as its line says it, and where it stands. */
-export interface Entry {
-  fields: Record<string, string>;
-  row: Row;
-}
-
-export interface Tub {
-  id: string;
-  name: string;
-}
 
 declare const BOOK_WORKER: string;
 declare const ANSWERS_WORKER: string;
@@ -34,7 +25,6 @@ export const known = {
   ready: false,
   /** Why the logbook of this device cannot be used. */
   trouble: "",
-  entries: [] as Entry[],
   /** How the last meeting with the server went; null: there was none yet. */
   met: null as Met | null,
   sending: false,
@@ -67,13 +57,10 @@ function addRows(told: Row[]): void {
   const rows = told.filter(({ seq }) => seq! > reached);
   if (rows.length === 0) return;
   reached = rows.at(-1)!.seq!;
-  for (const row of rows) {
-    const fields = JSON.parse(row.line);
-    known.entries.push({ fields, row });
-    counts.set(fields.tub, (counts.get(fields.tub) ?? 0) + 1);
-  }
+  addEntries(rows);
   known.version++;
-  if (known.ready) void answers.lines(rows.map(({ line }) => line));
+  if (!known.ready) return;
+  void answers.lines(rows);
   changed();
 }
 
@@ -85,12 +72,21 @@ function hear(message: unknown): void {
     known.met = told.met;
     known.sending = false;
     changed();
+    void compare(told.met);
   }
   if (told.told === "states") {
-    const bySeq = new Map(told.rows.map((row) => [row.seq, row]));
-    for (const entry of known.entries) entry.row = bySeq.get(entry.row.seq) ?? entry.row;
+    restate(told.rows);
     changed();
   }
+}
+
+/** When both have one seal, both have the same entries. */
+async function compare(met: Met): Promise<void> {
+  const upTo = reached;
+  if (met.how !== "met" || (await answers.seal()) !== met.seal) return;
+  await book.sealed(upTo);
+  met.sealed = true;
+  changed();
 }
 
 /** The core is compiled once, while the workers begin; meanwhile the cards of before stand there. */
@@ -99,22 +95,34 @@ export async function begin(): Promise<void> {
     const module = compile(WASM);
     book = remote<Book>(new Worker(BOOK_WORKER, { type: "module" }), hear);
     answers = remote<Answers>(new Worker(ANSWERS_WORKER, { type: "module" }));
-    const opened = module.then((compiled) => Promise.all([book.open(compiled, spoken()), answers.open(compiled, spoken())]));
+    const opened = module.then((compiled) => {
+      answers.open(compiled, spoken()).catch(fail); // nobody waits for it but the questions
+      return book.open(compiled, spoken());
+    });
     opened.catch(() => {}); // awaited below
     await recall();
-    // A large logbook comes in portions, so that the page can be touched meanwhile. What is told of is stored.
-    const more = async () => (await shelf).rows(reached, PORTION);
-    for (let rows = await more(); rows.length > 0; rows = await more()) addRows(rows);
-    [writer] = await opened;
-    for (; early; addRows(await more())) early = false;
-    for (let i = 0; i < known.entries.length; i += PORTION) void answers.lines(known.entries.slice(i, i + PORTION).map(({ row }) => row.line));
+    // A large logbook comes in portions, so that the page can be touched meanwhile. From the book's opening on it tells of rows; those before are read here.
+    const read = async () => {
+      for (let rows = await (await shelf).rows(reached, PORTION); rows.length > 0; rows = await (await shelf).rows(reached, PORTION)) addRows(rows);
+    };
+    await read();
+    writer = await opened;
+    do {
+      early = false;
+      await read();
+    } while (early);
+    void answers.lines(); // it reads them by itself
     known.ready = true;
     changed();
     void meetServer();
   } catch (fault) {
-    known.trouble = (fault as Error).message;
-    changed();
+    fail(fault);
   }
+}
+
+function fail(fault: unknown): void {
+  known.trouble = (fault as Error).message;
+  changed();
 }
 
 /** Try to meet the server now, and again when the network comes back or the page is looked at. */
@@ -138,25 +146,8 @@ setInterval(() => known.ready && document.visibilityState === "visible" && (know
 
 // ---- entries ------------------------------------------------------------------------------------------------
 
-/** Tubs in the order of their first entry, by their last name; until the logbook is open those whose cards were kept. */
-export function tubs(): Tub[] {
-  if (!known.ready) return [...cards].map(([id, { answer }]) => ({ id, name: answer.tub ?? "" }));
-  const found = new Map<string, Tub & { at: string }>();
-  for (const { fields } of known.entries) {
-    if (fields.kind !== "tub") continue;
-    const tub = found.get(fields.tub!);
-    if (!tub || fields.at! >= tub.at) found.set(fields.tub!, { id: fields.tub!, name: fields.name!, at: fields.at! });
-  }
-  return [...found.values()];
-}
-
-/** Entries of a tub that count: not taken back. */
-export function standing(tub: string, kind?: string): Entry[] {
-  const voided = new Set(known.entries.filter(({ fields }) => fields.kind === "void" && fields.tub === tub).map(({ fields }) => fields.target));
-  return known.entries.filter(({ fields }) => fields.tub === tub && (!kind || fields.kind === kind) && !voided.has(fields.id!));
-}
-
-export const waiting = () => known.entries.filter(({ row }) => row.state === State.Here && row.refused === undefined).length;
+/** The tubs; until the logbook is open those whose cards were kept. */
+export const tubs = (): Tub[] => (known.ready ? tubsOfEntries() : [...cards].map(([id, { answer }]) => ({ id, name: answer.tub ?? "" })));
 
 /** What somebody writes, without id, tub and times. */
 export interface Fact {
@@ -165,7 +156,7 @@ export interface Fact {
 }
 
 /** What was written, and what the core asks back about it. */
-export interface Written { entries: Entry[]; asked: Promise<Answer> }
+export interface Written { entries: Entry[]; asked: Promise<Answer | null> }
 
 /** Facts of one moment as entries that are checked and not written yet. */
 export interface Drafts { tub: string; entered: string; lines: string[] }
@@ -180,19 +171,28 @@ export async function draft(tub: string, facts: Fact[], at = new Date()): Promis
 
 const MOST_AHEAD = 8192; // entries of a logbook for which it is worth it
 
-/** The card that will follow is worked out while a hand is still on its way. It is shown when just these are written. */
-export async function foresee({ tub, entered, lines }: Drafts): Promise<void> {
-  if (known.ready && counts.has(tub) && known.entries.length <= MOST_AHEAD) await answers.ahead(tub, writer, lines, `now at=${entered} as=json tub=${tub}`);
+/** What the core asks back about drafts; asked before they are written. */
+async function askBack({ tub, entered, lines }: Drafts): Promise<Answer | null> {
+  if (count(tub) === 0) return null;
+  return JSON.parse(await answers.ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false)) as Answer;
 }
 
-/** Write drafts: all or none. `asking`: somebody shows what is asked back. */
-export async function writeDrafts({ tub, entered, lines }: Drafts, asking = false): Promise<Written> {
-  const asked = asking && counts.has(tub)
-    ? answers.ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false).then(({ text }) => JSON.parse(text) as Answer) : Promise.resolve({});
-  asked.catch(() => {}); // whoever shows it says so
+/** While a hand is still on its way: what is asked back, which is returned, and the card that will follow; that is shown when just these are written.
+ * `wanted`: until it has begun. */
+export function foresee(drafts: Drafts, wanted: () => boolean): Promise<Answer | null> {
+  const { tub, entered, lines } = drafts;
+  const asked = askBack(drafts);
+  if (known.ready && count(tub) > 0 && entryCount() <= MOST_AHEAD) inTurn(Rank.Ahead, () => answers.ahead(tub, writer, lines, `now at=${entered} as=json tub=${tub}`), wanted).catch(() => {});
+  return asked;
+}
+
+/** Write drafts: all or none. `asked`: what is asked back, where that is known; else it is asked for whoever shows it. */
+export async function writeDrafts(drafts: Drafts, asking = false, asked?: Promise<Answer | null>): Promise<Written> {
+  const back = asked ?? (asking ? askBack(drafts) : Promise.resolve(null));
+  back.catch(() => {}); // whoever shows it says so
   known.sending = true;
-  const rows = await book.write(lines);
-  return { entries: rows.map((row) => ({ fields: JSON.parse(row.line), row })), asked };
+  const rows = await book.write(drafts.lines);
+  return { entries: rows.map((row) => new Entry(row)), asked: back };
 }
 
 /** Both at once. */
@@ -200,7 +200,7 @@ export const write = async (tub: string, facts: Fact[], at = new Date(), asking 
 
 export const newId = () => book.id();
 export const bring = (lines: string[]) => book.bring(lines);
-export const seal = () => book.seal();
+export const seal = () => answers.seal();
 
 // ---- small facts of this device ---------------------------------------------------------------------------------
 
@@ -239,7 +239,6 @@ const lastAnswers = new Map<string, Answer>();
 interface Kept { answer: Answer; program: string; language: string; entries: number }
 
 const cards = new Map<string, Kept>();
-const counts = new Map<string, number>();
 
 /** The cards of before, of all tubs: what the page opens with. */
 async function recall(): Promise<void> {
@@ -248,7 +247,7 @@ async function recall(): Promise<void> {
 }
 
 function keep(tub: string, answer: Answer): void {
-  const kept: Kept = { answer, program: PROGRAM, language: spoken(), entries: counts.get(tub) ?? 0 };
+  const kept: Kept = { answer, program: PROGRAM, language: spoken(), entries: count(tub) };
   cards.set(tub, kept);
   void setFact(`card:${tub}`, kept);
 }
@@ -256,7 +255,7 @@ function keep(tub: string, answer: Answer): void {
 /** The card of a tub while it is of all the tub's entries and what it says may still be done. */
 function current(tub: string): Answer | null {
   const kept = cards.get(tub);
-  const good = kept && known.ready && kept.entries === counts.get(tub) && Date.parse(kept.answer.act?.good_until ?? kept.answer.at!) > Date.now();
+  const good = kept && known.ready && kept.entries === count(tub) && Date.parse(kept.answer.act?.good_until ?? kept.answer.at!) > Date.now();
   return good ? kept.answer : null;
 }
 
@@ -271,11 +270,10 @@ export function useClock(): Date {
 }
 
 const YOUNG_MS = 5 * 60_000; // in the round a current card is young enough so long
-let line: Promise<unknown> = Promise.resolve(); // of the round's questions
 
-/** An answer, worked out again when entries arrive or the minute turns. A card that was kept stands there at once: while it is current it only gets
- * younger; else it says that it waits for the new one. Without words nothing is asked. `round`: one of many; they are asked one after the other,
- * so that another view's question comes in between, and not while they are young. */
+/** An answer, worked out again when entries of the tub arrive or the minute turns. A card that was kept stands there at once: while it is current it only
+ * gets younger; else it says that it waits for the new one. Without words nothing is asked. `round`: one of many, which wait for all other questions, and
+ * are not asked while they are young. */
 export function useAnswer(tub: string, words: string, round = false): Asked {
   useKnown();
   const now = useClock();
@@ -285,7 +283,7 @@ export function useAnswer(tub: string, words: string, round = false): Asked {
   const at = minute(now.getTime());
   const asked = useRef("");
   const [state, setState] = useState<Asked>({ answer: before(), working: true, fault: "" });
-  const wanted = `${key} ${known.version} ${at}`;
+  const wanted = `${key} ${count(tub)} ${at}`;
   useEffect(() => {
     if (!known.ready || !words) return;
     asked.current = wanted;
@@ -293,17 +291,14 @@ export function useAnswer(tub: string, words: string, round = false): Asked {
     if (round && Date.now() - Date.parse(current(tub)?.at ?? "1970-01-01") < YOUNG_MS) return;
     const time = stamp(new Date(Math.max(at, newest(tub))));
     const [word, ...options] = words.split(" ");
-    const entries = counts.get(tub);
-    const ask = () => answers.ask(tub, `${word} at=${time} as=json${tub ? ` tub=${tub}` : ""}${options.map((option) => ` ${option}`).join("")}`, card);
-    const told = round ? line.then(() => (asked.current === wanted ? ask() : null)) : ask();
-    if (round) line = told.catch(() => {});
-    told.then(
-      (said) => {
-        if (!said) return;
-        const { text } = said;
+    const entries = count(tub);
+    const question = [word, `at=${time}`, "as=json", `tub=${tub}`, ...options].join(" ");
+    inTurn(round ? Rank.Round : card ? Rank.Card : Rank.View, () => answers.ask(tub, question, card), () => asked.current === wanted).then(
+      (text) => {
+        if (text === null) return;
         const answer = JSON.parse(text) as Answer;
         if (!card) lastAnswers.set(key, answer);
-        else if (entries === counts.get(tub)) keep(tub, answer);
+        else if (entries === count(tub)) keep(tub, answer);
         if (asked.current === wanted) setState({ answer, working: false, fault: "" });
       },
       (fault) => asked.current === wanted && setState({ answer: null, working: false, fault: (fault as Error).message }),
@@ -312,18 +307,3 @@ export function useAnswer(tub: string, words: string, round = false): Asked {
   }, [wanted, known.ready]);
   return known.ready ? state : { ...state, answer: before() };
 }
-
-/** When the newest entry of a tub was made: a question is not asked for before it. */
-function newest(tub: string): number {
-  let latest = 0;
-  const now = Date.now();
-  for (const { fields } of known.entries)
-    if (!tub || fields.tub === tub) {
-      const at = Math.max(Date.parse(fields.at!), Date.parse(fields.entered!));
-      if (at <= now && at > latest) latest = at;
-    }
-  return latest;
-}
-
-/** All entries as a file of lines. */
-export const exportLines = () => known.entries.map(({ row }) => row.line + "\n").join("");

@@ -1,4 +1,4 @@
-// Worker: the logbook of this device. Reads it, writes entries behind its own chain, meets the server.
+// Worker: the logbook of this device. Writes entries behind its own chain, meets the server.
 import { begin, Full, type Core, type Field } from "../core/module";
 import { answerCalls, Fault } from "../lib/remote";
 import { packOf } from "../lib/say";
@@ -8,35 +8,42 @@ import { open, settled, State, type Row } from "./shelf";
 /** What the page hears of by itself. */
 export type Told = { told: "lines"; rows: Row[] } | { told: "met"; met: Met } | { told: "states"; rows: Row[] };
 
-let core: Core;
+let core: Core; // checks lines and chains them; of those that are stored it needs none but the last of this device
 let shelf: Awaited<ReturnType<typeof open>>;
 let writer = "";
-let last = 0; // the highest number of a row that the core has
+let last = 0; // the highest number of a row that the page knows or reads by itself
 const others = "BroadcastChannel" in self ? new BroadcastChannel("tubwright") : null;
 
 const tell = (told: Told) => self.postMessage(told);
 
-/** Rows that this worker has not seen: of another page, or of the server. */
-async function unseen(tx?: IDBTransaction): Promise<Row[]> {
-  const store = tx?.objectStore("lines");
-  const rows = store ? await settled<Row[]>(store.getAll(IDBKeyRange.lowerBound(last, true))) : await shelf.rows(last);
+/** Check a line. The core keeps it; when it is full it begins anew. */
+function check(line: string): void {
   try {
-    for (const { line } of rows) core.add(line);
+    core.add(line);
   } catch (fault) {
     if (!(fault instanceof Full)) throw fault;
-    const all = store ? await settled<Row[]>(store.getAll()) : await shelf.rows(0);
-    core.reset(all.map(({ line }) => line));
-    for (const { line } of all) core.add(line);
+    core.reset();
+    core.add(line);
   }
-  last = rows.at(-1)?.seq ?? last;
-  return rows;
 }
 
-/** Begin again from what is stored: after a transaction that did not hold, the core knows lines that are not there. */
-async function again(): Promise<void> {
-  core.reset();
-  last = 0;
-  await unseen();
+/** Do something in one transaction. Where it does not hold, the core may know lines that are not there, and rows count as told that were not. */
+async function change<T>(act: (tx: IDBTransaction) => Promise<T>): Promise<T> {
+  const before = last;
+  try {
+    return await shelf.change(["lines", "facts"], act);
+  } catch (fault) {
+    core.reset();
+    last = before;
+    throw fault instanceof Fault ? fault : new Fault((fault as Error).message || String(fault));
+  }
+}
+
+/** Rows that were not told of: of another page, or of the server. */
+async function untold(tx?: IDBTransaction): Promise<Row[]> {
+  const rows = tx ? await settled<Row[]>(tx.objectStore("lines").getAll(IDBKeyRange.lowerBound(last, true))) : await shelf.rows(last);
+  last = rows.at(-1)?.seq ?? last;
+  return rows;
 }
 
 async function arrived(rows: Row[]): Promise<void> {
@@ -48,7 +55,8 @@ async function arrived(rows: Row[]): Promise<void> {
 
 /** Store lines that came from elsewhere; what is there stays. */
 async function take(lines: string[], state: State): Promise<Row[]> {
-  const fresh = await shelf.change(["lines"], async (tx) => {
+  lines.forEach(check);
+  const fresh = await change(async (tx) => {
     const store = tx.objectStore("lines");
     const byLine = store.index("line");
     for (const line of lines) {
@@ -56,7 +64,7 @@ async function take(lines: string[], state: State): Promise<Row[]> {
       if (!there) await settled(store.add({ line, state } satisfies Row));
       else if (there.state < state) await settled(store.put({ ...there, state }));
     }
-    return unseen(tx);
+    return untold(tx);
   });
   await arrived(fresh);
   return fresh;
@@ -66,7 +74,7 @@ let meeting: Promise<Met> | null = null;
 
 /** Bring and fetch entries; one meeting at a time, over all pages of this device. */
 function meetOnce(): Promise<Met> {
-  meeting ??= meet(shelf, { take, seal: () => core.seal(), changed: (rows) => tell({ told: "states", rows }) })
+  meeting ??= meet(shelf, { take, changed: (rows) => tell({ told: "states", rows }) })
     .then((met) => {
       tell({ told: "met", met });
       if (met.how === "met") listen();
@@ -102,9 +110,9 @@ const methods = {
     const known = await shelf.get<string>("facts", "writer");
     writer = known ?? core.id(Date.now());
     if (!known) await shelf.put("facts", writer, "writer");
-    await unseen();
+    last = await shelf.last();
     if (others) others.onmessage = async () => {
-      const more = await unseen();
+      const more = await untold();
       if (more.length > 0) tell({ told: "lines", rows: more });
     };
     return writer;
@@ -117,26 +125,25 @@ const methods = {
 
   /** Write drafts: all of them, or none. */
   async write(drafts: string[]): Promise<Row[]> {
-    try {
-      const rows = await shelf.change(["lines"], async (tx) => {
-        const more = await unseen(tx);
-        const store = tx.objectStore("lines");
-        const mine: Row[] = [];
-        for (const draft of drafts) {
-          const row: Row = { line: core.chain(writer, draft), state: State.Here };
-          row.seq = last = (await settled(store.add(row))) as number;
-          core.add(row.line);
-          mine.push(row);
-        }
-        return { more, mine };
-      });
-      await arrived([...rows.more, ...rows.mine]);
-      void meetOnce().catch(() => {});
-      return rows.mine;
-    } catch (fault) {
-      await again();
-      throw fault instanceof Fault ? fault : new Fault((fault as Error).message || String(fault));
-    }
+    const { more, mine } = await change(async (tx) => {
+      const more = await untold(tx);
+      const [store, facts] = [tx.objectStore("lines"), tx.objectStore("facts")];
+      let head = await settled<string | undefined>(facts.get("head")); // the last line of this device, by whichever of its pages
+      const mine: Row[] = [];
+      for (const draft of drafts) {
+        if (head) check(head);
+        head = core.chain(writer, draft);
+        check(head);
+        const row: Row = { line: head, state: State.Here };
+        row.seq = last = (await settled(store.add(row))) as number;
+        mine.push(row);
+      }
+      await settled(facts.put(head, "head"));
+      return { more, mine };
+    });
+    await arrived([...more, ...mine]);
+    void meetOnce().catch(() => {});
+    return mine;
   },
 
   /** Take in lines of a file; each for itself. */
@@ -146,20 +153,26 @@ const methods = {
     for (const [i, line] of lines.entries())
       if (line)
         try {
-          core.add(line);
+          check(line);
           good.push(line);
         } catch (fault) {
           refused.push({ line: i + 1, why: (fault as Error).message });
         }
-    const before = last;
-    await again();
-    last = before;
     const fresh = await take(good, State.Here);
     void meetOnce().catch(() => {});
     return { taken: fresh.length, had: good.length - fresh.length, refused };
   },
 
-  seal: () => core.seal(),
+  /** The server has the seal of all rows up to this one. */
+  async sealed(upTo: number): Promise<void> {
+    const rows = await change(async (tx) => {
+      const store = tx.objectStore("lines");
+      const there = (await settled<Row[]>(store.index("state").getAll(State.Server))).filter(({ seq }) => seq! <= upTo);
+      for (const row of there) await settled(store.put({ ...row, state: State.Sealed }));
+      return there.map((row) => ({ ...row, state: State.Sealed }));
+    });
+    if (rows.length > 0) tell({ told: "states", rows });
+  },
   meet: () => meetOnce(),
 };
 

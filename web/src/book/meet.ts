@@ -1,4 +1,4 @@
-// A meeting with the server: bring what it lacks, fetch what is new there, compare seals. Whoever loses an answer asks
+// A meeting with the server: bring what it lacks, fetch what is new there and its seal. Whoever loses an answer asks
 // again; nothing is doubled (docs/api.md).
 import { settled, State, type open, type Row } from "./shelf";
 
@@ -6,11 +6,10 @@ export type Met =
   | { how: "none" } // this page comes from no Tubwright server
   | { how: "away" } // it does not answer
   | { how: "sign-in" } // it wants to know who asks
-  | { how: "met"; waiting: number; refused: number; sealed: boolean };
+  | { how: "met"; waiting: number; refused: number; seal: string; sealed: boolean }; // sealed: this device has the server's seal
 
 export interface Side {
   take(lines: string[], state: State): Promise<Row[]>;
-  seal(): string;
   changed(rows: Row[]): void;
 }
 
@@ -80,32 +79,16 @@ async function collect(shelf: Shelf, side: Side): Promise<void> {
   }
 }
 
-/** When both have one seal, both have the same entries. */
-async function compare(shelf: Shelf, side: Side): Promise<boolean> {
-  const response = await api("have");
-  if (!response.ok) return false;
-  const { seal } = (await response.json()) as { seal: string };
-  if (seal !== side.seal()) return false;
-  const rows = await shelf.change(["lines"], async (tx) => {
-    const store = tx.objectStore("lines");
-    const open = await settled<Row[]>(store.index("state").getAll(State.Server));
-    for (const row of open) await settled(store.put({ ...row, state: State.Sealed }));
-    return open.map((row) => ({ ...row, state: State.Sealed }));
-  });
-  if (rows.length > 0) side.changed(rows);
-  return true;
-}
-
 async function exchange(shelf: Shelf, side: Side): Promise<Met> {
   const stop = await greet();
   if (stop) return stop;
   try {
     await bring(shelf, side);
     await collect(shelf, side);
-    const sealed = await compare(shelf, side);
+    const { seal } = (await (await api("have")).json()) as { seal?: string };
     const here = await shelf.change(["lines"], (tx) => settled<Row[]>(tx.objectStore("lines").index("state").getAll(State.Here)));
     const refused = here.filter((row) => row.refused !== undefined).length;
-    return { how: "met", waiting: here.length - refused, refused, sealed };
+    return { how: "met", waiting: here.length - refused, refused, seal: seal ?? "", sealed: false };
   } catch {
     return { how: "away" };
   }

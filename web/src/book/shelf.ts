@@ -47,6 +47,9 @@ export async function open() {
     get: <T>(store: Store, key: IDBValidKey) => settled<T | undefined>(db.transaction(store).objectStore(store).get(key)),
     /** Rows behind this number, in order, at most so many. */
     rows: (after: number, most?: number) => settled<Row[]>(db.transaction("lines").objectStore("lines").getAll(IDBKeyRange.lowerBound(after, true), most)),
+    count: (store: Store) => settled<number>(db.transaction(store).objectStore(store).count()),
+    /** The number of the last row; 0: none. */
+    last: async () => ((await settled<IDBCursor | null>(db.transaction("lines").objectStore("lines").openKeyCursor(null, "prev")))?.key as number | undefined) ?? 0,
     /** Everything whose key begins so. */
     all: <T>(store: Store, prefix: string) => settled<T[]>(db.transaction(store).objectStore(store).getAll(IDBKeyRange.bound(prefix, prefix + "\uffff"))),
     put: (store: Store, value: unknown, key?: IDBValidKey) => settled(db.transaction(store, "readwrite").objectStore(store).put(value, key)),

@@ -1,18 +1,43 @@
-// Worker: answers questions about the lines it was given. It keeps nothing but what was worked out of each tub.
+// Worker: answers questions about the lines of this device, which it reads where they are kept.
 import { answerCalls } from "../lib/remote";
 import { packOf } from "../lib/say";
-import { open, type Kept } from "../book/shelf";
+import { open, type Kept, type Row } from "../book/shelf";
 import { begin, Full, type Core } from "./module";
 
 declare const PROGRAM: string; // 64 hexadecimal digits that name it
 
+/** A core and the number of the last row that it has. */
+interface Reader {
+  core: Core;
+  got: number;
+}
+
+const PORTION = 2000;
 const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
-let core: Core;
-let spare: Core; // in which an answer is worked out ahead
+let reader: Reader;
+let spare: Reader | null = null; // in which an answer is worked out ahead
 let compiled: WebAssembly.Module;
-let stored: string[] = [];
-let pack: Uint8Array = new Uint8Array(0);
+let pack: Uint8Array;
 let shelf: Awaited<ReturnType<typeof open>>;
+
+/** Take in all rows that are stored; room is made for those that there are and half as many more. */
+async function fill(into: Reader): Promise<void> {
+  const count = await shelf.count("lines");
+  for (let room = count; ; room *= 2)
+    try {
+      if (into.got === 0) into.core.reset(room);
+      for (let rows = await shelf.rows(into.got, PORTION); rows.length > 0; rows = await shelf.rows(into.got, PORTION)) add(into, rows);
+      return;
+    } catch (fault) {
+      if (!(fault instanceof Full) || room > 64 * (count + 1)) throw fault;
+      into.got = 0;
+    }
+}
+
+function add(into: Reader, rows: Row[]): void {
+  for (const { line } of rows) into.core.add(line);
+  into.got = rows.at(-1)!.seq!;
+}
 
 /** The tub whose kept bytes the module has. */
 let given = "";
@@ -20,71 +45,70 @@ let given = "";
 async function give(tub: string): Promise<void> {
   if (given === tub) return;
   const kept = await shelf.get<Kept>("kept", tub);
-  core.kept(program, kept && kept.program === PROGRAM ? kept.bytes : new Uint8Array(0));
+  reader.core.kept(program, kept && kept.program === PROGRAM ? kept.bytes : new Uint8Array(0));
   given = tub;
 }
 
-/** What is worked out for lines that are not written yet. */
+/** What is worked out in the spare core: for these lines behind that row. */
 let ahead: { behind: number; lines: string[] } | null = null;
-
-/** All lines anew, into this core. */
-function fill(into: Core, lines: string[]): void {
-  into.reset(lines);
-  for (const line of lines) into.add(line);
-}
 
 const methods = {
   /** In this language, where its pack can be had and fits. */
   async open(module: WebAssembly.Module, language: string): Promise<void> {
     compiled = module;
     const bytes = packOf(language);
-    [core, shelf] = await Promise.all([begin(module), open()]);
+    const [core, stored] = await Promise.all([begin(module), open()]);
+    shelf = stored;
     pack = await bytes;
-    core.reset();
     core.language(pack);
+    reader = { core, got: 0 };
   },
-  /** Take in lines that are stored. What was worked out ahead of just these takes the place of the core. */
-  async lines(lines: string[]): Promise<void> {
-    const foreseen = ahead && ahead.behind === stored.length && ahead.lines.length === lines.length && ahead.lines.every((line, i) => line === lines[i]);
+  /** Take in rows that were stored since, these or all. What was worked out ahead of just these takes the place of the core. */
+  async lines(rows?: Row[]): Promise<void> {
+    const fresh = rows?.filter(({ seq }) => seq! > reader.got);
+    if (fresh?.length === 0) return;
+    const foreseen = ahead && fresh && ahead.behind === reader.got && ahead.lines.length === fresh.length && ahead.lines.every((line, i) => line === fresh[i]!.line);
+    if (spare && ahead) spare.got = foreseen ? fresh!.at(-1)!.seq! : 0; // lines that were never written leave it by a new beginning
     ahead = null;
-    stored.push(...lines);
-    if (foreseen) {
-      [core, spare] = [spare, core];
-      return;
-    }
+    if (foreseen) return void ([reader, spare] = [spare!, reader]);
     try {
-      for (const line of lines) core.add(line);
+      if (fresh) add(reader, fresh);
+      else await fill(reader);
     } catch (fault) {
       if (!(fault instanceof Full)) throw fault;
-      fill(core, stored);
       given = "";
+      reader.got = 0;
+      await fill(reader);
     }
   },
   /** Ask ahead of drafts: of the lines that they will be behind the last one of this writer. */
   async ahead(tub: string, writer: string, drafts: string[], question: string): Promise<void> {
     await give(tub);
-    if (!spare) (spare = await begin(compiled)).language(pack);
-    fill(spare, stored);
-    const bytes = core.keep(program) ?? (await shelf.get<Kept>("kept", tub))?.bytes;
-    if (bytes) spare.kept(program, bytes);
-    const lines = drafts.map((draft) => {
-      const line = spare.chain(writer, draft);
-      spare.add(line);
-      return line;
-    });
-    spare.ask(question);
-    ahead = { behind: stored.length, lines };
+    if (!spare) (spare = { core: await begin(compiled), got: 0 }).core.language(pack);
+    if (ahead) spare.got = 0;
+    ahead = null;
+    await fill(spare);
+    const { core, got } = spare;
+    const bytes = reader.core.keep(program) ?? (await shelf.get<Kept>("kept", tub))?.bytes;
+    if (bytes) core.kept(program, bytes);
+    ahead = { behind: got, lines: [] };
+    for (const draft of drafts) {
+      const line = core.chain(writer, draft);
+      core.add(line);
+      ahead.lines.push(line);
+    }
+    core.ask(question);
   },
   /** Ask; what was worked out is kept for the next start. */
-  async ask(tub: string, question: string, keep: boolean): Promise<{ outcome: number; text: string }> {
+  async ask(tub: string, question: string, keep: boolean): Promise<string> {
     if (tub) await give(tub);
-    const answer = core.ask(question);
-    if (tub && keep) {
-      const bytes = core.keep(program);
-      if (bytes) await shelf.put("kept", { program: PROGRAM, bytes } satisfies Kept, tub);
-    }
-    return answer;
+    const text = reader.core.ask(question);
+    const bytes = tub && keep ? reader.core.keep(program) : null;
+    if (bytes) shelf.put("kept", { program: PROGRAM, bytes } satisfies Kept, tub).catch(() => {}); // it spares work, no more
+    return text;
   },
+  /** Of all lines. */
+  seal: () => reader.core.seal(),
 };
 
 export type Answers = typeof methods;

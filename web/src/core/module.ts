@@ -17,7 +17,6 @@ interface Exports {
   tw_wasm_ask(n: number): number;
   tw_wasm_answer(): number;
   tw_wasm_length(): number;
-  tw_wasm_outcome(): number;
 }
 
 /** A field as typed and its value. */
@@ -30,6 +29,8 @@ export type Core = ReturnType<typeof wrap>;
 
 const ENTRIES = 8192; // what a core has room for at least (TW_WASM_ENTRIES, TW_WASM_TEXT)
 const TEXT = 4 << 20;
+const TEXT_MOST = 128 << 20; // TW_WASM_TEXT_MOST
+const LINE = 640; // a long line
 const TW_ERR_CAPACITY = 3;
 
 /** There is no room for this line. */
@@ -61,6 +62,12 @@ function wrap(core: Exports) {
     new Uint8Array(core.memory.buffer, at, bytes.length).set(bytes);
     return bytes.length;
   }
+  /** A text straight into the module, where it surely has room. */
+  function write(text: string): number {
+    const most = 3 * text.length;
+    const at = core.tw_wasm_buffer(most);
+    return at ? utf8.encodeInto(text, new Uint8Array(core.memory.buffer, at, most)).written : give(utf8.encode(text));
+  }
   const bytes = () => new Uint8Array(core.memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
   const answer = () => text.decode(bytes());
   function refusable(status: number): string {
@@ -73,23 +80,22 @@ function wrap(core: Exports) {
     if (core.tw_wasm_language(give(pack)) !== 0) console.warn(answer());
   }
   return {
-    /** Begin empty, with room for these lines and half as much again, in the language of before. */
-    reset(lines: string[] = []): void {
-      const text = lines.reduce((sum, line) => sum + line.length, 0);
-      const status = core.tw_wasm_room(Math.max(ENTRIES, Math.ceil(1.5 * lines.length)), Math.max(TEXT, 2 * text));
-      if (status !== 0) throw new Full("this device has no memory for so many entries");
+    /** Begin empty, with room for so many lines and half as many more, in the language of before. */
+    reset(lines = 0): void {
+      const room = Math.ceil(1.5 * lines);
+      if (core.tw_wasm_room(Math.max(ENTRIES, room), Math.min(TEXT_MOST, Math.max(TEXT, room * LINE))) !== 0) throw new Fault("this device has no memory for so many entries");
       speak();
     },
     /** Add a line; adding it again changes nothing. */
     add(line: string): void {
-      const status = core.tw_wasm_add_line(give(utf8.encode(line)));
+      const status = core.tw_wasm_add_line(write(line));
       if (status === TW_ERR_CAPACITY) throw new Full(answer());
       if (status !== 0) throw new Fault(answer());
     },
     /** The draft of an entry from its fields as typed. Throws a Fault with a Refusal. */
-    draft: (fields: Field[]) => refusable(core.tw_wasm_draft(give(utf8.encode(fields.flat().join("\0"))))),
+    draft: (fields: Field[]) => refusable(core.tw_wasm_draft(write(fields.flat().join("\0")))),
     /** The line of a draft behind the last entry of this writer. */
-    chain: (writer: string, draft: string) => refusable(core.tw_wasm_chain(give(utf8.encode(`${writer}\0${draft}`)))),
+    chain: (writer: string, draft: string) => refusable(core.tw_wasm_chain(write(`${writer}\0${draft}`))),
     id(ms: number): string {
       give(crypto.getRandomValues(new Uint8Array(10)));
       core.tw_wasm_id(ms);
@@ -101,10 +107,10 @@ function wrap(core: Exports) {
       pack = bytes;
       speak();
     },
-    ask(question: string): { outcome: number; text: string } {
-      const status = core.tw_wasm_ask(give(utf8.encode(question)));
+    ask(question: string): string {
+      const status = core.tw_wasm_ask(write(question));
       if (status !== 0) throw new Fault(`the question is not understood: ${question} (${status})`);
-      return { outcome: core.tw_wasm_outcome(), text: answer() };
+      return answer();
     },
     /** What was worked out for the last answer, to keep; null when there is nothing. */
     keep: (program: Uint8Array) => (give(program), core.tw_wasm_keep() === 0 ? bytes() : null),

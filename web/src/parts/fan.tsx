@@ -4,7 +4,7 @@ import { useLayoutEffect, useRef, useState } from "preact/hooks";
 import { substances, type Answer } from "tables";
 import { clock, instant, weekday } from "../lib/time";
 import { called, figure, say, spoken } from "../lib/say";
-import { known } from "../state";
+import { entryOf } from "../entries";
 
 /** People who come, as the question has them. */
 export interface Guests { count: number; hour: number }
@@ -41,11 +41,11 @@ function useMeasure() {
 }
 
 /** "30 mL hypochlorite", as it was typed. */
-function poured(id: string): string {
-  const fields = known.entries.find((entry) => entry.fields.id === id)?.fields;
+function poured(tub: string, id: string): string {
+  const fields = entryOf(tub, id)?.fields;
   if (!fields) return "";
   const listed = substances[fields.substance ?? ""]?.plain;
-  const name = (listed && called(listed).replace(/ \(.*/, "")) ?? known.entries.find((entry) => entry.fields.id === fields.substance)?.fields.name ?? fields.substance;
+  const name = (listed && called(listed).replace(/ \(.*/, "")) ?? entryOf(tub, fields.substance ?? "")?.fields.name ?? fields.substance;
   return [figure(fields.amount ?? ""), fields.amount_unit ?? (fields.measured === "scoop" ? say("scoops") : ""), name].filter(Boolean).join(" ");
 }
 
@@ -105,7 +105,7 @@ export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: 
         <text x={margin - 15} y={now - 7} text-anchor="end" class="bold">{say("now")}</text>
         {dosed.map((row) => row.rest_until && <rect x={margin - 12} width="9" y={y(row.lately_at!)} height={Math.max(3, y(row.rest_until) - y(row.lately_at!))} fill="url(#hatch)" stroke="var(--edge)" />)}
         {rest && <rect x={margin - 12} width="9" y={now + 3} height={Math.max(3, y(rest) - now)} fill="url(#hatch)" stroke="var(--edge)" />}
-        {dosed.map((row) => <g><line x1={margin - 13} x2={margin + 8} y1={y(row.lately_at!)} y2={y(row.lately_at!)} stroke="var(--ink)" stroke-width="3" />{label(row.lately_at!)}<text class="halo" x={left + 8} y={y(row.lately_at!) + 5}>{poured(row.entry!)}</text></g>)}
+        {dosed.map((row) => <g><line x1={margin - 13} x2={margin + 8} y1={y(row.lately_at!)} y2={y(row.lately_at!)} stroke="var(--ink)" stroke-width="3" />{label(row.lately_at!)}<text class="halo" x={left + 8} y={y(row.lately_at!) + 5}>{poured(answer.tub_id!, row.entry!)}</text></g>)}
         {lately.map((row) => row.drawn_as === "reading" && row.read_as && <Reading row={row} x={x} y={y(row.lately_at!)} />)}
         {lately.map((row) => row.drawn_as === "bathers" && <rect class="box" x={margin - 13} y={y(row.lately_at!) - 7} width="11" height="14" />)}
         {pours && <text class="halo" x={left + 8} y={now + 18 * letter}>{pours}</text>}

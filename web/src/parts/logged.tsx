@@ -5,7 +5,8 @@ import { clock } from "../lib/time";
 import { to } from "../lib/route";
 import { called, figure, say } from "../lib/say";
 import { Row } from "./page";
-import { useAnswer, type Entry, type Written } from "../state";
+import type { Entry } from "../entries";
+import { useAnswer, type Written } from "../state";
 
 let just: Written | null = null;
 
@@ -20,7 +21,7 @@ export function Logged({ tub, waits }: { tub: string; waits: boolean }) {
   const { answer } = useAnswer(tub, mine && !waits ? "logbook last=40" : "");
   useEffect(() => {
     let here = true;
-    mine?.asked.then(({ asked }) => here && setOdd((asked ?? []).map(({ text }) => text)), () => {});
+    mine?.asked.then((answer) => here && setOdd((answer?.asked ?? []).map(({ text }) => text)), () => {});
     return () => void (here = false);
   }, [mine]);
   if (!mine) return null;

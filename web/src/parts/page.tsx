@@ -4,7 +4,8 @@ import { useEffect, useRef } from "preact/hooks";
 import { clock, day, stamp } from "../lib/time";
 import { say, spoken } from "../lib/say";
 import { to } from "../lib/route";
-import { known, tubs, useClock, waiting } from "../state";
+import { waiting } from "../entries";
+import { known, tubs, useClock } from "../state";
 
 export type Weight = "plain" | "thick" | "double";
 

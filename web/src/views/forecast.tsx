@@ -5,7 +5,8 @@ import { clock, day, instant, stamp, weekday } from "../lib/time";
 import { called, figure, say, spoken } from "../lib/say";
 import { Fan, type Guests } from "../parts/fan";
 import { Page, Row, tubName, weightOf } from "../parts/page";
-import { standing, useAnswer } from "../state";
+import { standing } from "../entries";
+import { useAnswer } from "../state";
 
 interface Plan {
   duty: number | null;

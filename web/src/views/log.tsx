@@ -1,13 +1,14 @@
 // The entry pad: what the strip, the drops or the meter show, by taps alone.
 import { useEffect, useRef, useState } from "preact/hooks";
-import { analytes, instruments, type Sentence } from "tables";
+import { analytes, instruments, type Answer, type Sentence } from "tables";
 import type { Field } from "../core/module";
 import { clock, stamp } from "../lib/time";
 import { go, to } from "../lib/route";
 import { called, figure, say } from "../lib/say";
 import { Page, tubName } from "../parts/page";
+import { standing } from "../entries";
 import { NumberKeys } from "../parts/number";
-import { draft as entriesOf, fact, foresee, newId, setFact, standing, useClock, useFact, writeDrafts, type Drafts, type Fact } from "../state";
+import { draft as entriesOf, fact, foresee, newId, setFact, useClock, useFact, writeDrafts, type Drafts, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
 /** What one pad shows. */
@@ -124,7 +125,8 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
   async function log(): Promise<void> {
     setBusy(true);
     try {
-      const written = await writeDrafts((await ready()) ?? (await compose(tub, draft)), true);
+      const { drafts, asked } = await ready();
+      const written = await writeDrafts(drafts ?? (await compose(tub, draft)), true, asked);
       done();
       tell(written);
       go(tub, "now");
@@ -180,18 +182,25 @@ const AS_READ_MS = 60_000; // so long after the last pad the reading is of then
 
 const compose = async (tub: string, pad: Draft) => entriesOf(tub, await factsOf(tub, pad), moment(pad.at));
 
-/** When all pads are set the entries are composed and their card is worked out ahead of LOG. Returns those entries while they are fresh. */
-function useAhead(tub: string, pad: Draft, full: boolean): () => Promise<Drafts | null> {
-  const made = useRef<{ pad: Draft; at: number; drafts: Promise<Drafts | null> } | null>(null);
+interface Ahead { pad: Draft; at: number; drafts: Promise<Drafts | null>; asked: Promise<Answer | null> }
+
+/** When all pads are set the entries are composed, and what will be asked back and their card worked out, ahead of LOG. Returns those entries while they are
+ * fresh, and what is asked back. */
+function useAhead(tub: string, pad: Draft, full: boolean): () => Promise<{ drafts: Drafts | null; asked?: Promise<Answer | null> }> {
+  const made = useRef<Ahead | null>(null);
   useEffect(() => {
     if (!full || made.current?.pad === pad) return;
     const drafts = compose(tub, pad).catch(() => null); // LOG says what is refused
-    made.current = { pad, at: Date.now(), drafts };
-    void drafts.then(async (composed) => {
-      if (composed && made.current?.pad === pad) await foresee(composed);
-    }).catch(() => {});
+    const asked = drafts.then((composed) => (composed ? foresee(composed, () => made.current?.pad === pad) : null));
+    asked.catch(() => {});
+    made.current = { pad, at: Date.now(), drafts, asked };
   }, [pad, full]);
-  return async () => (full && made.current?.pad === pad && Date.now() - made.current.at < AS_READ_MS ? made.current.drafts : null);
+  useEffect(() => () => void (made.current = null), []);
+  return async () => {
+    const { current } = made;
+    const fresh = full && current?.pad === pad && Date.now() - current.at < AS_READ_MS;
+    return fresh ? { drafts: await current.drafts, asked: current.asked } : { drafts: null };
+  };
 }
 
 /** In words for the reader, in signs for the eye. */

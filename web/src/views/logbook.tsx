@@ -7,14 +7,15 @@ import { clock, day } from "../lib/time";
 import { go, to } from "../lib/route";
 import { say, spoken } from "../lib/say";
 import { Page, Row, tubName, WhereKept, weightOf } from "../parts/page";
+import { entriesOf, entryOf } from "../entries";
 import { known, seal, useAnswer, useKnown, write, type Fact } from "../state";
 
 const FILTERS = { all: [], readings: ["reading", "standard", "monitor-hour"], doses: ["addition", "intent", "response"], water: ["exchange", "source", "volume"] } as const;
 type Filter = keyof typeof FILTERS;
 
 /** Where an entry stands, in words. */
-function stateOf(id: string): string {
-  const entry = known.entries.find(({ fields }) => fields.id === id);
+function stateOf(tub: string, id: string): string {
+  const entry = entryOf(tub, id);
   if (!entry) return "";
   if (entry.row.refused !== undefined) return say("state-refused");
   if (entry.row.state === State.Sealed) return say("state-sealed");
@@ -31,7 +32,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
   useEffect(() => void seal().then(setSealed), [known.version]);
   const wanted: readonly string[] = FILTERS[filter];
   const entries = (answer?.entries ?? []).filter(({ kind }) => wanted.length === 0 || wanted.includes(kind!));
-  const ties = tiesOf(entries);
+  const ties = tiesOf(tub, entries);
   let dayBefore = "";
   return (
     <Page title={tubName(tub)} under={<>{say("under-logbook")} · {answer?.entries?.length ?? 0}</>} view="logbook" tub={tub} weight={weightOf(answer?.weight)}>
@@ -46,7 +47,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
           const today = entry.entry_at!.slice(0, 10);
           const head = today !== dayBefore ? day(entry.entry_at!, spoken(), true) : "";
           dayBefore = today;
-          const mine = entry.entry === about || known.entries.some(({ fields }) => fields.id === entry.entry && fields.sample === about && about !== "");
+          const mine = entry.entry === about || (about !== "" && entryOf(tub, entry.entry!)?.fields.sample === about);
           return (
             <>
               {head && <Row><h2 class="small" style={{ marginTop: "12px" }}>{head}</h2></Row>}
@@ -61,10 +62,10 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
 }
 
 /** A square bracket in the margin ties what was taken back to the line that did so: where each line stands in it. */
-function tiesOf(entries: Answer[]): string[] {
+function tiesOf(tub: string, entries: Answer[]): string[] {
   const place = new Map(entries.map(({ entry }, i) => [entry!, i]));
   const tied: [number, number][] = [];
-  for (const { fields } of known.entries) {
+  for (const { fields } of entriesOf(tub)) {
     const [from, to] = [place.get(fields.target ?? ""), place.get(fields.id!)];
     if (fields.kind === "void" && from !== undefined && to !== undefined) tied.push([Math.min(from, to), Math.max(from, to)]);
   }
@@ -80,7 +81,7 @@ function tiesOf(entries: Answer[]): string[] {
 
 function Line({ tub, entry, open, toggle, marked, tie }: { tub: string; entry: Answer; open: boolean; toggle: () => void; marked: boolean; tie: string }) {
   const written = entry.written_later?.text;
-  const later = written && known.entries.find(({ fields }) => fields.id === entry.entry)?.fields.entered;
+  const later = written && entryOf(tub, entry.entry!)?.fields.entered;
   return (
     <div class={`line row ${tie}`} ref={(node) => void (marked && node?.scrollIntoView({ block: "center" }))}>
       <div class="hour">{marked || open ? <b>{clock(entry.entry_at!)}</b> : clock(entry.entry_at!)}{later && <span class="later">{say("in-time", { time: clock(later) })}</span>}</div>
@@ -88,7 +89,7 @@ function Line({ tub, entry, open, toggle, marked, tie }: { tub: string; entry: A
         <button class="said" aria-expanded={open} onClick={toggle}>
           {entry.voided ? <s>{entry.said!.text}</s> : marked ? <b>{entry.said!.text}</b> : entry.said!.text}{entry.doubted && " ?"}
         </button>
-        <span class="state">{stateOf(entry.entry!)}</span>
+        <span class="state">{stateOf(tub, entry.entry!)}</span>
         {(entry.mark || written || entry.by || entry.remark || entry.doubted) && <span class="small">{[entry.by, written, entry.mark?.text, entry.doubted?.text, entry.remark].filter(Boolean).join(" · ")}</span>}
         {open && !entry.voided && entry.kind !== "void" && <Correct tub={tub} id={entry.entry!} />}
       </div>
@@ -98,7 +99,7 @@ function Line({ tub, entry, open, toggle, marked, tie }: { tub: string; entry: A
 
 /** Taking an entry back, or writing what it should have said: the old value stays, struck through. */
 function Correct({ tub, id }: { tub: string; id: string }) {
-  const entry = known.entries.find(({ fields }) => fields.id === id)!;
+  const entry = entryOf(tub, id)!;
   const reading = entry.fields.kind === "reading" && entry.fields.value !== undefined;
   const [value, setValue] = useState(entry.fields.value ?? "");
   const [reason, setReason] = useState("");

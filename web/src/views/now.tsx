@@ -10,7 +10,8 @@ import { Logged } from "../parts/logged";
 import { Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
 import { Cleared, Steps, stepsOf, useTicks, type Ticks } from "../parts/steps";
-import { standing, useAnswer, useClock, write, type Fact } from "../state";
+import { standing } from "../entries";
+import { useAnswer, useClock, write, type Fact } from "../state";
 
 const sentences = (list?: Said[]) => list?.map(hear).join(" ");
 

@@ -5,7 +5,8 @@ import { clock, day, stamp } from "../lib/time";
 import { to } from "../lib/route";
 import { say, sentenceCase, spoken } from "../lib/say";
 import { Head, Row, WhereKept } from "../parts/page";
-import { known, tubs, useAnswer, useKnown, type Tub } from "../state";
+import type { Tub } from "../entries";
+import { known, tubs, useAnswer, useKnown } from "../state";
 
 interface Due { tub: Tub; answer: Answer | null; working: boolean }
 

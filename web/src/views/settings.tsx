@@ -5,7 +5,8 @@ import { stamp } from "../lib/time";
 import { to } from "../lib/route";
 import { called, languages, say, spoken } from "../lib/say";
 import { Head, Row, WhereKept } from "../parts/page";
-import { bring, exportLines, known, meetServer, useFact, useKnown } from "../state";
+import { exportLines } from "../entries";
+import { bring, known, meetServer, useFact, useKnown } from "../state";
 import { dress, speakNow } from "../look/dress";
 
 export function Settings() {

@@ -6,7 +6,8 @@ import { to } from "../lib/route";
 import { figure, say, spoken } from "../lib/say";
 import { shown } from "../parts/bracket";
 import { Page, Row, tubName, weightOf } from "../parts/page";
-import { useAnswer, standing } from "../state";
+import { standing } from "../entries";
+import { useAnswer } from "../state";
 
 type Quantity = [key: keyof Answer, decimals: number, unit: string];
 

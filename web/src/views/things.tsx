@@ -4,24 +4,25 @@ import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
 import { say, spoken } from "../lib/say";
 import { Page, Row, tubName, weightOf } from "../parts/page";
-import { known, useAnswer } from "../state";
+import { entryOf } from "../entries";
+import { useAnswer } from "../state";
 
 /** Kinds of entries that a view shows, in their order; what can be written from it. */
 export const THINGS: Record<string, string[]> = { parts: ["stock", "part", "definition"], waters: ["source"], "set-up": ["tub", "plate", "volume"] };
 
-const kindOf = (described: Answer) => known.entries.find(({ fields }) => fields.id === described.entry)?.fields.kind;
+const fieldsOf = (tub: string, { entry }: Answer) => entryOf(tub, entry!)?.fields ?? {};
 
 export function Things({ tub, view }: { tub: string; view: string }) {
   const { answer, working, fault } = useAnswer(tub, "tub");
   const log = useAnswer(tub, "logbook");
   const kinds = THINGS[view]!;
-  const readings = view === "waters" ? (log.answer?.entries ?? []).filter(({ entry, voided }) => !voided && known.entries.some(({ fields }) => fields.id === entry && fields.kind === "reading" && fields.source)) : [];
+  const readings = view === "waters" ? (log.answer?.entries ?? []).filter((reading) => !reading.voided && fieldsOf(tub, reading).kind === "reading" && fieldsOf(tub, reading).source) : [];
   return (
     <Page title={tubName(tub)} under={say(`view-${view}` as Sentence)} view={view} tub={tub} weight={weightOf(answer?.weight)} up={{ href: to(tub, "more"), word: say("more") }}>
       <main class="body" aria-busy={working}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
-        {answer && kinds.map((kind) => <Kind tub={tub} kind={kind} list={answer.described?.filter((described) => kindOf(described) === kind) ?? []} />)}
+        {answer && kinds.map((kind) => <Kind tub={tub} kind={kind} list={answer.described?.filter((described) => fieldsOf(tub, described).kind === kind) ?? []} />)}
         {readings.length > 0 && (
           <>
             <Row><h2>{say("read-of-it")}</h2></Row>

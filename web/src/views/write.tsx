@@ -6,7 +6,8 @@ import { go, to } from "../lib/route";
 import { called, has, say } from "../lib/say";
 import { Fault } from "../lib/remote";
 import { Page, tubName } from "../parts/page";
-import { newId, standing, write } from "../state";
+import { standing } from "../entries";
+import { newId, write } from "../state";
 import { tell } from "../parts/logged";
 
 type Row = (typeof tables)[string][number];

@@ -214,7 +214,7 @@ static void tell_other(const view *v)
 
 static void tell_free(const view *v)
 {
-    static const char *const BY[] = {"not", "product", "exchange", "stock", "grid", "test", "limit"};
+    static const char *const BY[] = {"not", "product", "exchange", "stock", "grid", "test", "limit", "air"};
     tw_said said;
     if (!tw_procedure_say_free(&v->asked, &v->course, &said))
         return;

@@ -20,8 +20,7 @@ typedef struct {
     tw_course_set chooser, judge;
     tw_search search;
     tw_rows rows;
-    void *plan;
-    size_t plan_bytes;
+    size_t value_bytes; /* of search.value */
     double members; /* ESS of the judges */
 } course;
 
@@ -60,11 +59,17 @@ void tw_dose_course_defaults(tw_course_ask *a)
 
 /* ------------------------------------------------------------------------------------ room */
 
+/* Two indices lie in the room of a double. */
+static size_t doubles_of_indices(size_t n)
+{
+    return (n + 1) / 2;
+}
+
 size_t tw_dose_course_bytes(size_t n)
 {
     const size_t thin = n < 2 * THIN ? n : 2 * THIN;
-    return sizeof(double) * (2 * tw_dose_set_doubles(n, TW_COURSE_STOCK) + TW_COLUMNS_DOUBLES(n) + 3 * TW_COLUMNS_DOUBLES(thin) + n) +
-           sizeof(uint32_t) * n + tw_dose_waters_bytes(n) + 64;
+    return sizeof(double) * (doubles_of_indices(n) + 2 * tw_dose_set_doubles(n, TW_COURSE_STOCK) + TW_COLUMNS_DOUBLES(n) +
+                             3 * TW_COLUMNS_DOUBLES(thin)) + tw_dose_waters_bytes(n);
 }
 
 static size_t stride_of(size_t n, size_t most)
@@ -77,6 +82,8 @@ static void lay_out(const tw_course_ask *ask, void *mem, course *c)
     const tw_waters *w = ask->waters, *j = ask->judges != NULL ? ask->judges : w;
     const size_t most = w->n > j->n ? w->n : j->n, thin = (w->n + stride_of(w->n, THIN) - 1) / stride_of(w->n, THIN);
     double *room = mem;
+    c->search.order = mem;
+    room += doubles_of_indices(most);
     tw_dose_set_init(&c->ask, w, ask->seed, room, &c->chooser);
     room += tw_dose_set_doubles(w->n, ask->stocks);
     tw_dose_set_init(&c->ask, j, ask->seed ^ JUDGE_SEED, room, &c->judge);
@@ -85,11 +92,8 @@ static void lay_out(const tw_course_ask *ask, void *mem, course *c)
     room = tw_dose_columns_in(room, thin, &c->search.thin);
     room = tw_dose_columns_in(room, thin, &c->search.post);
     room = tw_dose_columns_in(room, thin, &c->search.trial);
-    c->search.value = room;
-    room += most;
-    c->plan = room;
-    c->plan_bytes = tw_dose_waters_bytes(most);
-    c->search.order = (uint32_t *)(void *)((unsigned char *)c->plan + ((c->plan_bytes + 7) & ~(size_t)7));
+    c->search.value = room; /* and more behind it, for the moment in which waters are frozen */
+    c->value_bytes = tw_dose_waters_bytes(most);
 }
 
 /* ------------------------------------------------------------------------------------ checks */
@@ -126,7 +130,7 @@ static tw_status freeze(course *c)
     tw_water middle;
     double kg;
     tw_reduced acids;
-    const tw_status status = tw_dose_frozen(&c->chooser.view, c->plan, c->plan_bytes, &middle, &kg, &acids);
+    const tw_status status = tw_dose_frozen(&c->chooser.view, c->search.value, c->value_bytes, &middle, &kg, &acids);
     if (status != TW_OK)
         return status;
     tw_dose_rows_init(&c->ask, &acids, &middle, kg, &c->rows);

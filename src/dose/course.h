@@ -181,7 +181,9 @@ typedef enum tw_course_freed {
     TW_COURSE_FREED_BY_STOCK,    /* grams more of stock `of_stock`                                          */
     TW_COURSE_FREED_BY_GRID,     /* a finer measure: grams, of stock `of_stock`                             */
     TW_COURSE_FREED_BY_TEST,     /* a reading of `quantity` that is as good as `sd`                         */
-    TW_COURSE_FREED_BY_LIMIT     /* the limit `limit` at `value` instead                                    */
+    TW_COURSE_FREED_BY_LIMIT,    /* the limit `limit` at `value` instead                                    */
+    TW_COURSE_FREED_BY_AIR       /* so many hours of air, to pH `value`: water with less carbon dioxide than the air
+                                    gives takes some up                                                     */
 } tw_course_freed;
 
 typedef struct {
@@ -191,6 +193,7 @@ typedef struct {
     int quantity;
     tw_course_limit limit;   /* which one stands in the way, with its chance for the least measurable amount */
     double grams, share, sd, value;
+    double hours;
 } tw_course_free;
 
 /* The next best first visit that was not taken, and what it costs more. */

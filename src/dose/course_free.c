@@ -9,8 +9,21 @@
 #include "num/pick.h"
 #include "num/sort.h"
 
+#define TO_REST 0.75  /* of the carbon dioxide that the air would give: the rest takes as long again and more */
+#define SEEN_PH 0.1   /* less of a fall is not seen by a reading */
+#define DAY_H 24.0    /* longer is no help */
+
 static const int ORDER[TW_OF_QUANTITIES] = {TW_OF_ALKALINITY, TW_OF_PH,   TW_OF_PHOSPHATE, TW_OF_CYANURATE,
                                             TW_OF_CALCIUM,    TW_OF_SALT, TW_OF_SULFATE,   TW_OF_CHLORINE};
+
+/* Nobody barred its family, and whom the plan is for may pour it. */
+static int may_be_had(const tw_course_ask *a, const tw_substance *s)
+{
+    for (size_t j = 0; j < a->stocks; j++)
+        if (a->stock[j].barred && a->stock[j].substance.family == s->family)
+            return 0;
+    return s->who <= a->pours && s->who != TW_WHO_CALCULATOR;
+}
 
 /* A product of the table that would do it and that whom the plan is for may pour: fewest grams. */
 static int by_product(const tw_rows *r, int q, int way, tw_course_free *f)
@@ -18,13 +31,10 @@ static int by_product(const tw_rows *r, int q, int way, tw_course_free *f)
     const double target = r->ask->band[q].target;
     int found = 0;
     for (int id = 0; id < TW_SUBSTANCES; id++) {
-        const tw_substance *s = &tw_dose_substances[id];
         double grams = 0.0;
-        int barred = 0;
-        for (size_t j = 0; j < r->ask->stocks; j++)
-            barred = barred || (r->ask->stock[j].barred && r->ask->stock[j].substance.family == s->family);
-        if (barred || tw_dose_visit_meant(s->effect, q) != way || s->who > r->ask->pours || s->who == TW_WHO_CALCULATOR ||
-            tw_dose_grams_to(&r->middle_water, r->middle_kg, s, (tw_quantity_of_water)q, target, r->ask->waters->solvent_kg_per_l, &grams) != TW_OK ||
+        if (tw_dose_visit_meant(tw_dose_substances[id].effect, q) != way || !may_be_had(r->ask, &tw_dose_substances[id]) ||
+            tw_dose_grams_to(&r->middle_water, r->middle_kg, &tw_dose_substances[id], (tw_quantity_of_water)q, target,
+                             r->ask->waters->solvent_kg_per_l, &grams) != TW_OK ||
             !(grams > 0.0) || (found && grams >= f->grams))
             continue;
         found = 1;
@@ -88,6 +98,28 @@ static size_t in_the_way(const tw_rows *r, const tw_visit *v, const tw_search *s
     return best;
 }
 
+/* pH by its ceiling because the water has less carbon dioxide than the air gives: air brings it down, and then there is room.
+ * Borate makes that a matter of many hours: then as far as one visit's air goes. */
+static int by_air(const tw_rows *r, const tw_visit *v, tw_course_free *f)
+{
+    const tw_course_ask *a = r->ask;
+    const double kg_per_l = a->waters->solvent_kg_per_l, now = tw_dose_value(&r->acids, TW_OF_PH, &r->middle_water, kg_per_l);
+    double rest, ph;
+    if (!(a->air_hours > 0.0))
+        return 0;
+    (void)tw_dose_air_in_hours(&r->acids, &r->middle_water, a->kla_jets_per_h, a->air_co2_atm, TO_REST, DAY_H, &rest);
+    f->hours = tw_dose_air_in_hours(&r->acids, &r->middle_water, a->kla_jets_per_h, a->air_co2_atm, TO_REST, a->air_hours, &ph);
+    tw_water aired = r->middle_water;
+    const tw_reduced_water q = tw_water_reduced_acids(aired.total_mol_per_kg);
+    aired.total_mol_per_kg[TW_TOTAL_DIC] = tw_water_reduced_dic_at_ph(&r->acids, &q, rest);
+    const tw_water after = tw_dose_apply(aired, r->middle_kg, &a->stock[v->stock[0]].substance, v->grams[0]);
+    if (!(ph < now - SEEN_PH) || !(tw_dose_value(&r->acids, TW_OF_PH, &after, kg_per_l) < r->ph[TW_ROW_PH_CEILING]))
+        return 0;
+    f->by = TW_COURSE_FREED_BY_AIR;
+    f->value = ph;
+    return 1;
+}
+
 /* There is a product, and yet no measurable amount of it may go in. */
 static void no_room(const tw_rows *r, tw_search *s, int q, int j, double left, double members, tw_course_free *f)
 {
@@ -123,6 +155,8 @@ static void no_room(const tw_rows *r, tw_search *s, int q, int j, double left, d
     f->limit.quantity = m->quantity;
     f->limit.is_floor = m->is_floor;
     f->limit.value = m->is_floor ? b->hard_low : b->hard_high;
+    if (m->row == TW_ROW_PH_CEILING && by_air(r, &v, f))
+        return;
     /* Is it the water, or what is known of it? When the middle water bears a mark of the measure, a better reading
      * frees it: one whose sd leaves 1.645 of itself between the middle and the limit. */
     double row[TW_ROWS];

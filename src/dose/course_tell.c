@@ -18,21 +18,17 @@ static tw_reduced_answer solved(const tw_reduced *acids, const tw_water *w)
     return a;
 }
 
-double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double kla_per_h, double co2_atm, double to_ph,
-                         double most, double *reached)
+/* Hours until so much carbon has left in equal parts (below 0: has come in), at most `most`; *reached: pH. */
+static double hours_for(const tw_reduced *acids, const tw_water *water, double kla_per_h, double co2_atm, double carbon, double to_ph,
+                        double most, double *reached)
 {
-    const double *t = water->total_mol_per_kg;
-    const tw_reduced_water q = tw_water_reduced_acids(t); /* its carbon is what is asked */
-    const double end = tw_water_reduced_dic_at_ph(acids, &q, to_ph), each = (t[TW_TOTAL_DIC] - end) / STEPS;
+    const double each = carbon / STEPS;
     double hours = 0.0;
     tw_water w = *water;
-    *reached = solved(acids, &w).ph;
-    if (!(each > 0.0) || !(end >= 0.0) || !(kla_per_h > 0.0))
-        return 0.0;
     for (int step = 0; step < STEPS; step++) {
         w.total_mol_per_kg[TW_TOTAL_DIC] -= 0.5 * each;
         const double over = solved(acids, &w).co2 - co2_atm * acids->co2_per_atm;
-        const double more = over > 0.0 ? each / (kla_per_h * over) : most + 1.0;
+        const double more = over * each > 0.0 ? each / (kla_per_h * over) : most + 1.0;
         if (hours + more > most)
             return most;
         hours += more;
@@ -41,6 +37,43 @@ double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double 
     }
     *reached = to_ph;
     return hours;
+}
+
+double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double kla_per_h, double co2_atm, double to_ph,
+                         double most, double *reached)
+{
+    const double *t = water->total_mol_per_kg;
+    const tw_reduced_water q = tw_water_reduced_acids(t); /* its carbon is what is asked */
+    const double end = tw_water_reduced_dic_at_ph(acids, &q, to_ph), carbon = t[TW_TOTAL_DIC] - end;
+    *reached = solved(acids, water).ph;
+    if (!(carbon > 0.0) || !(end >= 0.0) || !(kla_per_h > 0.0))
+        return 0.0;
+    return hours_for(acids, water, kla_per_h, co2_atm, carbon, to_ph, most, reached);
+}
+
+double tw_dose_air_in_hours(const tw_reduced *acids, const tw_water *water, double kla_per_h, double co2_atm, double share,
+                            double most, double *reached)
+{
+    const tw_reduced_answer now = solved(acids, water);
+    const tw_reduced_water q = tw_water_reduced_acids(water->total_mol_per_kg);
+    const double wanted = now.co2 + share * (co2_atm * acids->co2_per_atm - now.co2);
+    double low = 4.0, high = now.ph;
+    tw_water w = *water;
+    *reached = now.ph;
+    if (!(wanted > now.co2) || !(kla_per_h > 0.0))
+        return 0.0;
+    /* Alkalinity stays, so carbon dioxide only grows as pH falls: 40 halvings pin it to 1e-11. */
+    for (int turn = 0; turn < 40; turn++) {
+        const double ph = 0.5 * (low + high);
+        w.total_mol_per_kg[TW_TOTAL_DIC] = tw_water_reduced_dic_at_ph(acids, &q, ph);
+        if (solved(acids, &w).co2 < wanted)
+            high = ph;
+        else
+            low = ph;
+    }
+    w.total_mol_per_kg[TW_TOTAL_DIC] = tw_water_reduced_dic_at_ph(acids, &q, high);
+    return hours_for(acids, water, kla_per_h, co2_atm, water->total_mol_per_kg[TW_TOTAL_DIC] - w.total_mol_per_kg[TW_TOTAL_DIC], high,
+                     most, reached);
 }
 
 tw_water tw_dose_tell_middle(const tw_rows *r, const tw_visit *v, size_t additions)

@@ -10,6 +10,11 @@
 double tw_dose_air_hours(const tw_reduced *acids, const tw_water *water, double kla_per_h, double co2_atm, double to_ph,
                          double most, double *reached);
 
+/* Hours of air, at most `most`, until water that has less carbon dioxide than the air gives has taken up that share (0..1)
+ * of what is missing; 0 for water that misses none. *reached: the lower pH that it stands at then. */
+double tw_dose_air_in_hours(const tw_reduced *acids, const tw_water *water, double kla_per_h, double co2_atm, double share,
+                            double most, double *reached);
+
 /* The middle water after the first `additions` of a visit, its exchange before them. */
 tw_water tw_dose_tell_middle(const tw_rows *rows, const tw_visit *visit, size_t additions);
 

@@ -276,6 +276,22 @@ static tw_status card(const tw_scene *s, const tw_course_of_tub *asked, const tw
     return TW_OK;
 }
 
+/* Air that brings carbon dioxide in, where that makes room for the dose. A reading ends it. */
+static tw_status air_first(const tw_scene *s, const tw_course_free *free, tw_stage stage, tw_act *out)
+{
+    tw_facts f = tw_procedure_no_facts();
+    tw_procedure_begin(s, TW_ACT_AIR, stage, TW_STANDS_TO_DO, out);
+    out->why.n = 0;
+    tw_procedure_line(&out->why, TW_SAY_WHY_AIR_IN);
+    f.now = tw_procedure_middle(s, TW_OBSERVED_PH);
+    f.ta = tw_procedure_middle(s, TW_OBSERVED_ALKALINITY);
+    f.ph = free->value;
+    f.wait_h = ceil(4.0 * free->hours) / 4.0; /* in quarters, as all air is */
+    out->next = out->until = tw_procedure_later(s->now, f.wait_h);
+    tw_procedure_finish(s, &f, out);
+    return TW_OK;
+}
+
 /* 1: the visit pours for the job that was asked for: acid too, where it makes room for bicarbonate. */
 static int serves(const tw_course_of_tub *asked, const tw_course *c, int job)
 {
@@ -366,6 +382,8 @@ tw_status tw_procedure_make_visit(const tw_scene *s, int job, tw_job_set jobs, t
             tell_other(&asked, &course, &with, job, out);
         return status;
     }
+    if (!going && status == TW_OK && course.free.by == TW_COURSE_FREED_BY_AIR)
+        return air_first(s, &course.free, stage, out);
     if (!going)
         return tw_procedure_stop_course(s, TW_ACT_CANNOT_DOSE, j->effect, &asked, status == TW_OK ? &course : NULL, stage, out);
     status = card_of(s, &asked, &course, job, stage, out);

@@ -40,7 +40,7 @@ tw_message tw_procedure_quantity_message(int quantity)
 int tw_procedure_say_free(const tw_course_of_tub *asked, const tw_course *c, tw_said *said)
 {
     static const tw_message SAY[] = {TW_SAY_COURSE_FREE_NOT, TW_SAY_COURSE_FREE_PRODUCT, TW_SAY_COURSE_FREE_EXCHANGE, TW_SAY_COURSE_FREE_STOCK,
-                                     TW_SAY_COURSE_FREE_GRID, TW_SAY_COURSE_FREE_TEST, TW_SAY_COURSE_FREE_LIMIT};
+                                     TW_SAY_COURSE_FREE_GRID, TW_SAY_COURSE_FREE_TEST, TW_SAY_COURSE_FREE_LIMIT, TW_SAY_COURSE_FREE_AIR};
     const tw_course_free *f = &c->free;
     if (c->blocked == TW_OF_QUANTITIES)
         return 0;
@@ -49,7 +49,7 @@ int tw_procedure_say_free(const tw_course_of_tub *asked, const tw_course *c, tw_
     *said = tw_units_say(by_retest ? TW_SAY_COURSE_FREE_RETEST
                          : f->by == TW_COURSE_FREED_BY_TEST && f->quantity == TW_OF_PH ? TW_SAY_COURSE_FREE_TEST_PH : SAY[f->by]);
     tw_units_say_number(said, "visit", (double)c->visits);
-    if (f->by == TW_COURSE_FREED_BY_TEST || f->by == TW_COURSE_FREED_BY_LIMIT)
+    if (f->by == TW_COURSE_FREED_BY_TEST || f->by == TW_COURSE_FREED_BY_LIMIT || f->by == TW_COURSE_FREED_BY_AIR)
         tw_units_say_message(said, "limit", tw_procedure_limit_message(f->limit.quantity, f->limit.is_floor));
     else
         tw_units_say_message(said, "what", tw_procedure_quantity_message(c->blocked));
@@ -61,5 +61,6 @@ int tw_procedure_say_free(const tw_course_of_tub *asked, const tw_course *c, tw_
     tw_units_say_number(said, "share", f->share);
     tw_units_say_number(said, "sd", f->sd);
     tw_units_say_number(said, "value", f->value);
+    tw_units_say_number(said, "hours", f->hours);
     return 1;
 }

@@ -25,6 +25,13 @@ static void other_water_keeps_the_limits(void **state)
     A.band[TW_OF_ALKALINITY].hard_low = 69.0; /* half of the members are under it already: each mark leads further */
     plan();
     assert_int_equal(C.visits, 0);
+    /* What else is to be done is planned by itself, not as it would have been with an exchange before it. */
+    A.band[TW_OF_SALT] = (tw_course_band){1800, 2000, 2200, nan, nan};
+    stock(TW_SUBSTANCE_SODIUM_CHLORIDE, 1);
+    plan();
+    assert_true(C.visits > 0 && C.visit[0].additions == 1 && C.visit[0].moves.exchange_share == 0.0 && !C.other.is);
+    A.stocks = 0;
+    A.band[TW_OF_SALT].target = nan;
     A.band[TW_OF_ALKALINITY].hard_low = nan;
     plan();
     assert_near(C.visit[0].moves.exchange_share, 0.5, 1e-12);

@@ -262,6 +262,7 @@ typedef struct {
     double grams[3], wait_min[3];
     int air_after; /* after how many additions */
     double air_hours, air_most, air_to_ph, wait_hours; /* as foretold; at most; ended by a reading */
+    int air_falls; /* 1: carbon dioxide comes in, and the reading ends it from above */
 } trial_visit;
 
 typedef struct {
@@ -341,7 +342,7 @@ static inline void trial_air(trial_world *w, const trial_visit *v, belief *b, tr
             belief_wait(b, h, 1);
             belief_weigh(b, REAL_PH, &w->tool[REAL_PH], ph, b->ln_air);
         }
-        if (ph >= v->air_to_ph)
+        if (v->air_falls ? ph <= v->air_to_ph : ph >= v->air_to_ph)
             break;
     }
     trial_values(&w->tub, after);

@@ -173,6 +173,13 @@ static inline int trial_by_course(const trial_world *w, belief *b, trial_state *
     s->risk_left = course->risk_left;
     if (course->stands == TW_COURSE_IN_BAND)
         return TRIAL_DONE;
+    if (course->visits == 0 && course->free.by == TW_COURSE_FREED_BY_AIR) { /* a visit of air alone, downwards */
+        v->air_hours = course->free.hours;
+        v->air_most = fmin(2.0 * v->air_hours, ask.air_hours);
+        v->air_to_ph = course->free.value;
+        v->air_falls = 1;
+        return TRIAL_GO;
+    }
     if (course->visits == 0)
         return TRIAL_STUCK;
     const tw_course_visit *one = &course->visit[0];

@@ -201,12 +201,37 @@ static void the_risk_travels_by_the_entries(void **state)
     assert_near(left_at(3.0, &pours), 0.025, 1e-9);
 }
 
+/* Cold thin water, its alkalinity under the floor and its pH by the limit: bicarbonate leads over the one, acid under the other. Air
+ * brings carbon dioxide in, a reading ends it, and bicarbonate goes in. */
+static void air_makes_room_for_bicarbonate(void **state)
+{
+    (void)state;
+    a_filled_tub_at("8.2", "30", "90", "12");
+    (void)lines_add("waiver", 2.6, "\"condition\":\"warm-enough\",\"reason\":\"no power yet\",\"role\":\"owner\"");
+    tw_act act = act_at(2.7, 1);
+    assert_int_equal(act.id, TW_ACT_AIR);
+    assert_int_equal(act.state, TW_STANDS_TO_DO);
+    const double now = number_of(&act.why, TW_SAY_WHY_AIR_IN, "now"), to = number_of(&act.why, TW_SAY_WHY_AIR_IN, "ph");
+    assert_true(now > 8.0 && to < now - 0.1);
+    /* Not under the pH at which such water stands with the air: 1.7e-5 mol/kg of carbon dioxide at 12 C, K1 3.7e-7 (Plummer and
+     * Busenberg 1982), 0.6 meq/kg: 7.9, by what is read of the alkalinity within 0.15. */
+    assert_true(to > 7.75);
+    assert_true(act.until.utc_s >= lines_now(2.95).utc_s && act.until.utc_s <= lines_now(6.7).utc_s);
+    (void)lines_add("care", 2.7, "\"job\":\"aerate\",\"state\":\"started\"");
+    (void)lines_add("care", 4.7, "\"job\":\"aerate\",\"state\":\"done\"");
+    (void)lines_reading(4.7, "ph", "7.9", "pH", "meter", "");
+    act = act_at(4.8, 1);
+    assert_int_equal(act.id, TW_ACT_BICARBONATE);
+    assert_true(act.predicted_ph[1] < 8.2 && act.chance <= 0.05);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_products_are_one_visit), cmocka_unit_test(a_visit_has_one_retest), cmocka_unit_test(a_reading_ends_a_visit),
         cmocka_unit_test(nothing_rides_on_chlorine),  cmocka_unit_test(the_order_of_the_stages_stands),
         cmocka_unit_test(two_products_that_serve), cmocka_unit_test(no_more_than_what_is_left),  cmocka_unit_test(the_risk_travels_by_the_entries), cmocka_unit_test(a_stop_says_what_frees_it),
+        cmocka_unit_test(air_makes_room_for_bicarbonate),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -1,5 +1,5 @@
-// What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers: for every moment in which a worker
-// is busy, the time that a slower one would take longer is added here.
+// What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers: for the processor time of its workers,
+// as the browser's own trace has it, the time that a slower one would take longer is added here.
 //
 // usage: node page.mjs BASE PROGRAM LOGBOOK STORY YEAR   (started by bench/page.py; STORY: lines that end now; YEAR: lines of a tub's year) prints "name
 // number" lines
@@ -33,14 +33,21 @@ const watched = () => {
       super.postMessage(data);
     }
   };
-  window.busy = (from, to) => {
-    const spans = window.calls.map(({ begin, end }) => [Math.max(begin, from), Math.min(end, to)]).filter(([a, b]) => b > a).sort(([a], [b]) => a - b);
-    let sum = 0, reached = from;
-    for (const [a, b] of spans) if (b > reached) { sum += b - Math.max(a, reached); reached = b; }
-    return sum;
-  };
 };
-const slowed = async (page, from, to) => to - from + (SLOWER - 1) * (await page.evaluate(([a, b]) => window.busy(a, b), [from, to]));
+
+/** Do something under the browser's trace. Returns what it returned and the processor time of the page's workers between two of its moments, in ms. */
+async function traced(page, act) {
+  await browser.startTracing(page, { categories: ["toplevel", "blink.user_timing"] });
+  const done = await act();
+  await page.evaluate(() => performance.mark(`bench ${performance.now()}`));
+  const { traceEvents } = JSON.parse(await browser.stopTracing());
+  const mark = traceEvents.find(({ name }) => name.startsWith("bench "));
+  const workers = new Set(traceEvents.filter(({ name, pid, args }) => name === "thread_name" && pid === mark.pid && args.name.startsWith("DedicatedWorker")).map(({ tid }) => tid));
+  const tasks = traceEvents.filter(({ name, pid, tid }) => name.endsWith("::RunTask") && pid === mark.pid && workers.has(tid));
+  const moment = (ts) => (ts - mark.ts) / 1000 + Number(mark.name.split(" ")[1]);
+  const worked = (from, to) => tasks.reduce((sum, { ts, dur, tdur }) => sum + Math.max(0, Math.min(to, moment(ts + dur)) - Math.max(from, moment(ts))) * (dur > 0 ? Math.min(1, tdur / dur) : 0), 0);
+  return [done, worked];
+}
 
 /** An id as another tub has it. */
 const other = (id, number) => id.slice(0, 15) + String(number + 1).padStart(3, "0") + id.slice(18);
@@ -102,21 +109,25 @@ for (let i = 0; i < 3; i++) {
   await page.locator("section.pad.open").waitFor();
   await settled(page);
   const calls = await page.evaluate(() => window.calls.length);
-  await tap(page, "set");
-  const foreseen = () => page.evaluate((n) => window.calls.slice(n).filter(({ name, end }) => name === "ahead" && end < Infinity).map(({ begin, end }) => end - begin)[0], calls);
-  await until(async () => (await foreseen()) > 0);
-  const ahead = SLOWER * (await foreseen());
-  await slow(SLOWER);
-  const took = await page.evaluate(async () => {
-    const from = performance.now();
-    [...document.querySelectorAll("button")].find((key) => key.textContent.startsWith("LOG")).click();
-    const shown = await window.until(() => document.body.textContent.includes("Logged"));
-    return { from, shown, advised: await window.until(() => window.stands()) };
+  const [{ foreseen, took }, worked] = await traced(page, async () => {
+    await tap(page, "set");
+    const ahead = () => page.evaluate((n) => window.calls.slice(n).find(({ name, end }) => name === "ahead" && end < Infinity), calls);
+    await until(ahead);
+    await slow(SLOWER);
+    const took = await page.evaluate(async () => {
+      const from = performance.now();
+      [...document.querySelectorAll("button")].find((key) => key.textContent.startsWith("LOG")).click();
+      const shown = await window.until(() => document.body.textContent.includes("Logged"));
+      return { from, shown, advised: await window.until(() => window.stands()) };
+    });
+    await slow(1);
+    return { foreseen: await ahead(), took };
   });
-  await slow(1);
+  const ahead = SLOWER * worked(foreseen.begin, foreseen.end);
   if (process.env.SHOW) console.log(`# ahead ${Math.round(ahead)} shown ${Math.round(took.shown - took.from)} advised ${Math.round(took.advised - took.from)}`, JSON.stringify(await page.evaluate((from) => window.calls.filter(({ begin }) => begin >= from).map(({ name, words, begin, end }) => `${name} ${words} ${Math.round(begin - from)}-${Math.round(end - from)}`), took.from)));
-  shown.push(await slowed(page, took.from, took.shown));
-  const took_ms = await slowed(page, took.from, took.advised);
+  const slowed = (to) => to - took.from + (SLOWER - 1) * worked(took.from, to);
+  shown.push(slowed(took.shown));
+  const took_ms = slowed(took.advised);
   advised.push(took_ms + ahead);
   byHand.push(took_ms + Math.max(0, ahead - HAND_MS));
   await settled(page);
@@ -134,15 +145,17 @@ await settled(page);
 await context.setOffline(true);
 const painted = [], standing = [], checkpoint = [];
 for (let i = 0; i < 3; i++) {
-  await slow(SLOWER);
-  await page.reload({ waitUntil: "commit" });
-  await settled(page);
+  const [{ begin, end }, worked] = await traced(page, async () => {
+    await slow(SLOWER);
+    await page.reload({ waitUntil: "commit" });
+    await settled(page);
+    await until(() => page.evaluate(() => window.calls.some(({ words, end }) => words === "now" && end < Infinity)));
+    await slow(1);
+    return page.evaluate(() => window.calls.find(({ words }) => words === "now"));
+  });
   standing.push(await page.evaluate(() => window.cardAt));
-  await until(() => page.evaluate(() => window.calls.some(({ words, end }) => words === "now" && end < Infinity)));
   painted.push(await page.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0].startTime));
-  const { begin, end } = await page.evaluate(() => window.calls.find(({ words }) => words === "now"));
-  checkpoint.push((end - begin) * SLOWER);
-  await slow(1);
+  checkpoint.push(SLOWER * worked(begin, end));
   if (process.env.SHOW) console.log("#", JSON.stringify(await page.evaluate(() => [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource"), ...performance.getEntriesByType("mark")].map((e) => `${e.name.split("/").pop()} ${Math.round(e.workerStart ?? 0)} ${Math.round(e.startTime)}-${Math.round(e.responseEnd ?? 0)}`).concat(`card ${Math.round(window.cardAt)}`, `dcl ${Math.round(performance.getEntriesByType("navigation")[0].domContentLoadedEventEnd)}`))));
   if (process.env.SHOW) console.log("#", JSON.stringify(await page.evaluate(() => window.calls.map(({ name, words, begin, end }) => `${name} ${words} ${Math.round(begin)}-${Math.round(end)}`))));
 }

@@ -44,6 +44,18 @@ async function each(page, views, look) {
   claims.add((await page.evaluate(outOfOrder)).length > 0, "a page turned upside down is found out");
   await context.close();
 
+  // On a desk the card and another view lie side by side: one of them is the page, the other beside it.
+  const desk = await device(browser, { base, at: now, size: "1280x800" });
+  const sides = [], faulty = [];
+  await each(desk.page, [["", "round"], ["Deck", "now"], ["Garden", "now"], ["Deck", "forecast"], ["Deck", "sheet"], ["Barn", "log"], ["Barn", "logbook"], ["Barn", "why"], ["Barn", "write/addition"]], async (name) => {
+    sides.push(...(await desk.page.evaluate(skeleton)).map((what) => `${name}: ${what}`));
+    if (name !== "round" && (await desk.page.locator("aside").count()) !== 1) sides.push(`${name}: nothing beside`);
+    faulty.push(...(await axe(desk.page)).map((what) => `${name}: ${what}`));
+  });
+  claims.add(sides.length === 0, "on a desk one of two pages is the main one, and the other has a name", sides.join("\n"));
+  claims.add(faulty.length === 0, "axe-core finds nothing on a desk", faulty.join("\n"));
+  await desk.context.close();
+
   const other = await device(browser, { base, at: now });
   const ids = await idsOf(other.page);
   await other.page.evaluate((to) => (location.hash = to), `#/${ids.Barn}/now`);

@@ -47,14 +47,17 @@ export const outOfOrder = () => {
   return [...found, ...hurried];
 };
 
-/** Headings and landmarks: one h1, no level left out, one head, one body, words that say which navigation it is. */
+/** Headings and landmarks: one h1, no level left out, one head, one body, words that say which navigation it is and what lies beside. */
 export const skeleton = () => {
   const found = [];
-  const levels = [...document.querySelectorAll("h1, h2, h3, h4")].map((node) => Number(node.tagName[1]));
+  const own = (what) => [...document.querySelectorAll(what)].filter((node) => !node.closest("aside"));
+  const levels = own("h1, h2, h3, h4").map((node) => Number(node.tagName[1]));
   if (levels.filter((level) => level === 1).length !== 1 || levels[0] !== 1) found.push(`headings ${levels}`);
   levels.forEach((level, i) => i > 0 && level > levels[i - 1] + 1 && found.push(`h${levels[i - 1]} then h${level}`));
-  if (document.querySelectorAll("header").length !== 1) found.push("not one header");
+  if (document.querySelectorAll("h1").length !== 1) found.push("not one first heading");
+  if (own("header").length !== 1) found.push("not one header");
   if (document.querySelectorAll("main").length !== 1) found.push("not one main");
+  for (const aside of document.querySelectorAll("aside")) if (!aside.getAttribute("aria-label")) found.push("an aside without a name");
   for (const nav of document.querySelectorAll("nav")) if (!nav.getAttribute("aria-label")) found.push("a nav without a name");
   if (!document.documentElement.lang || !document.title.includes(document.querySelector("h1")?.textContent ?? "?")) found.push(`title "${document.title}"`);
   return found;

@@ -1,8 +1,9 @@
 // Which view stands where. On a desk the logbook lies beside the card.
+import type { ComponentChildren } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { say } from "./lib/say";
 import { to, usePlace } from "./lib/route";
-import { Head, Page, Row, tubName } from "./parts/page";
+import { Body, Head, Page, Row, Side, tubName } from "./parts/page";
 import { Update } from "./parts/update";
 import { tubs, useKnown } from "./state";
 import { Choose, isPad, Log } from "./views/log";
@@ -34,9 +35,9 @@ const ELSE = ["bathing", "plan", "worth", "ahead", "sheet", "why", "parts", "wat
 function More({ tub }: { tub: string }) {
   return (
     <Page title={tubName(tub)} under={say("more")} view="more" tub={tub} up={{ href: to(tub, "now"), word: say("view-now") }}>
-      <main class="body" style={{ paddingTop: 0 }}>
+      <Body style={{ paddingTop: 0 }}>
         {ELSE.map((view) => <a class="row line" href={to(tub, view)}><span class="hour" /><span class="text"><b>{say(`view-${view}`)}</b><span class="small">{say(`under-${view}`)}</span></span></a>)}
-      </main>
+      </Body>
     </Page>
   );
 }
@@ -62,7 +63,7 @@ export function App() {
   const desk = useDesk();
   if (known.trouble) return <Trouble why={known.trouble} />;
   // Until the logbook is open, the cards of before stand in the round and on their tubs.
-  if (!known.ready && (tubs().length === 0 || !["round", "now"].includes(place.view))) return <div class="page"><Head title={say("app")} /><main class="body"><Row><p class="working" role="status">{say("opening")}</p></Row></main></div>;
+  if (!known.ready && (tubs().length === 0 || !["round", "now"].includes(place.view))) return <div class="page"><Head title={say("app")} /><Body><Row><p class="working" role="status">{say("opening")}</p></Row></Body></div>;
   const unknown = place.tub && !tubs().some(({ id }) => id === place.tub);
   const view = !place.tub || unknown
     ? place.view === "settings" ? <Settings /> : place.view === "new" ? <Write tub="" kind="tub" /> : <Round />
@@ -71,10 +72,16 @@ export function App() {
     <>
       <Update />
       {desk && place.tub && !unknown
-        ? <div class="desk">{place.view === "now" ? view : <Now tub={place.tub} />}{place.view === "now" ? <Logbook tub={place.tub} about="" /> : view}</div>
+        ? <Desk main={view} beside={place.view === "now" ? <Logbook tub={place.tub} about="" /> : <Now tub={place.tub} />} turned={place.view !== "now"} />
         : view}
     </>
   );
+}
+
+/** The main page and what lies beside it; `turned`: that comes first. */
+function Desk({ main, beside, turned }: { main: ComponentChildren; beside: ComponentChildren; turned: boolean }) {
+  const sides = [<Side.Provider key="main" value="main">{main}</Side.Provider>, <Side.Provider key="beside" value="beside">{beside}</Side.Provider>];
+  return <div class="desk">{turned ? sides.reverse() : sides}</div>;
 }
 
 /** The logbook of this device cannot be read or written, or the program did not arrive whole: what is lost, and what is not. */
@@ -83,8 +90,8 @@ function Trouble({ why }: { why: string }) {
   return (
     <div class="page">
       <Head title={say("app")} weight="double" />
-      <main class="body"><Row hour={say("now")} fixed><h2 class="act">{program ? say("program-lost") : say("storage-lost")}</h2><p>{program ? say("program-why") : say("storage-why")}</p><p class="fault" role="alert">{why}</p>
-        </Row></main>
+      <Body><Row hour={say("now")} fixed><h2 class="act">{program ? say("program-lost") : say("storage-lost")}</h2><p>{program ? say("program-why") : say("storage-why")}</p><p class="fault" role="alert">{why}</p>
+        </Row></Body>
       <div class="acts one"><button class="key next" onClick={() => location.reload()}>{say("try-again")}</button></div>
     </div>
   );

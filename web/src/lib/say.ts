@@ -36,8 +36,10 @@ export function hear({ id, text }: Said): string {
 
 export const has = (id: string): id is Sentence => id in texts;
 
-/** A sentence with its arguments in place. */
+/** A sentence with its arguments in place; of one thing (n: 1) where there is a sentence of one. */
 export function say(id: Sentence, args: Record<string, string | number> = {}): string {
+  const one = `${id}-one`;
+  if (args.n === 1 && has(one)) return say(one, { ...args, n: "1" });
   const text = pack.get(`/${id}`) ?? texts[id];
   return text.replace(/\{([a-z_]+)\}/g, (_, name: string) => String(args[name] ?? ""));
 }

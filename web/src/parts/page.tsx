@@ -1,6 +1,6 @@
 // The page of the book: its head, its rows with the hour in the margin, the five words at its foot.
-import type { ComponentChildren } from "preact";
-import { useEffect, useRef } from "preact/hooks";
+import { createContext, type ComponentChildren } from "preact";
+import { useContext, useEffect, useRef } from "preact/hooks";
 import { clock, day, stamp } from "../lib/time";
 import { say, spoken } from "../lib/say";
 import { to } from "../lib/route";
@@ -21,20 +21,25 @@ interface Head {
   weight?: Weight;
 }
 
+/** On a desk two pages lie side by side: the one that the address names is the main one. */
+export const Side = createContext<"alone" | "main" | "beside">("alone");
+
 let moved = false; // a first page does not take the focus from where the reader is
 addEventListener("hashchange", () => (moved = true));
 
 export function Head({ title, under, up, weight = "plain" }: Head) {
   const now = stamp(useClock());
   const heading = useRef<HTMLHeadingElement>(null);
-  useEffect(() => void (document.title = `${title} · ${say("app")}`), [title]);
+  const beside = useContext(Side) === "beside";
+  const Title = beside ? "h2" : "h1";
+  useEffect(() => void (beside || (document.title = `${title} · ${say("app")}`)), [title]);
   // What was pressed went with the page before: who reads by ear or keys goes on at the head of the new one.
-  useEffect(() => void (moved && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
+  useEffect(() => void (moved && !beside && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
   return (
     <header class={`row head ${weight}`}>
       <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}<span class="on-paper"> {now.slice(0, 4)}</span></p>
       <div class="text">
-        <h1 ref={heading} tabIndex={-1}>{title}</h1>
+        <Title class="title" ref={heading} tabIndex={-1}>{title}</Title>
         {up && <a class="touch" href={up.href}>{up.word}</a>}
         {under && <p>{under}</p>}
       </div>
@@ -67,15 +72,24 @@ export function Words({ tub, view }: { tub: string; view: string }) {
   );
 }
 
+/** What a page is about, between its head and its foot. */
+export function Body(props: { class?: string; style?: Record<string, string | number>; "aria-busy"?: boolean; children?: ComponentChildren }) {
+  const side = useContext(Side);
+  const Part = side === "beside" ? "div" : "main";
+  return <Part class="body" tabIndex={side === "alone" ? undefined : 0} {...props} />; // on a desk it scrolls by itself
+}
+
 /** A whole page of one tub. */
 export function Page(props: Head & { tub?: string; view: string; children: ComponentChildren }) {
   const { tub, view, children, ...head } = props;
+  const beside = useContext(Side) === "beside";
+  const Whole = beside ? "aside" : "div";
   return (
-    <div class="page">
+    <Whole class="page" aria-label={beside ? say(view === "logbook" ? "view-logbook" : "view-now") : undefined}>
       <Head {...head} up={head.up ?? (tub ? { href: to("", "round"), word: say("view-round") } : undefined)} />
       {children}
       {tub && <Words tub={tub} view={view} />}
-    </div>
+    </Whole>
   );
 }
 

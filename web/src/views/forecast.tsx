@@ -4,7 +4,7 @@ import { substances, type Answer } from "tables";
 import { clock, day, instant, stamp, weekday } from "../lib/time";
 import { called, figure, say, spoken } from "../lib/say";
 import { Fan, type Guests } from "../parts/fan";
-import { Page, Row, tubName, weightOf } from "../parts/page";
+import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { standing } from "../entries";
 import { useAnswer } from "../state";
 
@@ -47,7 +47,7 @@ export function Forecast({ tub }: { tub: string }) {
   const setDuty = (duty: number) => setPlan((was) => ({ ...was, duty: duty === dutyNow ? null : duty }));
   return (
     <Page title={tubName(tub)} under={drawn ? band(drawn) : say("under-forecast")} view="forecast" tub={tub} weight={weightOf(answer?.weight)}>
-      <main class="body" aria-busy={working}>
+      <Body aria-busy={working}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
         {answer?.withheld && <Row><p class="what">{answer.withheld.text}</p></Row>}
@@ -68,7 +68,7 @@ export function Forecast({ tub }: { tub: string }) {
         {answer?.rules && <Row><p>{answer.rules.text}</p></Row>}
         {answer?.power_cut_said && <Row><p>{answer.power_cut_said.text}</p></Row>}
         {answer?.forecast_line && <Row><p class="small">{answer.forecast_line.text}</p></Row>}
-      </main>
+      </Body>
     </Page>
   );
 }

@@ -5,7 +5,7 @@ import type { Field } from "../core/module";
 import { clock, stamp } from "../lib/time";
 import { go, to } from "../lib/route";
 import { called, figure, say } from "../lib/say";
-import { Page, tubName } from "../parts/page";
+import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
 import { NumberKeys } from "../parts/number";
 import { draft as entriesOf, fact, foresee, newId, setFact, useClock, useFact, writeDrafts, type Drafts, type Fact } from "../state";
@@ -90,7 +90,7 @@ export function Log({ tub, about }: { tub: string; about: string }) {
     const half = stored && Object.keys(stored.values).length > 0 && Date.now() - stored.begun < HALF_DONE_MS ? stored : null;
     setDraft(half ?? fresh(by || readerFor(wanted, last.by), wanted, last.lot, source ? sourceOf(tub) : ""));
   }, [loaded, lastLoaded]);
-  if (!draft) return <Page title={tubName(tub)} view="log" tub={tub}><main class="body" /></Page>;
+  if (!draft) return <Page title={tubName(tub)} view="log" tub={tub}><Body /></Page>;
   const change = (next: Draft) => {
     setDraft(next);
     store(next);
@@ -142,7 +142,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
   );
   return (
     <Page title={tubName(tub)} under={under} view="log" tub={tub}>
-      <main class="body" style={{ padding: 0 }}>
+      <Body style={{ padding: 0 }}>
         {resumed && set > 0 && <p class="small" style={{ padding: "8px 16px" }} role="status">{say("half-done", { time: clock(stamp(new Date(draft.begun))), n: set, of: draft.order.length })}{" "}
           <button class="touch" onClick={() => change(fresh(draft.by, draft.order, draft.lot, draft.source))}>{say("begin-again")}</button></p>}
         {folded.length > 0 && (
@@ -167,7 +167,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
           );
         })}
         {fault && <p class="fault" role="alert" style={{ margin: "12px 16px" }}>{fault}</p>}
-      </main>
+      </Body>
       <div class="acts">
         <When at={draft.at} change={(at) => change({ ...draft, at })} />
         {open && <button class="key third" onClick={() => (choose(draft.order[draft.order.indexOf(open) + 1] ?? null))}>{say("skip-pad")}</button>}
@@ -370,13 +370,13 @@ export function Choose({ tub }: { tub: string }) {
   );
   return (
     <Page title={tubName(tub)} under={say("what-to-write")} view="log" tub={tub}>
-      <main class="body" style={{ paddingTop: 0 }}>
+      <Body style={{ paddingTop: 0 }}>
         <h2 class="hidden">{say("read-by")}</h2>
         {READERS.map((by) => <Reader by={by} />)}
         {source && ["laboratory", "meter"].map((by) => <Reader by={by} of={source} />)}
         <h2 class="hidden">{say("write-other")}</h2>
         {OTHER.map((kind) => <a class="row line" href={to(tub, "write", kind)}><span class="hour" /><span class="text"><b>{say(`kind-${kind}` as Sentence)}</b></span></a>)}
-      </main>
+      </Body>
     </Page>
   );
 }

@@ -6,7 +6,7 @@ import type { Field } from "../core/module";
 import { clock, day } from "../lib/time";
 import { go, to } from "../lib/route";
 import { say, spoken } from "../lib/say";
-import { Page, Row, tubName, WhereKept, weightOf } from "../parts/page";
+import { Body, Page, Row, tubName, weightOf, WhereKept } from "../parts/page";
 import { entriesOf, entryOf } from "../entries";
 import { known, seal, useAnswer, useKnown, write, type Fact } from "../state";
 
@@ -36,7 +36,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
   let dayBefore = "";
   return (
     <Page title={tubName(tub)} under={<>{say("under-logbook")} · {answer?.entries?.length ?? 0}</>} view="logbook" tub={tub} weight={weightOf(answer?.weight)}>
-      <main class="body" aria-busy={working} style={{ paddingTop: 0 }}>
+      <Body aria-busy={working} style={{ paddingTop: 0 }}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         <div class="times" role="group" aria-label={say("filter")} style={{ padding: "12px 16px 0" }}>
           {(Object.keys(FILTERS) as Filter[]).map((name) => <button class="key" aria-pressed={filter === name} onClick={() => setFilter(name)}>{say(`filter-${name}`)}</button>)}
@@ -56,7 +56,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
           );
         })}
         <Row><WhereKept /><p class="small">{say("seal", { seal: sealed.slice(0, 12).replace(/(.{4})(?=.)/g, "$1 ") })} <a class="touch" href={to("", "settings")}>{say("export-link")}</a></p></Row>
-      </main>
+      </Body>
     </Page>
   );
 }

@@ -7,7 +7,7 @@ import { to } from "../lib/route";
 import { called, figure, hear, say, sentenceCase, spoken } from "../lib/say";
 import { amountShown } from "../parts/amount";
 import { Logged } from "../parts/logged";
-import { Page, Para, Row, tubName, weightOf } from "../parts/page";
+import { Body, Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
 import { Cleared, Steps, stepsOf, useTicks, type Ticks } from "../parts/steps";
 import { standing } from "../entries";
@@ -86,7 +86,7 @@ export function Now({ tub }: { tub: string }) {
   if (!answer)
     return (
       <Page title={name} view="now" tub={tub}>
-        <main class="body"><Row hour={say("now")} fixed>{fault ? <p class="fault" role="alert">{fault}</p> : <p class="working" role="status">{say("working-first")}</p>}</Row></main>
+        <Body><Row hour={say("now")} fixed>{fault ? <p class="fault" role="alert">{fault}</p> : <p class="working" role="status">{say("working-first")}</p>}</Row></Body>
       </Page>
     );
   return <Card tub={tub} name={name} card={answer} working={working} />;
@@ -102,7 +102,7 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
   const stage = [card.stage?.text, card.state?.text].filter(Boolean).map((text) => sentenceCase(text!)).join(" · ");
   return (
     <Page title={name} under={stage} view="now" tub={tub} weight={weight}>
-      <main class="body" aria-busy={working}>
+      <Body aria-busy={working}>
         <Logged tub={tub} waits={working} />
         {working && <Row><p class="working" role="status">{say("working")}</p></Row>}
         <Age card={card} />
@@ -130,7 +130,7 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
         {card.unwritten?.map((row) => row.unwritten_said && <Row><Para lead={say("may-be")}>{row.unwritten_said.text} {row.unwritten_settle?.text}</Para></Row>)}
         {card.withheld && <Row><Para>{card.withheld.text}</Para></Row>}
         <Row><p class="small"><a class="touch" href={to(tub, "more")}>{say("more")}</a></p></Row>
-      </main>
+      </Body>
       {act && <Answers tub={tub} card={card} ticks={ticks} key={act.advice} />}
     </Page>
   );

@@ -4,7 +4,7 @@ import type { Answer } from "tables";
 import { clock, day, stamp } from "../lib/time";
 import { to } from "../lib/route";
 import { say, sentenceCase, spoken } from "../lib/say";
-import { Head, Row, WhereKept } from "../parts/page";
+import { Body, Head, Row, WhereKept } from "../parts/page";
 import type { Tub } from "../entries";
 import { known, tubs, useAnswer, useKnown } from "../state";
 
@@ -38,14 +38,14 @@ export function Round() {
   const done = rows.filter(({ answer }) => answer).length;
   return (
     <div class="page">
-      <Head title={say("view-round")} under={all.length > 1 ? say("n-tubs", { n: all.length }) : all.length > 0 ? say("one-tub") : ""} up={{ href: to("", "settings"), word: say("view-settings") }} />
+      <Head title={say("view-round")} under={all.length > 0 ? say("n-tubs", { n: all.length }) : ""} up={{ href: to("", "settings"), word: say("view-settings") }} />
       {all.map((tub) => <One key={tub.id} tub={tub} put={(answer, working) => setAnswers((now) => (now[tub.id]?.answer === answer && now[tub.id]?.working === working ? now : { ...now, [tub.id]: { answer, working } }))} />)}
-      <main class="body" style={{ paddingTop: 0 }}>
+      <Body style={{ paddingTop: 0 }}>
         {done < all.length && <Row><p class="working" role="status">{say("worked-out", { n: done, of: all.length })}</p></Row>}
         {known.ready && all.length === 0 && <First />}
         {rows.map((due) => <Line key={due.tub.id} due={due} />)}
         <Row><WhereKept /></Row>
-      </main>
+      </Body>
       {known.ready && all.length > 0 && (
         <div class="acts">
           {next && <a class="key next" href={to(next.tub.id, "now")}>{say("go-to", { tub: next.tub.name })}</a>}

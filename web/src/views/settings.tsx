@@ -4,7 +4,7 @@ import { words } from "tables";
 import { stamp } from "../lib/time";
 import { to } from "../lib/route";
 import { called, languages, say, spoken } from "../lib/say";
-import { Head, Row, WhereKept } from "../parts/page";
+import { Body, Head, Row, WhereKept } from "../parts/page";
 import { exportLines } from "../entries";
 import { bring, known, meetServer, useFact, useKnown } from "../state";
 import { dress, speakNow } from "../look/dress";
@@ -17,7 +17,7 @@ export function Settings() {
   return (
     <div class="page">
       <Head title={say("view-settings")} up={{ href: to("", "round"), word: say("view-round") }} />
-      <main class="body">
+      <Body>
         <Row>
           <label class="field">{say("initials")}<input maxLength={24} value={by} onInput={(e) => setBy(e.currentTarget.value)} autocomplete="off" /></label>
           <label class="field">{say("role")}<select value={role} onChange={(e) => setRole(e.currentTarget.value)}><option value="">–</option>{words.role!.filter(([word]) => word !== "device").map(([word, meaning]) => <option value={word}>{called(meaning)}</option>)}</select></label>
@@ -29,7 +29,7 @@ export function Settings() {
         <Row><h2>{say("where-kept")}</h2><WhereKept /><Persist /><Insecure /></Row>
         {known.met?.how === "sign-in" && <Row><SignIn /></Row>}
         <Row><h2>{say("files")}</h2><Files /></Row>
-      </main>
+      </Body>
     </div>
   );
 }

@@ -5,7 +5,7 @@ import { clock, weekday } from "../lib/time";
 import { to } from "../lib/route";
 import { figure, say, spoken } from "../lib/say";
 import { shown } from "../parts/bracket";
-import { Page, Row, tubName, weightOf } from "../parts/page";
+import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { standing } from "../entries";
 import { useAnswer } from "../state";
 
@@ -23,7 +23,7 @@ export function Sheet({ tub }: { tub: string }) {
   const proven = answer?.held?.is_held;
   return (
     <Page title={tubName(tub)} under={<><b>{answer?.stage?.text ?? say("view-sheet")}</b>{answer?.held_sentence && ` · ${answer.held_sentence.text}`}</>} view="sheet" tub={tub} weight={answer && !proven ? "thick" : weightOf(answer?.weight)} up={{ href: to(tub, "now"), word: say("view-now") }}>
-      <main class="body sheet" aria-busy={working || water.working}>
+      <Body class="body sheet" aria-busy={working || water.working}>
         {(fault || water.fault) && <Row><p class="fault" role="alert">{fault || water.fault}</p></Row>}
         {!ready && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
         {ready && (
@@ -48,7 +48,7 @@ export function Sheet({ tub }: { tub: string }) {
             </Part>
           </>
         )}
-      </main>
+      </Body>
       {ready && <div class="acts one"><button class="key next" onClick={() => print()}>{say("print")}</button></div>}
     </Page>
   );

@@ -3,7 +3,7 @@ import type { Answer, Sentence } from "tables";
 import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
 import { say, spoken } from "../lib/say";
-import { Page, Row, tubName, weightOf } from "../parts/page";
+import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { entryOf } from "../entries";
 import { useAnswer } from "../state";
 
@@ -19,7 +19,7 @@ export function Things({ tub, view }: { tub: string; view: string }) {
   const readings = view === "waters" ? (log.answer?.entries ?? []).filter((reading) => !reading.voided && fieldsOf(tub, reading).kind === "reading" && fieldsOf(tub, reading).source) : [];
   return (
     <Page title={tubName(tub)} under={say(`view-${view}` as Sentence)} view={view} tub={tub} weight={weightOf(answer?.weight)} up={{ href: to(tub, "more"), word: say("more") }}>
-      <main class="body" aria-busy={working}>
+      <Body aria-busy={working}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
         {answer && kinds.map((kind) => <Kind tub={tub} kind={kind} list={answer.described?.filter((described) => fieldsOf(tub, described).kind === kind) ?? []} />)}
@@ -30,7 +30,7 @@ export function Things({ tub, view }: { tub: string; view: string }) {
           </>
         )}
         {view === "waters" && <Row><a class="key" href={to(tub, "log", "choose")}>{say("read-source")}</a></Row>}
-      </main>
+      </Body>
     </Page>
   );
 }

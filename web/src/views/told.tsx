@@ -5,7 +5,7 @@ import { to } from "../lib/route";
 import { figure, hear, say, spoken } from "../lib/say";
 import { amountShown } from "../parts/amount";
 import { shown } from "../parts/bracket";
-import { Page, Row, tubName, weightOf } from "../parts/page";
+import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { useAnswer } from "../state";
 
 const isSaid = (value: unknown): value is Said => typeof value === "object" && value !== null && "text" in value && "id" in value;
@@ -44,7 +44,7 @@ export function ToldView({ tub, view }: { tub: string; view: string }) {
   const { answer, working, fault } = useAnswer(tub, view);
   return (
     <Page title={tubName(tub)} under={say(`under-${view}` as Sentence)} view={view} tub={tub} weight={weightOf(answer?.weight)} up={{ href: to(tub, "now"), word: say("view-now") }}>
-      <main class="body" aria-busy={working}>
+      <Body aria-busy={working}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
         {answer && view === "why" && <Reduction answer={answer} />}
@@ -56,7 +56,7 @@ export function ToldView({ tub, view }: { tub: string; view: string }) {
             {visit.bound_said && <p class="small">{visit.bound_said.text}</p>}
           </Row>
         ))}
-      </main>
+      </Body>
     </Page>
   );
 }

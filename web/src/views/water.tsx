@@ -4,7 +4,7 @@ import type { Answer, Said, Sentence, Spread } from "tables";
 import { to } from "../lib/route";
 import { figure, say } from "../lib/say";
 import { Bracket, shown } from "../parts/bracket";
-import { Page, Row, tubName, weightOf } from "../parts/page";
+import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { useAnswer } from "../state";
 
 interface Line { key: keyof Answer; decimals: number; unit: string; from: number; until: number }
@@ -37,7 +37,7 @@ export function Water({ tub }: { tub: string }) {
   const bands = new Map<string, Band>((answer?.bands ?? []).map((band) => [band.band_of!, { low: band.band_low ?? null, high: band.band_high ?? null, share: band.in_band ?? null }]));
   return (
     <Page title={tubName(tub)} under={say("under-water")} view="water" tub={tub} weight={weightOf(answer?.weight)}>
-      <main class="body" aria-busy={working}>
+      <Body aria-busy={working}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
         {answer && <Row><button class="touch" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
@@ -58,7 +58,7 @@ export function Water({ tub }: { tub: string }) {
         <Said lead={say("assumed")} list={answer?.assumed} joined />
         <Said lead={say("before")} list={answer?.before} />
         {answer && <Row><p class="small">{say("rests-on", { n: answer.readings ?? 0 })} <a class="touch" href={to(tub, "worth")}>{say("which-test")}</a></p></Row>}
-      </main>
+      </Body>
     </Page>
   );
 }

@@ -5,7 +5,7 @@ import type { Field, Refusal } from "../core/module";
 import { go, to } from "../lib/route";
 import { called, has, say } from "../lib/say";
 import { Fault } from "../lib/remote";
-import { Page, tubName } from "../parts/page";
+import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
 import { newId, write } from "../state";
 import { tell } from "../parts/logged";
@@ -60,7 +60,7 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
   const inputs = (some: Row[]) => paired(some).map(([row, unit]) => (unit ? <div class="with-unit" key={row.name}>{input(row)}{input(unit)}</div> : input(row)));
   return (
     <Page title={tub ? tubName(tub) : say("new-tub")} under={say(`kind-${kind}` as Sentence)} view="log" tub={tub} up={tub ? { href: to(tub, "log", "choose"), word: say("back") } : { href: to("", "round"), word: say("view-round") }}>
-      <main class="body" style={{ padding: 0 }}><form onSubmit={submit}>
+      <Body style={{ padding: 0 }}><form onSubmit={submit}>
         <div class="row"><div class="hour" /><div class="text">
           <p class="small" style={{ marginTop: "12px" }}>{called(kinds[kind] ?? "")}</p>
           {inputs(first)}
@@ -68,7 +68,7 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
           {refused && <p class="fault" role="alert">{refused.text}</p>}
         </div></div>
         <div class="acts one" style={{ marginTop: "16px" }}><button class="key next">{tub ? say("log-it") : say("begin")}</button></div>
-      </form></main>
+      </form></Body>
     </Page>
   );
 }

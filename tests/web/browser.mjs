@@ -36,6 +36,15 @@ export async function settled(page) {
   if (!(await until(done, 60))) throw new Error(`${page.url()} is not worked out\n${await page.locator("body").innerText()}`);
 }
 
+/** Go to a place of the page, and wait until it stands there. */
+export async function visit(page, hash) {
+  await page.evaluate((to) => location.hash === to || new Promise((good) => {
+    addEventListener("hashchange", good, { once: true }); // the page's own listener came first
+    location.hash = to;
+  }).then(() => {}), hash);
+  await settled(page);
+}
+
 /** Wait until the page is kept for times without signal. */
 export const kept = (page) => until(() => page.evaluate(async () => Boolean((await navigator.serviceWorker.getRegistration())?.active)));
 

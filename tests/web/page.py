@@ -1,6 +1,7 @@
 """A server on a logbook of its own, and a script of the browser against it."""
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import socket
@@ -42,6 +43,21 @@ def write(logbook: Path, env: dict[str, str], story: list[tuple[str, str]]) -> N
             raise SystemExit(f"{words}: {done.returncode} {done.stderr}")
 
 
+def logbook_of(story: list[tuple[str, str]], logbook: Path, env: dict[str, str]) -> None:
+    """The same, once for all tests that tell one story to one program."""
+    program = Path(os.environ["TUBWRIGHT"])
+    stories = program.parent / "web-stories"
+    told = stories / hashlib.sha256(program.read_bytes()).hexdigest()[:16] / (hashlib.sha256(repr(story).encode()).hexdigest()[:16] + ".db")
+    if not told.parent.is_dir():
+        shutil.rmtree(stories, ignore_errors=True)  # told to another program
+        told.parent.mkdir(parents=True, exist_ok=True)
+    if not told.is_file():
+        write(logbook, env, story)
+        subprocess.run([str(program), "-l", str(logbook), "backup", str(logbook.with_suffix(".told"))], env=env, capture_output=True, check=True)
+        os.replace(shutil.copy(logbook.with_suffix(".told"), told.with_suffix(f".{os.getpid()}")), told)
+    shutil.copy(told, logbook)
+
+
 def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out: IO[str] | None = None, signing_in: bool = False) -> int:
     if missing():
         print(f"1..0 # SKIP {missing()}")
@@ -49,7 +65,8 @@ def run(script: str, *more: str, story: list[tuple[str, str]] | None = None, out
     with tempfile.TemporaryDirectory() as folder:
         logbook, port = Path(folder) / "logbook.db", free_port()
         env = {**os.environ, "HOME": folder, "XDG_DATA_HOME": folder, "TZ": "Europe/Berlin"}
-        write(logbook, env, story or [])
+        if story:
+            logbook_of(story, logbook, env)
         if signing_in:
             subprocess.run([os.environ["TUBWRIGHT"], "-l", str(logbook), "serve", "person", "add", "ann", "owner"], env=env, input="a fixed passphrase\n", text=True, check=True, stdout=subprocess.DEVNULL)
         with (Path(folder) / "serve.log").open("wb") as log:

@@ -3,7 +3,7 @@
 // usage: node readers.mjs BASE PROGRAM LOGBOOK NOW [PICTURES]
 import { execFileSync } from "node:child_process";
 import { mkdirSync } from "node:fs";
-import { Claims, device, settled, start, tap, until } from "./browser.mjs";
+import { Claims, device, settled, start, tap, until, visit } from "./browser.mjs";
 import { axe, measure, outOfOrder, skeleton } from "./seen.mjs";
 
 const [, , base, program, logbook, now, pictures] = process.argv;
@@ -23,9 +23,7 @@ async function idsOf(page) {
 async function each(page, views, look) {
   const ids = await idsOf(page);
   for (const [tub, view] of views) {
-    await page.evaluate((to) => (location.hash = to), tub ? `#/${ids[tub]}/${view}` : `#/${view === "round" ? "" : view}`);
-    await page.waitForTimeout(60);
-    await settled(page);
+    await visit(page, tub ? `#/${ids[tub]}/${view}` : `#/${view === "round" ? "" : view}`);
     await look(`${tub} ${view}`.trim(), ids[tub]);
   }
 }

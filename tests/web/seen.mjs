@@ -10,7 +10,7 @@ export async function axe(page) {
   const size = page.viewportSize();
   if (!(await page.evaluate(() => "axe" in window))) await page.evaluate(source);
   await page.setViewportSize({ width: size.width, height: Math.max(size.height, await page.evaluate(() => document.documentElement.scrollHeight)) });
-  const { violations } = await page.evaluate((tags) => window.axe.run(document, { runOnly: tags }), TAGS);
+  const { violations } = await page.evaluate((tags) => window.axe.run(document, { runOnly: tags, resultTypes: ["violations"] }), TAGS);
   await page.setViewportSize(size);
   return violations.map(({ id, nodes }) => `${id} ${nodes.slice(0, 2).map(({ html }) => html.slice(0, 120)).join(" | ")}`);
 }

@@ -66,6 +66,6 @@ def play(size: str, hours: float) -> int:
     with tempfile.TemporaryDirectory() as home:
         authority(home)
         os.environ["BROWSER_HOME"] = home
-        (Path(home) / "story.jsonl").write_text(story(), encoding="utf-8")
+        (Path(home) / "story.jsonl").write_text(story(hours), encoding="utf-8")
         newer(Path(os.environ["WASM"]).parent / "site", Path(home) / "newer")
         return run("start_up.mjs", f"{home}/story.jsonl", f"{home}/newer", f"{home}/cert.pem", f"{home}/key.pem", size, str(hours))

@@ -5,7 +5,7 @@
 //
 // With WORDS in the environment, a file of test_languages.py: in that language, by day, and nothing English is left in it.
 import { mkdirSync, readFileSync } from "node:fs";
-import { Claims, device, settled, start } from "./browser.mjs";
+import { Claims, device, settled, start, visit } from "./browser.mjs";
 import { axe, measure, TAGS } from "./seen.mjs";
 
 const [, , base, , , now, pictures] = process.argv;
@@ -42,9 +42,7 @@ for (const look of words.language === "en" ? ["day", "dusk"] : ["day"]) {
     const places = [...ABOVE.map((view) => [`#/${view}`, view || "round"]), ...VIEWS.map((view) => [`#/${tubs.Barn}/${view}`, view]), ...OTHERS.map(([tub, view, name]) => [`#/${tubs[tub]}/${view}`, name])];
     const found = { axe: [], small: [], wide: [], type: [], english: [] };
     for (const [hash, name] of places) {
-      await page.evaluate((to) => (location.hash = to), hash);
-      await page.waitForTimeout(60);
-      await settled(page);
+      await visit(page, hash);
       for (const button of PRESSED[name] ?? []) await page.getByRole("button", { name: called(button), exact: true }).click();
       await settled(page);
       if (size === "390x844") {

@@ -200,7 +200,7 @@ static void many_factors_are_those_of_each(void **state)
 {
     (void)state;
     uint64_t s = check_seed + 24;
-    static double all[MEMBERS];
+    static double all[MEMBERS + 1];
     int held = 0, by_exchange = 0;
     for (int turn = 0; turn < 60; turn++) {
         random_tub(&s, turn % 2);
@@ -217,7 +217,9 @@ static void many_factors_are_those_of_each(void **state)
         for (size_t i = 0; i < MEMBERS; i++)
             X.crossed[i] = i % 7 == 3;
         double chance = 0.0;
+        all[MEMBERS] = 1e300; /* behind the last: left as it is */
         tw_dose_rows_factors(&R, &v, &X, all);
+        assert_near(all[MEMBERS], 1e300, 0.0);
         for (size_t i = 0; i < MEMBERS; i++) {
             size_t bound;
             const double one = tw_dose_rows_factor(&R, &v, &X, i, &bound);

@@ -216,6 +216,18 @@ static void caps_are_not_lifted(void **state)
     plan();
     assert_near(C.visit[0].grams, 700, 0);
     assert_int_equal(C.visit[0].bound, TW_COURSE_BOUND_CAP);
+    /* 294 g of calcium chloride are wanted, each gram 0.795 mg/L of salt: 190 g within 155 mg/L. The label's 200 g would have allowed
+     * one mark more: the limit held it, not the label. */
+    one_water((kit){37, 7.4, 80, 60, 10, 2240, 20}, 1000);
+    only_band(TW_OF_CALCIUM);
+    A.band[TW_OF_CALCIUM] = (tw_course_band){250, 260, 270, (double)NAN, (double)NAN};
+    A.band[TW_OF_SALT].hard_high = 2395;
+    stock(TW_SUBSTANCE_CALCIUM_CHLORIDE_DIHYDRATE, 10);
+    A.stock[0].single_g = 200;
+    plan();
+    assert_near(C.visit[0].grams, 190, 0);
+    assert_int_equal(C.visit[0].bound, TW_COURSE_BOUND_LIMIT);
+    assert_int_equal(C.visit[0].limit[C.visit[0].bound_limit].quantity, TW_OF_SALT);
 }
 
 /* Soda into hard hot water makes milk: the index stops it; soft water takes it. */

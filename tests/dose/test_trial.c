@@ -55,6 +55,14 @@ static void air_and_borate_do_what_is_known_of_them(void **state)
     real_run(&w, 200.0, 1);
     assert_near(w.alk, alk, 1e-12);
     assert_near(real_ph(&w), 8.4, 0.15);
+    /* and goes in where there is too little: thin water at 12 C falls to what the air keeps, 7.8 at 2.1e-5 mol/kg and 0.5 meq/kg */
+    real_tub thin = plain_tub();
+    thin.temp_c = 12.0;
+    thin.alk = real_mol_per_kg(25.0, 0.5 * REAL_CACO3);
+    real_set_ph(&thin, 8.3);
+    thin.kla_jets = 4.0;
+    real_run(&thin, 200.0, 1);
+    assert_near(real_ph(&thin), 7.85, 0.1);
     /* boric acid 50 mg/L as B at pH 7.5: about 6 mg/L of alkalinity */
     real_tub b = plain_tub();
     const double without = b.dic;
@@ -154,6 +162,23 @@ static void members_hold_the_tub_as_often_as_they_say(void **state)
         assert_in_range(r.held[of], 47, 60);
 }
 
+/* Cold thin tubs, alkalinity 22 to 26 and pH 8.2 to 8.5: air that brings carbon dioxide in, bicarbonate, a little acid. */
+static void thin_water_arrives_by_air(void **state)
+{
+    static const uint64_t THIN[] = {247, 401, 1442};
+    const size_t bytes = (size_t)64 << 20;
+    void *mem = malloc(bytes);
+    (void)state;
+    assert_non_null(mem);
+    for (size_t k = 0; k < sizeof THIN / sizeof *THIN; k++) {
+        trial_result r;
+        trial_play(THIN[k], TRIAL_COURSE, 0, 1000, mem, bytes, &r);
+        assert_true(r.reached_at > 0 && !r.stuck && !r.crossed);
+        assert_in_range(r.visits, 3, 4);
+    }
+    free(mem);
+}
+
 static trial_result played[TRIAL_WAYS][TUBS];
 
 static long sum_of(int way, int what)
@@ -194,6 +219,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(products_agree_with_the_table),
         cmocka_unit_test(readings_are_as_likely_as_they_are_often),
         cmocka_unit_test(members_hold_the_tub_as_often_as_they_say),
+        cmocka_unit_test(thin_water_arrives_by_air),
         cmocka_unit_test(the_planner_crosses_less_than_the_label_and_arrives_oftener)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -346,6 +346,10 @@ static inline void trial_air(trial_world *w, const trial_visit *v, belief *b, tr
             break;
     }
     trial_values(&w->tub, after);
+    /* Chlorine that is lost meanwhile takes alkalinity with it: beyond a limit already, that is not led further by the air. */
+    for (int of = 0; of < REAL_QUANTITIES; of++)
+        if (of != REAL_PH && (before[of] < w->band[of].hard_low || before[of] > w->band[of].hard_high))
+            after[of] = before[of];
     out->crossed |= trial_over(w, before, after, out);
 }
 

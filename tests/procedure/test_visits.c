@@ -213,7 +213,7 @@ static void air_makes_room_for_bicarbonate(void **state)
     assert_int_equal(act.state, TW_STANDS_TO_DO);
     const double now = number_of(&act.why, TW_SAY_WHY_AIR_IN, "now"), to = number_of(&act.why, TW_SAY_WHY_AIR_IN, "ph");
     assert_true(now > 8.0 && to < now - 0.1);
-    /* Not under the pH at which such water stands with the air: 1.7e-5 mol/kg of carbon dioxide at 12 C, K1 3.7e-7 (Plummer and
+    /* Not under the pH at which such water stands with the air: 2.1e-5 mol/kg of carbon dioxide at 12 C, K1 3.6e-7 (Plummer and
      * Busenberg 1982), 0.6 meq/kg: 7.9, by what is read of the alkalinity within 0.15. */
     assert_true(to > 7.75);
     assert_true(act.until.utc_s >= lines_now(2.95).utc_s && act.until.utc_s <= lines_now(6.7).utc_s);

@@ -41,11 +41,16 @@ typedef int tw_cli_command(tw_cli *cli, int argc, char **argv);
 /* Run the program. Streams and environment are the caller's. Returns the exit code. */
 int tw_cli_run(int argc, char **argv, FILE *in, FILE *out, FILE *err);
 
+/* What the program says beside the core's answers, in the language that was asked for; the English where that has nothing
+ * for it, and for NULL. */
+const char *tw_cli_say(const tw_cli *cli, const char *english);
+
 /* Say a problem on stderr: plainly ("tubwright log: TITLE" and the detail below), or with --json as
  * a problem object (RFC 9457: type, title, detail, and the fields given).
  *   type   a word, becomes "urn:tubwright:problem:<type>"
  *   title  one sentence, the same for every problem of the type
  *   detail what is wrong here and what to do next; NULL: none
+ * Plainly both are said in the language that was asked for (tw_cli_say); objects are for programs, in English.
  * Returns exit, so that a command can end with it. */
 int tw_cli_problem(tw_cli *cli, tw_exit exit, const char *type, const char *title, const char *detail);
 

@@ -47,9 +47,9 @@ int tw_cli_problem_with(tw_cli *cli, tw_exit exit, const char *type, const char 
         return (int)exit;
     }
     (void)fprintf(cli->err, "tubwright%s%s: %s\n", cli->command != NULL ? " " : "",
-                  cli->command != NULL ? cli->command->name : "", title);
+                  cli->command != NULL ? cli->command->name : "", tw_cli_say(cli, title));
     if (detail != NULL)
-        (void)fprintf(cli->err, "%s\n", detail);
+        (void)fprintf(cli->err, "%s\n", tw_cli_say(cli, detail));
     return (int)exit;
 }
 

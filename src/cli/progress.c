@@ -42,7 +42,7 @@ void tw_cli_progress_begin(const tw_cli *cli, const char *what)
     action.sa_handler = show;
     action.sa_flags = SA_RESTART;
     (void)sigemptyset(&action.sa_mask);
-    said_what = what;
+    said_what = tw_cli_say(cli, what);
     shown = 0;
     running = 1;
     const struct itimerval every = {.it_interval = {1, 0}, .it_value = {1, 0}};

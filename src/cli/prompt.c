@@ -25,19 +25,28 @@ static int is_view(const char *word)
 
 static void help(tw_cli *cli)
 {
-    (void)fprintf(cli->out, "  ph=7.4 ta=120 th=60..120 fc=0 by strips    what was read\n"
-                            "  added 97 g dry acid                        what was put in\n"
-                            "  adding   done   couldn't 'no acid left'    the card's act\n"
-                            "  duty=42%%   cover=open   note 'windy'       settings, notes\n"
-                            "  now  why  plan  water  forecast  ahead  worth  logbook  bathing  sheet\n"
-                            "  tub NAME   tub new Deck volume=900L        another tub\n"
-                            "  q                                          leave\n");
+    static const struct {
+        const char *words, *meaning;
+    } ROWS[] = {
+        {"ph=7.4 ta=120 th=60..120 fc=0 by strips", "what was read"},
+        {"added 97 g dry acid", "what was put in"},
+        {"adding   done   couldn't 'no acid left'", "the card's act"},
+        {"duty=42%   cover=open   note 'windy'", "settings, notes"},
+        {"now  why  plan  water  forecast  ahead  worth  logbook  bathing  sheet", NULL},
+        {"tub NAME   tub new Deck volume=900L", "another tub"},
+        {"q", "leave"},
+    };
+    for (size_t i = 0; i < sizeof ROWS / sizeof ROWS[0]; i++)
+        if (ROWS[i].meaning != NULL)
+            (void)fprintf(cli->out, "  %-43s%s\n", ROWS[i].words, tw_cli_say(cli, ROWS[i].meaning));
+        else
+            (void)fprintf(cli->out, "  %s\n", ROWS[i].words);
 }
 
 /* One line of the person into line, without its end. 0: it is there; 1: nothing more comes, or q. */
 static int read_line(tw_cli *cli, const char *question, char *line, size_t cap)
 {
-    (void)fprintf(cli->out, "%s", question);
+    (void)fprintf(cli->out, "%s ", tw_cli_say(cli, question));
     (void)fflush(cli->out);
     if (fgets(line, (int)cap, cli->in) == NULL)
         return 1;
@@ -66,15 +75,15 @@ static int first_tub(tw_cli *cli, tw_cli_book *book, char *line, size_t cap)
 {
     char name[64] = "";
     char volume[64];
-    (void)fprintf(cli->out, "A logbook for your tub begins here. Enter ends a line, q leaves.\n");
+    (void)fprintf(cli->out, "%s\n", tw_cli_say(cli, "A logbook for your tub begins here. Enter ends a line, q leaves."));
     while (name[0] == '\0') {
-        if (read_line(cli, "What is the tub called? ", line, cap))
+        if (read_line(cli, "What is the tub called?", line, cap))
             return 1;
         (void)snprintf(name, sizeof name, "%.40s", line);
     }
     for (;;) {
         const char *words[4] = {"tub", "new", name, NULL};
-        if (read_line(cli, "About how much water (1300 L, 350 gal-us)? Empty: don't know. ", line, cap))
+        if (read_line(cli, "About how much water (1300 L, 350 gal-us)? Empty: don't know.", line, cap))
             return 1;
         /* A bare number is litres, as everywhere. */
         (void)snprintf(volume, sizeof volume, "volume=%.50s", line);
@@ -122,8 +131,8 @@ static int ask_which(tw_cli *cli, tw_cli_book *book, char chosen[64], char *line
 {
     char names[800];
     while (name_tubs(cli, book, names, sizeof names) > 1 && cli->tub == NULL) {
-        (void)fprintf(cli->out, "Tubs: %s.\n", names);
-        if (read_line(cli, "Which one? ", line, cap))
+        (void)fprintf(cli->out, "%s: %s.\n", tw_cli_say(cli, "Tubs"), names);
+        if (read_line(cli, "Which one?", line, cap))
             return 1;
         if (line[0] != '\0')
             (void)choose(cli, book, chosen, line);
@@ -157,11 +166,11 @@ static const char *hint(const tw_condition_row *row, tw_act_id id)
     if (row == NULL)
         return "";
     if (id == TW_ACT_ASK_HISTORY)
-        return "(none: none of the six; unknown; or the words of HOW)\n";
+        return "(none: none of the six; unknown; or the words of HOW)";
     if (row->predicate == TW_PREDICATE_CONFIRMED)
-        return "(yes, no or unknown)\n";
+        return "(yes, no or unknown)";
     if (row->predicate == TW_PREDICATE_NAMED)
-        return "(mains, well, tank, softened, rain or unknown)\n";
+        return "(mains, well, tank, softened, rain or unknown)";
     return "";
 }
 
@@ -212,7 +221,7 @@ static void take_tub(tw_cli *cli, tw_cli_book *book, char chosen[64], size_t n, 
     const int makes = n >= 3 && strcmp(word[1], "new") == 0;
     if (n == 1) {
         (void)name_tubs(cli, book, names, sizeof names);
-        (void)fprintf(cli->out, "Tubs: %s.\n", names);
+        (void)fprintf(cli->out, "%s: %s.\n", tw_cli_say(cli, "Tubs"), names);
     } else if (n == 2 && strchr(word[1], '=') == NULL) {
         if (choose(cli, book, chosen, word[1]) == 0)
             (void)show(cli, book, "now");
@@ -249,14 +258,14 @@ static void take_line(tw_cli *cli, tw_cli_book *book, char chosen[64], const cha
     else if (count == 1 && is_view(word[0]))
         (void)show(cli, book, word[0]);
     else if (count > from && take(cli, book, count - from, word + from) == TW_EXIT_USAGE)
-        (void)fprintf(cli->out, "Type help for the words that may stand here, q to leave.\n");
+        (void)fprintf(cli->out, "%s\n", tw_cli_say(cli, "Type help for the words that may stand here, q to leave."));
 }
 
 /* The loop, from the first card on. The exit code of that card. */
 static int converse(tw_cli *cli, tw_cli_book *book, char *line, size_t cap)
 {
     char chosen[64] = "";
-    char question[160];
+    char question[240];
     char names[800];
     const int fresh = name_tubs(cli, book, names, sizeof names) == 0;
     if (fresh ? first_tub(cli, book, line, cap) != 0 : ask_which(cli, book, chosen, line, cap) != 0)
@@ -266,8 +275,9 @@ static int converse(tw_cli *cli, tw_cli_book *book, char *line, size_t cap)
         tw_act_id id = TW_ACT_CARE_REST;
         const tw_condition_row *row = asked(cli, book, &id);
         const char *said = hint(row, id);
-        (void)snprintf(question, sizeof question, "%s%s%.60s> ", said, said[0] == '\0' && fresh ? "(help: the words; q: leave)\n" : "",
-                       chosen);
+        if (said[0] == '\0' && fresh)
+            said = "(help: the words; q: leave)";
+        (void)snprintf(question, sizeof question, "%s%s%.60s>", tw_cli_say(cli, said), said[0] != '\0' ? "\n" : "", chosen);
         if (read_line(cli, question, line, cap))
             break;
         take_line(cli, book, chosen, line);

@@ -75,7 +75,7 @@ static int agreed(tw_cli *cli)
         return 1;
     if (cli->json || !isatty(fileno(cli->in)))
         return 0;
-    (void)fprintf(cli->out, "Put it back? y or n: ");
+    (void)fprintf(cli->out, "%s ", tw_cli_say(cli, "Put it back? y or n:"));
     (void)fflush(cli->out);
     return fgets(line, sizeof line, cli->in) != NULL && (strcmp(line, "y\n") == 0 || strcmp(line, "yes\n") == 0);
 }

@@ -88,21 +88,30 @@ static const tw_command_row *find_command(const char *name)
     return NULL;
 }
 
+/* Letters of the first n bytes: those that go on a UTF-8 letter are none. */
+static size_t letters(const char *text, size_t n)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < n; i++)
+        count += ((unsigned char)text[i] & 0xC0u) != 0x80u;
+    return count;
+}
+
 /* Write words, breaking before 60 columns; lines go on after an indent. */
 static void wrap(FILE *file, const char *text, size_t column, size_t indent)
 {
     while (*text != '\0') {
         const size_t n = strcspn(text, " ");
-        if (column > indent && column + n > 60) {
+        if (column > indent && column + letters(text, n) > 60) {
             (void)fprintf(file, "\n%*s", (int)indent, "");
             column = indent;
         }
         (void)fprintf(file, "%.*s", (int)n, text);
-        column += n;
+        column += letters(text, n);
         text += n;
         if (*text == ' ') {
             text++;
-            if (*text != '\0' && column + 1 + strcspn(text, " ") <= 60) {
+            if (*text != '\0' && column + 1 + letters(text, strcspn(text, " ")) <= 60) {
                 (void)fputc(' ', file);
                 column++;
             } else if (*text != '\0') {
@@ -114,7 +123,7 @@ static void wrap(FILE *file, const char *text, size_t column, size_t indent)
     (void)fputc('\n', file);
 }
 
-static void help_options(FILE *file, const char *command)
+static void help_options(const tw_cli *cli, const char *command)
 {
     for (unsigned i = 0; i < tw_cli_options; i++) {
         const tw_option_row *row = &tw_cli_option_rows[i];
@@ -124,8 +133,8 @@ static void help_options(FILE *file, const char *command)
         (void)snprintf(left, sizeof left, "  %c%c%s--%s%s%s", row->short_name ? '-' : ' ',
                        row->short_name ? row->short_name : ' ', row->short_name ? ", " : "  ", row->name,
                        row->argument[0] != '\0' ? "=" : "", row->argument);
-        (void)fprintf(file, "%-26s", left);
-        wrap(file, row->meaning, strlen(left) > 25 ? strlen(left) + 1 : 26, 26);
+        (void)fprintf(cli->out, "%-26s", left);
+        wrap(cli->out, tw_cli_say(cli, row->meaning), strlen(left) > 25 ? strlen(left) + 1 : 26, 26);
     }
 }
 
@@ -139,26 +148,26 @@ static int help_command(const tw_cli *cli)
         (void)fprintf(cli->out, "  %.*s\n", (int)n, at);
         at += n + (at[n] == '\n');
     }
-    (void)fprintf(cli->out, "\nusage: tubwright %s [OPTIONS]\n\n", row->usage);
-    wrap(cli->out, row->about, 0, 0);
+    (void)fprintf(cli->out, "\n%s: tubwright %s [%s]\n\n", tw_cli_say(cli, "usage"), row->usage, tw_cli_say(cli, "OPTIONS"));
+    wrap(cli->out, tw_cli_say(cli, row->about), 0, 0);
     (void)fprintf(cli->out, "\n");
-    help_options(cli->out, row->name);
-    help_options(cli->out, "*");
+    help_options(cli, row->name);
+    help_options(cli, "*");
     return TW_EXIT_OK;
 }
 
 static int help_all(const tw_cli *cli)
 {
-    (void)fprintf(cli->out, "  tubwright tub new Barn volume=1300L\n  tubwright log ph=7.4 ta=120 by strips\n  tubwright now\n\n"
-                            "usage: tubwright COMMAND [OPTIONS]\n\n");
+    (void)fprintf(cli->out, "  tubwright tub new Barn volume=1300L\n  tubwright log ph=7.4 ta=120 by strips\n  tubwright now\n\n%s: tubwright %s [%s]\n\n",
+                  tw_cli_say(cli, "usage"), tw_cli_say(cli, "COMMAND"), tw_cli_say(cli, "OPTIONS"));
     for (int i = 0; i < TW_COMMANDS; i++)
-        (void)fprintf(cli->out, "  %-10s %s\n", tw_cli_commands[i].name, tw_cli_commands[i].summary);
+        (void)fprintf(cli->out, "  %-10s %s\n", tw_cli_commands[i].name, tw_cli_say(cli, tw_cli_commands[i].summary));
     (void)fprintf(cli->out, "\n");
-    help_options(cli->out, "*");
-    (void)fprintf(cli->out, "\nexit codes\n");
+    help_options(cli, "*");
+    (void)fprintf(cli->out, "\n%s\n", tw_cli_say(cli, "exit codes"));
     for (int i = 0; i < TW_EXIT_ROWS; i++) {
         (void)fprintf(cli->out, "  %-3d", tw_cli_exit_rows[i].code);
-        wrap(cli->out, tw_cli_exit_rows[i].meaning, 5, 5);
+        wrap(cli->out, tw_cli_say(cli, tw_cli_exit_rows[i].meaning), 5, 5);
     }
     return TW_EXIT_OK;
 }
@@ -195,10 +204,12 @@ static int settle_clock(tw_cli *cli)
     return 0;
 }
 
+/* --language or TUBWRIGHT_LANGUAGE. Before everything else is settled: help is given in it. */
 static int settle_language(tw_cli *cli)
 {
     char detail[120] = "--language is one of: en";
     const char *typed = cli->option[TW_OPTION_LANGUAGE] != NULL ? cli->option[TW_OPTION_LANGUAGE] : getenv("TUBWRIGHT_LANGUAGE");
+    cli->language = NULL;
     if (typed == NULL || typed[0] == '\0' || strcmp(typed, "en") == 0)
         return 0;
     for (size_t i = 0; i < TW_CLI_LANGUAGES; i++) {
@@ -225,9 +236,7 @@ static int settle(tw_cli *cli)
     cli->colour = cli->terminal && (no_colour == NULL || no_colour[0] == '\0') && cli->option[TW_OPTION_PLAIN] == NULL;
     cli->width = columns != NULL ? atoi(columns) : 60;
     cli->width = cli->width < 40 ? 40 : cli->width > 60 ? 60 : cli->width;
-    int trouble = settle_logbook(cli);
-    if (trouble == 0)
-        trouble = settle_language(cli);
+    const int trouble = settle_logbook(cli);
     return trouble != 0 ? trouble : settle_clock(cli);
 }
 
@@ -248,6 +257,8 @@ int tw_cli_run(int argc, char **argv, FILE *in, FILE *out, FILE *err)
         if (strcmp(argv[i], "--json") == 0 || strcmp(argv[i], "-j") == 0)
             cli.json = 1;
     int trouble = take_options(&cli, argc, argv, NULL, 1, &first);
+    if (trouble == 0)
+        trouble = settle_language(&cli);
     if (trouble != 0)
         return trouble;
     if (cli.option[TW_OPTION_VERSION] != NULL) {
@@ -266,6 +277,8 @@ int tw_cli_run(int argc, char **argv, FILE *in, FILE *out, FILE *err)
     argc -= first;
     argv += first;
     trouble = take_options(&cli, argc, argv, cli.command->name, 0, &first);
+    if (trouble == 0)
+        trouble = settle_language(&cli);
     if (trouble != 0)
         return trouble;
     if (cli.option[TW_OPTION_HELP] != NULL)

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""A language beside English: complete, its arguments those of English, and nothing English left in its answers.
+"""A language beside English: complete, its arguments those of English, and nothing English left in its answers and in what the terminal says beside them.
 
 Two stories are told, and every view asked in both languages. Ids, numbers, keys, times and digests are the same bytes; each
 sentence is its own language's row with names of its own language in it; no label of the text is English; the module that the
@@ -131,6 +131,34 @@ def refused_entries(claims: Claims, book: Book) -> None:
         claims.add(done.returncode == 3 and wanted in done.stderr, f"log {words}: refused in the language", done.stderr)
 
 
+def terminal_words(claims: Claims, book: Book) -> None:
+    """Help, prompts and problems: all that tables say has a text, each text is of something that is said, and none of it is English any more."""
+    def column(name: str, *columns: str) -> set[str]:
+        with (SRC / f"data/{name}.csv").open(encoding="utf-8", newline="") as file:
+            return {row[column] for row in csv.DictReader(file) for column in columns}
+
+    tables = column("commands", "summary", "about") | column("command_options", "meaning") | column("exit_codes", "meaning")
+    with (SRC / f"data/text/terminal.{LANGUAGE}.csv").open(encoding="utf-8", newline="") as file:
+        texts = {row["english"]: row["text"] for row in csv.DictReader(file)}
+    code = "".join(path.read_text(encoding="utf-8") for path in sorted((SRC / "src/cli").glob("*.c")))
+    lacks, idle = tables - texts.keys(), [text for text in texts.keys() - tables if f'"{text}"' not in code]
+    claims.add(not lacks and not idle, f"help, prompts and problems: {len(texts)} texts, none lacks, none is idle", "\n".join([*lacks, *idle]))
+
+    def told(*words: str, typed: str = "", **env: str) -> str:
+        done = subprocess.run([os.environ["TUBWRIGHT"], *words], env={**book.env, **env}, input=typed, capture_output=True, text=True, check=False)
+        return " ".join((done.stdout + done.stderr).split())
+
+    commands = sorted(column("commands", "name"))
+    german, english = ([told("--help", **env), *(told("help", name, **env) for name in commands)] for env in ({"TUBWRIGHT_LANGUAGE": LANGUAGE}, {}))
+    left = {text for text in tables if texts[text] != text and any(f" {text}" in page for page in german)}
+    said = [text for text in tables if any(text in page for page in english)]
+    claims.add(not left and len(said) == len(tables), f"the help of {len(commands)} commands says {len(said)} things, none in English", "\n".join(left))
+    claims.add(all(texts[text] in " ".join(german) for text in tables), "each in the language's own words", "\n".join(text for text in tables if texts[text] not in " ".join(german)))
+    problem, asked = told("--language", LANGUAGE, "no-such-command"), told("-l", f"{book.env['HOME']}/fresh.db", "--language", LANGUAGE, "prompt", typed="Barn\n900 L\nhelp\nq\n")
+    claims.add("diesen Befehl gibt es nicht" in problem and "Siehe tubwright --help" in problem, "a problem and what to do about it", problem)
+    claims.add(all(words in asked for words in ("Wie heißt das Becken?", "Ungefähr wie viel Wasser", "was gemessen wurde")), "the prompt asks and helps", asked)
+
+
 def refusals(claims: Claims) -> None:
     """Everything has a text, and the generator refuses by name what is not as it must be."""
     lacks = lacking(SRC / "data", LANGUAGE)
@@ -174,6 +202,7 @@ def main() -> None:
         wide = [line for line in text.splitlines() if len(line) > 60]
         claims.add(not wide, "no line is wider than 60 columns", "\n".join(wide[:5]))
         refused_entries(claims, book)
+        terminal_words(claims, book)
         if Path(os.environ.get("WASM", "")).is_file():
             lines = Path(folder) / "lines.jsonl"
             lines.write_bytes(book.run("export"))

@@ -1,5 +1,6 @@
 """Other languages than English: data/text/<room>.<language>.csv and terms.<language>.csv -> gen/<language>.language (the pack
-that src/units/language.h describes), gen/cli_languages.h and .c (the same inside the program).
+that src/units/language.h describes), gen/cli_languages.h and .c (the same inside the program, and terminal.<language>.csv: what the program says
+beside the core's answers).
 
 A row has the English one's arguments; one that is no row in English is refused. What a language does not have yet stands
 there in English, and tests/cli/languages names it.
@@ -123,6 +124,18 @@ def pack(data_dir: Path, language: str) -> bytes:
     return "".join(text + "\0" for text in ["tubwright language 1", language, *texts_in_order]).encode("utf-8")
 
 
+def terminal(data_dir: Path, language: str) -> dict[str, str]:
+    """What the program says beside answers, by its English."""
+    path = data_dir / f"text/terminal.{language}.csv"
+    rows = {row["english"]: row["text"] for row in read_csv(path, ["english", "text"])}
+    check(path.name, {key: key for key in rows}, rows)
+    return rows
+
+
+def quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
 def generate(data_dir: Path, out_dir: Path) -> None:
     gen = out_dir / "gen"
     gen.mkdir(parents=True, exist_ok=True)
@@ -131,14 +144,19 @@ def generate(data_dir: Path, out_dir: Path) -> None:
         packs[language] = pack(data_dir, language)
         (gen / f"{language}.language").write_bytes(packs[language])
     header = ["/* Made from data/text by tools/gen/languages.py. */", "#ifndef TW_GEN_CLI_LANGUAGES_H", "#define TW_GEN_CLI_LANGUAGES_H", "",
-              "#include <stddef.h>", "", "/* A language inside the program: its tag and its pack (src/units/language.h). */", "typedef struct {",
-              "    const char *tag;", "    const unsigned char *bytes;", "    size_t n;", "} tw_language_row;", "",
+              "#include <stddef.h>", "", "/* What the program says in English and in a language. */", "typedef struct {", "    const char *english, *text;", "} tw_language_pair;", "",
+              "/* A language inside the program: its tag, its pack (src/units/language.h), and what is said beside answers in the order of the English. */",
+              "typedef struct {", "    const char *tag;", "    const unsigned char *bytes;", "    size_t n;", "    const tw_language_pair *terminal;", "    size_t terminals;",
+              "} tw_language_row;", "",
               f"/* How many languages beside English. */\n#define TW_CLI_LANGUAGES {len(packs)}",
               "extern const tw_language_row tw_cli_languages[TW_CLI_LANGUAGES];", "", "#endif", ""]
     source = ["/* Made from data/text by tools/gen/languages.py. */", '#include "gen/cli_languages.h"', ""]
     for language, data in packs.items():
         source += [f"static const unsigned char {language.upper()}[] = {{", *("    " + ",".join(map(str, data[at:at + 32])) + "," for at in range(0, len(data), 32)), "};"]
+        said = sorted(terminal(data_dir, language).items(), key=lambda pair: pair[0].encode("utf-8"))
+        source += [f"static const tw_language_pair {language.upper()}_TERMINAL[] = {{", *(f"    {{{quoted(english)}, {quoted(text)}}}," for english, text in said), "};"]
     source += ["", "const tw_language_row tw_cli_languages[TW_CLI_LANGUAGES] = {",
-               *(f'    {{"{language}", {language.upper()}, {len(data)}}},' for language, data in packs.items()), "};", ""]
+               *(f'    {{"{language}", {language.upper()}, {len(data)}, {language.upper()}_TERMINAL, sizeof {language.upper()}_TERMINAL / sizeof *{language.upper()}_TERMINAL}},'
+                 for language, data in packs.items()), "};", ""]
     (gen / "cli_languages.h").write_text("\n".join(header), encoding="utf-8")
     (gen / "cli_languages.c").write_text("\n".join(source), encoding="utf-8")

@@ -64,7 +64,7 @@ static void tell_quantiles(tw_sink *sink, tw_key key, double *value, size_t n)
 }
 
 /* Grams of scale that form in a week if the water stays as it is; 0 under the index (estimate/scale.h). */
-static double scale_a_week_g(const tw_water *water, double si, double kg)
+static double scale_a_week_g(const tw_water *water, double si, double kg, double per_h)
 {
     tw_constants at;
     tw_ccpp fall;
@@ -73,7 +73,7 @@ static double scale_a_week_g(const tw_water *water, double si, double kg)
     at.ln_ksp_calcite += TW_LN10 * TW_SCALE_INDEX; /* what falls out until the index is down to there */
     if (tw_water_ccpp(&at, water, &fall) != TW_OK)
         return 0.0;
-    return 100.0869 * kg * fall.ccpp_mol_per_kg * (1.0 - tw_exp(-168.0 * TW_SCALE_RATE));
+    return 100.0869 * kg * fall.ccpp_mol_per_kg * (1.0 - tw_exp(-168.0 * per_h));
 }
 
 /* Where more likely than not scale is forming: how much, and what stops it. */
@@ -120,7 +120,7 @@ static void tell_balance(const tw_belief *belief, tw_sink *sink)
         si_hot[n] = hot_sp.si_calcite;
         ccpp[n] = fall.ccpp_mol_per_kg * 100086.9 * belief->density_kg_per_l;
         hocl[n] = sp.mol_per_kg[TW_SPECIES_HOCL] * 70906.0 * belief->density_kg_per_l;
-        week_g[n] = scale_a_week_g(&water, si[n], belief->column[TW_COLUMN_WATER_KG][i]);
+        week_g[n] = scale_a_week_g(&water, si[n], belief->column[TW_COLUMN_WATER_KG][i], belief->column[TW_COLUMN_SCALE_PER_H][i]);
         n += (size_t)(si[n] > -20.0 && si_hot[n] > -20.0);
     }
     tell_quantiles(sink, TW_KEY_SATURATION_INDEX, si, n);

@@ -12,6 +12,7 @@
 
 typedef struct {
     tw_lanes water, chlorine, demand, combined, undissolved, low;
+    tw_lanes before;                  /* by tw_state.before                    */
     tw_lanes total[TW_T_COUNT];
     tw_lanes fixed[TW_X_FIXED];       /* by the parameter itself               */
     tw_lanes bias[TW_MAX_BIASES];
@@ -155,6 +156,13 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
         }
 }
 
+/* Chlorine, from where its fall is counted until the next exchange with the air. */
+TW_INLINE void back_before(adjoint *a)
+{
+    TW_EACH_LANE(l) a->chlorine.v[l] += a->before.v[l];
+    a->before = tw_lanes_of(0.0);
+}
+
 TW_WIDE static void back_scale(const tw_scale_slope *s, adjoint *a)
 {
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
@@ -162,6 +170,7 @@ TW_WIDE static void back_scale(const tw_scale_slope *s, adjoint *a)
     {
         const double by_gone = -(a->total[TW_T_CA].v[l] + 2.0 * a->total[TW_T_ALK].v[l] + a->total[TW_T_DIC].v[l]);
         const double alk = by_gone * s->by_alk.v[l];
+        a->fixed[TW_X_SCALE_RATE].v[l] += by_gone * s->by_rate.v[l];
         a->total[TW_T_CA].v[l] += by_gone * s->by_ca.v[l];
         a->total[TW_T_DIC].v[l] += by_gone * s->by_dic.v[l];
         a->total[TW_T_ALK].v[l] += alk;
@@ -187,20 +196,17 @@ TW_INLINE void back_root(const tw_model *m, int index, const tw_path *path, adjo
     a->root[0] = a->root[1] = a->root[2] = tw_lanes_of(0.0);
 }
 
-/* Of the lanes in which scale has formed; the others' ln H is that of the last piece. */
-TW_INLINE void back_root_after_scale(const tw_lanes *of_h, adjoint *a, tw_lanes *by_h)
+/* Chlorine that fell during an exchange: from what its right sides make of the bases it held. */
+TW_INLINE void back_held(int index, const tw_path *path, const tw_lanes *by_held, adjoint *a)
 {
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
+    const tw_lanes *root = path->root[index - 1];
     TW_EACH_LANE(l)
     {
-        const double h = by_h->v[l] * of_h[7].v[l], alk = h * of_h[0].v[l];
-        a->total[TW_T_ALK].v[l] += alk;
-        a->total[TW_T_DIC].v[l] += h * of_h[1].v[l];
-        a->chlorine.v[l] += per * alk * (1.0 - of_h[3].v[l]);
-        a->total[TW_T_BORATE].v[l] -= alk * of_h[4].v[l];
-        a->total[TW_T_CYA].v[l] -= alk * of_h[5].v[l];
-        a->total[TW_T_PO4].v[l] -= alk * of_h[6].v[l];
-        by_h->v[l] -= h;
+        const double fell = per * by_held->v[l] * root[TW_ROOT_SHARE].v[l];
+        a->before.v[l] += fell;
+        a->chlorine.v[l] -= fell;
+        a->root[0].v[l] += by_held->v[l] * path->carbon_fell[index].v[l];
     }
 }
 
@@ -209,14 +215,10 @@ TW_WIDE static void back_carbon(const tw_model *m, int index, const tw_path *pat
     const tw_carbon *c = &m->carbon[index];
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
     const tw_lanes zero = tw_lanes_of(0.0);
-    tw_lanes by_x = zero, by_alk = zero, by_h = zero, room;
+    tw_lanes by_x = zero, by_h = zero, by_held = zero, room;
+    back_before(a);
     if (m->follows)
         back_root(m, index, path, a, &by_h);
-    if (path->scales[index][1]) {
-        if (m->follows)
-            back_root_after_scale(path->root_slope[index], a, &by_h);
-        back_scale(&path->scale_slope[index][1], a);
-    }
     for (int i = c->parts - 1; i >= 0; i--) {
         const tw_lanes *s = path->part_slope[c->first_part + i];
         const tw_lanes *of_h = path->root_slope[index]; /* of the last piece's H */
@@ -224,28 +226,29 @@ TW_WIDE static void back_carbon(const tw_model *m, int index, const tw_path *pat
         TW_EACH_LANE(l)
         {
             const double g = a->total[TW_T_DIC].v[l], h = last * by_h.v[l];
-            const double alk = g * s[0].v[l] + h * of_h[0].v[l];
-            by_alk.v[l] += alk;
+            const double alk = g * s[0].v[l] + h * of_h[0].v[l], dic = g * s[1].v[l] + h * of_h[1].v[l];
             by_x.v[l] += g * s[2].v[l] + h * of_h[2].v[l];
-            a->total[TW_T_DIC].v[l] = g * s[1].v[l] + h * of_h[1].v[l];
+            by_held.v[l] += dic * s[7].v[l];
+            a->total[TW_T_DIC].v[l] = dic;
+            a->total[TW_T_ALK].v[l] += alk;
             a->chlorine.v[l] += per * alk * (1.0 - s[3].v[l]);
             a->total[TW_T_BORATE].v[l] -= alk * s[4].v[l];
             a->total[TW_T_CYA].v[l] -= alk * s[5].v[l];
             a->total[TW_T_PO4].v[l] -= alk * s[6].v[l];
         }
+        if (path->scales[c->first_part + i])
+            back_scale(&path->scale_slope[c->first_part + i], a);
     }
     TW_EACH_LANE(l)
     {
         const double x = (path->par.fixed[TW_X_KLA_STILL].v[l] * c->still_h +
-                          path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h) /
-                         (double)c->parts;
-        room.v[l] = x > 12.0 ? 0.0 : by_x.v[l] / (double)c->parts;
-        a->total[TW_T_ALK].v[l] += by_alk.v[l];
+                          path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h);
+        room.v[l] = x > 12.0 * c->parts ? 0.0 : by_x.v[l];
         a->fixed[TW_X_KLA_STILL].v[l] += room.v[l] * c->still_h;
         a->fixed[TW_X_KLA_JETS].v[l] += room.v[l] * c->jets_h;
     }
-    if (path->scales[index][0])
-        back_scale(&path->scale_slope[index][0], a);
+    if (m->follows && index > 0)
+        back_held(index, path, &by_held, a);
 }
 
 static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)
@@ -304,6 +307,7 @@ TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *p
         splashed = tw_estimate_level_share(&before[TW_T_COUNT + 4], &before[TW_T_COUNT], -x->in_kg, &slope);
         TW_EACH_LANE(l) splashed.v[l] = -x->in_kg * (1.0 - splashed.v[l]);
     }
+    back_before(a);
     if (x->level != TW_LEVEL_AS_IT_WAS)
         a->low = tw_lanes_of(0.0);
     TW_EACH_LANE(l)
@@ -362,6 +366,7 @@ TW_WIDE static void back_dose(const tw_model *m, int index, const tw_path *path,
     const tw_lanes factor = tw_estimate_dose_factor(m, index, &path->par);
     const tw_lanes *water = &path->before_dose[index][0], *had = &path->before_dose[index][1];
     tw_lanes by_per_kg = tw_lanes_of(0.0), by_factor;
+    back_before(a);
     if (add[TW_T_PO4] < 0.0)
         TW_EACH_LANE(l)
         {
@@ -573,7 +578,7 @@ TW_WIDE static void clear(const tw_model *m, adjoint *a)
 {
     const tw_problem *p = m->problem;
     const tw_lanes zero = tw_lanes_of(0.0);
-    a->water = a->chlorine = a->demand = a->combined = a->undissolved = a->low = zero;
+    a->water = a->chlorine = a->demand = a->combined = a->undissolved = a->low = a->before = zero;
     for (int t = 0; t < TW_T_COUNT; t++)
         a->total[t] = zero;
     for (size_t i = 0; i < TW_X_FIXED; i++)
@@ -693,6 +698,7 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
                 back_reading(m, (size_t)op->index, path, a);
         }
     }
+    back_before(a);
     if (m->problem->goes_on)
         back_cut(m, path, a, gradient);
     back_start(1.0 - m->problem->soft_fraction, a);

@@ -41,6 +41,7 @@ typedef enum tw_column {
     TW_COLUMN_DISSOLVE_PER_H,      /* lying salt: exp(-this*sqrt(pumped hours at 38 C)) is left */
     TW_COLUMN_IONS_US_PER_CM,      /* conductivity of ions that are no total here: nitrate, ... */
     TW_COLUMN_HOCL_PART,           /* part of the loss that follows HOCl; 0 where no pH was read */
+    TW_COLUMN_SCALE_PER_H,         /* share of what stands over the index of scale that forms in an hour */
     TW_COLUMNS
 } tw_column;
 

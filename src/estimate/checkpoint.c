@@ -4,11 +4,12 @@
 #include <string.h>
 
 #include "estimate/arena.h"
+#include "estimate/model.h"
 #include "num/bytes.h"
 #include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 11u
+#define FORMAT_VERSION 12u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define DOUBLES 25
 #define WHOLES 9
@@ -17,8 +18,16 @@
 #define BEFORE_DOUBLES 10
 #define UNWRITTEN_DOUBLES 10
 
-/* Potassium: members have sodium for it (members.c). */
-#define ALWAYS_NONE (TW_COLUMNS + TW_TOTAL_K)
+/* What members say alike or twice: potassium is none (sodium stands for it), the temperature is one, active chlorine is the free
+ * chlorine (members.c). */
+#define KEPT_NOT (TW_COLUMNS + TW_TOTAL_K)
+#define KEPT_ONCE TW_COLUMN_TEMP_K
+#define KEPT_AS_CHLORINE (TW_COLUMNS + TW_TOTAL_ACTIVE_CHLORINE)
+
+static size_t kept_of(int column, size_t n)
+{
+    return column == KEPT_NOT || column == KEPT_AS_CHLORINE ? 0 : column == KEPT_ONCE ? 1 : n;
+}
 
 static const uint8_t MAGIC[4] = {'T', 'W', 'b', '1'};
 
@@ -53,7 +62,7 @@ static double get_double(cursor *c)
 size_t tw_estimate_checkpoint_bytes(size_t n)
 {
     return HEAD_BYTES +
-           8 * ((size_t)(TW_COLUMNS + TW_TOTALS - 1) * n + TW_KNOWNS + DOUBLES + WHOLES +
+           8 * ((size_t)(TW_COLUMNS + TW_TOTALS - 3) * n + 1 + TW_KNOWNS + DOUBLES + WHOLES +
                 TW_CONTRADICTIONS * CONTRADICTION_DOUBLES + 1 + TW_SHARED_BIASES * BIAS_DOUBLES + BEFORE_DOUBLES +
                 3 + TW_UNWRITTENS * UNWRITTEN_DOUBLES) +
            32 + 32;
@@ -119,7 +128,7 @@ tw_status tw_estimate_checkpoint_write(const tw_belief *belief, const tw_checkpo
     scalars_of(&b, scalar);
     write_head(&c, key);
     for (int k = 0; k < TW_COLUMNS + TW_TOTALS; k++)
-        for (size_t i = 0; k != ALWAYS_NONE && i < b.n; i++)
+        for (size_t i = 0; i < kept_of(k, b.n); i++)
             put_double(&c, b.block[(size_t)k * b.n + i]);
     for (int i = 0; i < TW_KNOWNS; i++)
         put_double(&c, b.learned[i]);
@@ -184,6 +193,15 @@ tw_status tw_estimate_checkpoint_key(const uint8_t *in, size_t length, tw_checkp
     return TW_OK;
 }
 
+static void read_column(cursor *c, int column, size_t n, double *block)
+{
+    double *to = &block[(size_t)column * n];
+    for (size_t i = 0; i < kept_of(column, n); i++)
+        to[i] = get_double(c);
+    for (size_t i = kept_of(column, n); i < n; i++)
+        to[i] = column == KEPT_ONCE ? to[0] : column == KEPT_NOT ? 0.0 : tw_estimate_active_mol_per_kg(block[TW_COLUMN_CHLORINE_MG_PER_KG * n + i]);
+}
+
 tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw_checkpoint_key *key,
                                       void *mem, size_t bytes, tw_belief *out)
 {
@@ -209,8 +227,7 @@ tw_status tw_estimate_checkpoint_read(const uint8_t *in, size_t length, const tw
     double *scalar[DOUBLES];
     scalars_of(&b, scalar);
     for (int k = 0; k < TW_COLUMNS + TW_TOTALS; k++)
-        for (size_t i = 0; i < b.n; i++)
-            b.block[(size_t)k * b.n + i] = k != ALWAYS_NONE ? get_double(&c) : 0.0;
+        read_column(&c, k, b.n, b.block);
     for (int i = 0; i < TW_KNOWNS; i++)
         b.learned[i] = get_double(&c);
     for (int i = 0; i < DOUBLES; i++)

@@ -94,6 +94,8 @@ static void start_source(const tw_model *m, tw_path *path)
     TW_EACH_LANE(l) s->h.v[l] = k->k1 * par->fixed[TW_X_CO2].v[l] / par->fixed[TW_X_ALKALINITY].v[l];
     tw_lanes above;
     (void)tw_estimate_scale_near(k, &s->total[TW_T_CA], &s->h, &par->fixed[TW_X_CO2], &s->near_scale, &above);
+    s->formed = tw_lanes_of(0.0);
+    s->before = s->chlorine;
 }
 
 static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
@@ -278,23 +280,15 @@ static void note_fall(const tw_acid_constants *k, const tw_lanes *alk, const tw_
     fall[1] = s->total[TW_T_DIC];
 }
 
-static unsigned char some(const tw_lanes *x)
+/* What falls out before a piece of an exchange with the air (Strang's splitting). */
+static void run_scale(const tw_model *m, const tw_carbon *c, int piece, tw_path *path)
 {
-    int any = 0;
-    TW_EACH_LANE(l) any |= x->v[l] > 0.0;
-    return (unsigned char)any;
-}
-
-/* What falls out in half the time of an exchange with the air, before it or after (Strang's splitting). */
-static void run_scale(const tw_model *m, int index, int after, const tw_lanes *where, tw_path *path)
-{
-    const tw_carbon *c = &m->carbon[index];
     tw_state *s = &path->state;
     tw_lanes *total = s->total, gone, alk;
     tw_acids a;
     acids_of(s, &a, &alk);
-    tw_estimate_scale(&m->acid[c->acid], 0.5 * c->hours, &total[TW_T_CA], &alk, &total[TW_T_DIC], &a, where, &s->h, &gone,
-                      &path->scale_slope[index][after]);
+    tw_estimate_scale(&m->acid[c->acid], c->scale_h[piece], &path->par.fixed[TW_X_SCALE_RATE], &total[TW_T_CA], &alk, &total[TW_T_DIC], &a,
+                      &s->near_scale, &s->h, &gone, &path->scale_slope[c->first_part + piece]);
     TW_EACH_LANE(l)
     {
         s->formed.v[l] = gone.v[l] > 0.0 ? 1.0 : 0.0;
@@ -304,38 +298,37 @@ static void run_scale(const tw_model *m, int index, int after, const tw_lanes *w
     }
 }
 
-/* Scale moves the pH: where some has formed the root for the loss is that of the water which is left. A lane without keeps its own,
- * so that no member depends on its neighbours. */
-TW_INLINE void root_after_scale(const tw_model *m, int index, int steps, tw_path *path)
+/* Where the water stands to the index of scale at a root: over it, or near enough to come there before the next one. */
+TW_INLINE void note_index(const tw_acid_constants *k, const tw_acid_root *r, int here, tw_state *s)
 {
-    const tw_acid_constants *k = &m->acid[m->carbon[index].acid];
-    const tw_state *s = &path->state;
-    const int roots = m->rings ? TW_ROOTS : 1;
-    tw_lanes *by = path->root_slope[index], *root = path->root[index], alk, after[TW_ROOTS];
-    tw_acid_guess guess = s->guess;
-    tw_acids a;
-    tw_acid_root r;
-    acids_of(s, &a, &alk);
-    tw_estimate_acid_solve(k, alk, s->total[TW_T_DIC], tw_lanes_of(0.0), &a, steps, &guess, &r, NULL);
-    tw_estimate_hocl_root(k, &r.h, &r.share_ocl, m->rings, after);
-    for (int i = 0; i < roots; i++)
-        TW_EACH_LANE(l) root[i].v[l] = s->formed.v[l] > 0.0 ? after[i].v[l] : root[i].v[l];
+    tw_lanes near, above;
+    (void)tw_estimate_scale_near(k, &s->total[TW_T_CA], &r->h, &r->co2, &near, &above);
+    s->near_scale = here ? above : near;
+    TW_EACH_LANE(l) s->h.v[l] = s->formed.v[l] > 0.0 ? s->h.v[l] : r->h.v[l];
+}
+
+static unsigned char some(const tw_lanes *x)
+{
+    int any = 0;
+    TW_EACH_LANE(l) any |= x->v[l] > 0.0;
+    return (unsigned char)any;
+}
+
+/* What a piece of an exchange, z = stretch*E, keeps of base that is held at its begin and not at its end, (e^z - 1 - z)/z; its slope in z. */
+TW_INLINE void held_by(const tw_lanes *z, const tw_lanes *grown, tw_lanes *keeps, tw_lanes *slope)
+{
     TW_EACH_LANE(l)
     {
-        const int formed = s->formed.v[l] > 0.0;
-        const double iu = 1.0 / r.slope.v[l];
-        by[0].v[l] = formed ? -r.by_alk.v[l] * iu : by[0].v[l];
-        by[1].v[l] = formed ? iu : by[1].v[l];
+        const double at = z->v[l], i = at > 1e-3 ? 1.0 / at : 0.0, q = at > 1e-3 ? grown->v[l] * i - 1.0 : at * (0.5 + at * (1.0 / 6.0));
+        keeps->v[l] = q;
+        slope->v[l] = at > 1e-3 ? (grown->v[l] - q) * i : 0.5 + at * (1.0 / 3.0);
     }
-    by[3] = r.share_ocl;
-    by[4] = r.share_b;
-    by[5] = r.share_cy;
-    by[6] = r.share_p;
-    by[7] = s->formed;
 }
 
 /* Exchange of CO2 with the air over an exposure E = kLa*hours: an implicit step whose E is stretched so that it is
- * exact where CO2 falls by `stretch` mmol with each mmol of carbon: 0.95 at pH 7.5, a half at 8.2, a fifth at 8.5. */
+ * exact where CO2 falls by `stretch` mmol with each mmol of carbon: 0.95 at pH 7.5, a half at 8.2, a fifth at 8.5.
+ * The acids are those of its end. Chlorine that fell meanwhile held more base before, by HOCl's share at the root before, and
+ * each mmol of it kept CO2 lower by `stretch`: on a straight line that is exact too (held_by). */
 TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
 {
     const tw_carbon *c = &m->carbon[index];
@@ -343,42 +336,61 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
     tw_state *s = &path->state;
     tw_acids a;
     tw_acid_root r;
-    tw_lanes alk, x, e, above;
+    tw_lanes alk, x, e, held = tw_lanes_of(0.0);
     const int steps = path->measuring ? TW_NEWTON_MOST : c->newton;
-    path->scales[index][0] = m->ph_read && c->hours > 0.0 && some(&s->near_scale);
-    path->scales[index][1] = 0;
-    s->formed = tw_lanes_of(0.0);
-    if (path->scales[index][0])
-        run_scale(m, index, 0, &s->near_scale, path);
+    double later = 1.0; /* share of the time that is still to come */
     acids_of(s, &a, &alk);
+    TW_EACH_LANE(l) path->carbon_fell[index].v[l] = (s->before.v[l] - s->chlorine.v[l]) * (1.0 / TW_MG_PER_MMOL_CL2);
+    if (m->follows && index > 0)
+        TW_EACH_LANE(l) held.v[l] = path->carbon_fell[index].v[l] * path->root[index - 1][TW_ROOT_SHARE].v[l];
+    s->before = s->chlorine;
     TW_EACH_LANE(l)
     {
         x.v[l] = (path->par.fixed[TW_X_KLA_STILL].v[l] * c->still_h +
-                  path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h) /
-                 (double)c->parts;
-        x.v[l] = x.v[l] > 12.0 ? 12.0 : x.v[l];
+                  path->par.fixed[TW_X_KLA_JETS].v[l] * c->jets_h);
+        x.v[l] = x.v[l] > 12.0 * c->parts ? 12.0 * c->parts : x.v[l];
     }
     for (int i = 0; i < c->parts; i++) {
-        const double stretch = c->stretch[i], inverse = 1.0 / stretch;
-        tw_lanes rhs;
-        tw_lanes *fall = path->part_fall[c->first_part + i];
+        const int piece = c->first_part + i;
+        const double stretch = c->stretch[i], inverse = 1.0 / stretch, part = c->share[i];
+        tw_lanes rhs, z, grown, keeps, by_e;
+        tw_lanes *fall = path->part_fall[piece], *slope = path->part_slope[piece];
+        path->scales[piece] = 0;
+        later -= part;
+        if (m->ph_read && c->scale_h[i] > 0.0) {
+            if (i > 0)
+                note_index(k, &r, 1, s);
+            path->scales[piece] = some(&s->near_scale);
+            s->formed = tw_lanes_of(0.0);
+            if (path->scales[piece]) {
+                run_scale(m, c, i, path);
+                acids_of(s, &a, &alk);
+            }
+        }
         if (path->measuring)
             note_fall(k, &alk, &a, s, fall);
-        TW_EACH_LANE(l) e.v[l] = stretch * x.v[l];
-        e = tw_lanes_exp(e);
-        TW_EACH_LANE(l) e.v[l] = (e.v[l] - 1.0) * inverse;
-        TW_EACH_LANE(l) rhs.v[l] = s->total[TW_T_DIC].v[l] + e.v[l] * k->co2_eq;
+        TW_EACH_LANE(l) z.v[l] = (stretch * part) * x.v[l];
+        e = tw_lanes_exp(z);
+        TW_EACH_LANE(l) grown.v[l] = e.v[l] - 1.0;
+        held_by(&z, &grown, &keeps, &by_e);
+        TW_EACH_LANE(l)
+        {
+            by_e.v[l] = part * (k->co2_eq * e.v[l] + held.v[l] * stretch * (part * by_e.v[l] + later * e.v[l]));
+            e.v[l] = grown.v[l] * inverse;
+            slope[7].v[l] = part * keeps.v[l] + later * grown.v[l];
+            rhs.v[l] = s->total[TW_T_DIC].v[l] + e.v[l] * k->co2_eq + slope[7].v[l] * held.v[l];
+        }
         tw_estimate_acid_solve(k, alk, rhs, e, &a, steps, &s->guess, &r,
-                               path->measuring ? &path->part_need[c->first_part + i] : NULL);
-        tw_lanes *slope = path->part_slope[c->first_part + i];
+                               path->measuring ? &path->part_need[piece] : NULL);
         TW_EACH_LANE(l)
         {
             const double iu = 1.0 / r.slope.v[l];
+            by_e.v[l] -= part * r.co2.v[l] * (grown.v[l] + 1.0);
             s->total[TW_T_DIC].v[l] = rhs.v[l] - e.v[l] * r.co2.v[l];
             slope[0].v[l] =
                 -e.v[l] * (r.inverse_b.v[l] - r.co2_by_lnh.v[l] * r.by_alk.v[l] * iu);
             slope[1].v[l] = 1.0 - e.v[l] * r.co2_by_lnh.v[l] * iu;
-            slope[2].v[l] = (k->co2_eq - r.co2.v[l]) * slope[1].v[l] * (stretch * e.v[l] + 1.0);
+            slope[2].v[l] = by_e.v[l] * slope[1].v[l];
         }
         if (path->measuring)
             TW_EACH_LANE(l)
@@ -398,20 +410,12 @@ TW_WIDE static void run_carbon(const tw_model *m, int index, tw_path *path)
                 const double iu = 1.0 / r.slope.v[l];
                 by[0].v[l] = -r.by_alk.v[l] * iu;
                 by[1].v[l] = iu;
-                by[2].v[l] = (k->co2_eq - r.co2.v[l]) * iu * (stretch * e.v[l] + 1.0);
+                by[2].v[l] = by_e.v[l] * iu;
             }
         }
     }
-    if (!m->ph_read)
-        return;
-    TW_EACH_LANE(l) s->h.v[l] = s->formed.v[l] > 0.0 ? s->h.v[l] : r.h.v[l];
-    path->scales[index][1] =
-        (unsigned char)(tw_estimate_scale_near(k, &s->total[TW_T_CA], &r.h, &r.co2, &s->near_scale, &above) && c->hours > 0.0);
-    if (!path->scales[index][1])
-        return;
-    run_scale(m, index, 1, &above, path);
-    if (m->follows)
-        root_after_scale(m, index, steps, path);
+    if (m->ph_read)
+        note_index(k, &r, 0, s);
 }
 
 TW_WIDE static void run_dissolve(double hours, tw_path *path, size_t *count)
@@ -512,6 +516,7 @@ TW_WIDE static void run_exchange(const tw_model *m, int index, tw_path *path, in
         if (tagged)
             s->remnant.v[l] *= keep.v[l];
     }
+    s->before = s->chlorine;
 }
 
 tw_lanes tw_estimate_dose_factor(const tw_model *m, int index, const tw_parameters *par)
@@ -578,6 +583,7 @@ TW_WIDE static void run_dose(const tw_model *m, int index, tw_path *path, int ta
             TW_EACH_LANE(l) s->remnant.v[l] *= x.v[l] / (s->chlorine.v[l] + 1e-12);
         s->chlorine = x;
     }
+    s->before = s->chlorine;
 }
 
 static void run_bather(const tw_model *m, int index, tw_path *path)

@@ -183,7 +183,7 @@ static void balance(const way *w, size_t i, tw_belief *out)
 {
     const tw_belief *b = w->walk.belief;
     const double salt = dissolved(w, i, out);
-    const double active = 1e-3 * w->walk.chlorine[i] / TW_MG_PER_MMOL_CL2, was = b->total[TW_TOTAL_ACTIVE_CHLORINE][i];
+    const double active = tw_estimate_active_mol_per_kg(w->walk.chlorine[i]), was = b->total[TW_TOTAL_ACTIVE_CHLORINE][i];
     const double other_charge = b->total[TW_TOTAL_NA][i] - b->total[TW_TOTAL_OTHER][i] - b->total[TW_TOTAL_CL][i] + active - was;
     const double poured = w->act_size[i] > 0.0 ? 2e-3 * w->act_size[i] / TW_MG_PER_MMOL_CL2 : 0.0;
     const double spent = b->total[TW_TOTAL_CL][i] + was + salt + poured;

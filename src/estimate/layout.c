@@ -10,6 +10,7 @@
 #include "estimate/model.h"
 #include "estimate/tails.h"
 #include "estimate/timeline.h"
+#include "estimate/usual.h"
 #include "num/elementary.h"
 
 #define BIT(observed) (1u << (observed))
@@ -51,6 +52,7 @@ static const unsigned INFORMED_BY[TW_X_FIXED] = {
     [TW_X_EVAPORATION] = HARDNESS | SALT | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_CYANURATE) |
                          BIT(TW_OBSERVED_PHOSPHATE) | BIT(TW_OBSERVED_SULFATE) | BIT(TW_OBSERVED_BORATE),
     [TW_X_HOCL_PART] = CHLORINE,
+    [TW_X_SCALE_RATE] = PH,
 };
 
 /* Scales only: what is known of them stands in the carry. ln 1.7 meq/kg, 1.2, 0.3, 30, 0.5, 0.06, 0.01, 0.004 mmol/kg. */
@@ -134,6 +136,7 @@ static void what_is_told(tw_model *m)
         m->rings |= p->dose[i].mmol[TW_TOTAL_CYANURATE] > 0.0;
     m->follows = m->ph_read || p->goes_on;
     m->rings &= m->follows;
+    m->scales = m->carried[TW_X_SCALE_RATE] || (m->ph_read && tw_estimate_usual_scales(m));
 }
 
 static void place_roles(tw_model *m, const unsigned char *is_active)
@@ -164,6 +167,7 @@ static void choose_active(tw_model *m)
     a[TW_X_DISSOLVE] = (unsigned char)(a[TW_X_DISSOLVE] && solid);
     a[TW_X_EVAPORATION] = (unsigned char)(a[TW_X_EVAPORATION] && m->dries > 0);
     a[TW_X_HOCL_PART] = (unsigned char)(a[TW_X_HOCL_PART] && m->follows);
+    a[TW_X_SCALE_RATE] = (unsigned char)(a[TW_X_SCALE_RATE] && m->scales);
     if (m->follows && p->goes_on) /* the pH at the cut goes on by itself */
         a[TW_X_KLA_STILL] = a[TW_X_KLA_JETS] = 1;
     a[TW_X_BATHER] = (unsigned char)(a[TW_X_BATHER] && p->bathers > 0);
@@ -278,50 +282,6 @@ void tw_estimate_model_cut(tw_model *m, const int *substeps)
     m->substeps = at;
 }
 
-/* The middle of what a reading of the pH says; of a water that goes on and was not read, what is known at the cut. */
-static double usual_ph(const tw_model *m)
-{
-    const tw_problem *p = m->problem;
-    double sum = 0.0, n = 0.0;
-    for (int late = 1; late >= 0 && !(n > 0.0); late--) /* since there is chlorine, if it was read then */
-        for (size_t i = 0; i < p->readings; i++) {
-            const tw_reading *r = &p->reading[i];
-            if (r->observed != TW_OBSERVED_PH || r->source || r->standard || (late && r->at_h < p->film_from_h))
-                continue;
-            double ph = r->form == TW_FORM_VALUE ? r->value : r->low < -1e6 ? r->high : r->high > 1e6 ? r->low : 0.5 * (r->low + r->high);
-            ph = ph > 6.8 ? ph : 6.8;
-            sum += ph < 8.6 ? ph : 8.6;
-            n += 1.0;
-        }
-    return n > 0.0 ? sum / n : tw_estimate_cut_scale[TW_CUT_PH].middle + tw_estimate_cut_scale[TW_CUT_PH].sd * tw_estimate_carry_mean(m, (int)(m->x_cut + TW_CUT_PH));
-}
-
-/* mmol per kg, nominal: from the prior or the cut, and poured. */
-static double usual_rings(const tw_model *m)
-{
-    const tw_problem *p = m->problem;
-    const tw_prior *at = p->goes_on ? &tw_estimate_cut_scale[TW_CUT_CYANURATE] : &p->prior[TW_X_CYANURATE];
-    const size_t role = p->goes_on ? m->x_cut + TW_CUT_CYANURATE : TW_X_CYANURATE;
-    double poured = 0.0;
-    for (size_t i = 0; i < p->doses; i++)
-        poured += p->dose[i].mmol[TW_TOTAL_CYANURATE];
-    return tw_exp(at->middle + at->sd * tw_estimate_carry_mean(m, (int)role)) + poured * tw_exp(-p->prior[TW_X_WATER].middle);
-}
-
-#define USUAL_CHLORINE (3.0 / TW_MG_PER_MMOL_CL2) /* mmol per kg */
-
-static double usual_over(const tw_model *m)
-{
-    const tw_acid_constants *k = &m->acid[m->now_acid];
-    const double at = tw_exp(-TW_LN10 * usual_ph(m));
-    const tw_lanes h = tw_lanes_of(at), ocl = tw_lanes_of(k->kocl / (k->kocl + at)), chlorine = tw_lanes_of(USUAL_CHLORINE);
-    tw_lanes root[TW_ROOTS], left = tw_lanes_of(1.0), rings = tw_lanes_of(m->rings ? usual_rings(m) : 0.0);
-    tw_estimate_hocl_root(k, &h, &ocl, m->rings, root);
-    if (m->rings)
-        tw_estimate_hocl_left(root, &chlorine, &rings, &left, NULL);
-    return root[TW_ROOT_SHARE].v[0] * left.v[0] / TW_HOCL_SHARE_REF - 1.0;
-}
-
 tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *mem)
 {
     memset(m, 0, sizeof *m);
@@ -335,7 +295,7 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *m
     if (status != TW_OK)
         return status;
     choose_active(m);
-    m->usual_over = m->follows ? usual_over(m) : 0.0;
+    m->usual_over = m->follows ? tw_estimate_usual_over(m) : 0.0;
     first_cut(m);
     return TW_OK;
 }

@@ -79,7 +79,7 @@ static void write_totals(const tw_state *st, int l, size_t k, tw_belief *b)
     b->total[TW_TOTAL_DIC][k] = by * (carbon > 0.0 ? carbon : 0.0);
     b->total[TW_TOTAL_BORATE][k] = by * st->total[TW_T_BORATE].v[l];
     b->total[TW_TOTAL_CYANURATE][k] = by * st->total[TW_T_CYA].v[l];
-    b->total[TW_TOTAL_ACTIVE_CHLORINE][k] = 1e-3 * active;
+    b->total[TW_TOTAL_ACTIVE_CHLORINE][k] = tw_estimate_active_mol_per_kg(st->chlorine.v[l]);
     b->total[TW_TOTAL_PHOSPHATE][k] = by * st->total[TW_T_PO4].v[l];
 }
 
@@ -131,6 +131,7 @@ static void write_member(const tw_sampler *s, int l, size_t k, tw_belief *b)
     c[TW_COLUMN_DISSOLVE_PER_H][k] = par->fixed[TW_X_DISSOLVE].v[l];
     c[TW_COLUMN_IONS_US_PER_CM][k] = par->fixed[TW_X_IONS].v[l];
     c[TW_COLUMN_HOCL_PART][k] = m->follows ? par->fixed[TW_X_HOCL_PART].v[l] : 0.0;
+    c[TW_COLUMN_SCALE_PER_H][k] = par->fixed[TW_X_SCALE_RATE].v[l];
     write_totals(st, l, k, b);
 }
 

@@ -22,6 +22,9 @@
 
 #define TW_MG_PER_MMOL_CL2 70.906 /* g/mol of Cl2, atomic weights IUPAC 2021 */
 #define TW_G_PER_MOL_NACL 58.443
+
+/* Free chlorine as an amount, mol per kg. */
+static inline double tw_estimate_active_mol_per_kg(double chlorine_mg_per_kg) { return 1e-3 * (chlorine_mg_per_kg / TW_MG_PER_MMOL_CL2); }
 #define TW_DAY_RHO 0.8            /* AR(1) from one day to the next          */
 
 /* Linear totals of the state, mmol (alkalinity: meq) per kg. Alkalinity is the strong-ion one
@@ -87,7 +90,9 @@ typedef struct {
     double hours;
     double at_h;                /* end of the exchange              */
     double still_h, jets_h;     /* exposure at 20 C                 */
-    int parts, acid;            /* parts: equal pieces; acid: index of constants */
+    int parts, acid;            /* parts: pieces; acid: index of constants */
+    double share[TW_CARBON_PARTS]; /* of each piece: of the time and the exposure */
+    double scale_h[TW_CARBON_PARTS]; /* hours of scale that come before it; 0: none */
     int first_part;
     int newton;                 /* steps of the carbonate root      */
     double stretch[TW_CARBON_PARTS]; /* of each piece: mmol of CO2 that go with a mmol of carbon, by which its exposure
@@ -129,6 +134,7 @@ typedef struct {
     int follows;                           /* 1: its pH is told, and part of the loss follows HOCl */
     double usual_over;                     /* HOCl's share over the reference, less 1, by the pH that was read: for bend.c */
     int rings;                             /* 1: it may have cyanuric acid that counts there */
+    int scales;                            /* 1: by what was read it may stand at the index of scale */
     double plate_salt_mmol_per_kg;         /* of the problem; 0 where nothing tells the water's salt */
     int now_day, now_cell, now_acid, now_loss_class;
     int cut_acid;                          /* constants of the pH at a cut                   */
@@ -187,14 +193,15 @@ typedef struct {
     tw_lanes low;                          /* share of the water that is missing to the line     */
     tw_lanes made_g;                       /* what the generator made so far                 */
     tw_acid_guess guess;
-    tw_lanes near_scale, formed;           /* 1: stood near the index of scale at the last pH; some fell out in this exchange */
+    tw_lanes before;                       /* chlorine at the last root of the carbonate, or after what was poured since */
+    tw_lanes near_scale, formed;           /* 1: stood near the index of scale at the last pH; some fell out the last time it was looked */
     tw_lanes h;                            /* activity of H+, there or at the index: where the next search begins */
 } tw_state;
 
-/* Of what falls out as scale after an exchange with the air, mmol/kg (scale.h): by calcium, alkalinity, carbon; and the charge
+/* Of what falls out as scale, mmol/kg (scale.h): by calcium, alkalinity, carbon and the rate; and the charge
  * that a mmol of each acid holds where the index is down. */
 typedef struct {
-    tw_lanes by_ca, by_alk, by_dic;
+    tw_lanes by_ca, by_alk, by_dic, by_rate;
     tw_lanes share_ocl, share_b, share_cy, share_p;
 } tw_scale_slope;
 
@@ -213,16 +220,17 @@ typedef struct {
     tw_lanes step_hocl[TW_MAX_STEPS];                /* HOCl's share over the reference, less 1 */
     tw_lanes step_left[TW_MAX_STEPS][5];             /* with rings: what they leave of it, slopes */
     tw_lanes root[TW_MAX_CARBON][5];                 /* TW_ROOTS of hocl.h                   */
-    tw_lanes root_slope[TW_MAX_CARBON][8];           /* of ln H: alk, dic, exposure; after scale shares as in part_slope, has it formed */
+    tw_lanes root_slope[TW_MAX_CARBON][3];           /* of ln H: alk, dic, exposure          */
     unsigned char step_short[TW_MAX_STEPS];          /* 1: in some lane chlorine is made with less salt than the plate's */
     tw_lanes step_salt[TW_MAX_STEPS][2];             /* then: share of the output that salt leaves, its slope by chloride */
     tw_lanes step_decay[TW_MAX_STEPS][3];            /* e, f, f' of half a substep's loss    */
     tw_lanes c[TW_MAX_SUBSTEPS], d[TW_MAX_SUBSTEPS]; /* before each demand part              */
     tw_lanes demand_decay[TW_MAX_SUBSTEPS][4];       /* its e, f, f' and 1/G                 */
     tw_lanes after[TW_MAX_SUBSTEPS + TW_MAX_STEPS];  /* chlorine after each linear part      */
-    tw_lanes part_slope[TW_MAX_PARTS][7];             /* of DIC: alk, dic, exposure, shares   */
-    unsigned char scales[TW_MAX_CARBON][2];          /* 1: scale may form in some lane before, after the exchange */
-    tw_scale_slope scale_slope[TW_MAX_CARBON][2];    /* then                                 */
+    tw_lanes carbon_fell[TW_MAX_CARBON];             /* chlorine in this exchange, mmol/kg   */
+    tw_lanes part_slope[TW_MAX_PARTS][8];            /* of DIC: alk, dic, exposure, shares; of its right side: bases that chlorine held */
+    unsigned char scales[TW_MAX_PARTS];              /* 1: scale may form in some lane before this piece */
+    tw_scale_slope scale_slope[TW_MAX_PARTS];        /* then                                 */
     tw_lanes cut_slope[6];                           /* of DIC at a cut: pH, alk, shares     */
     tw_lanes before_exchange[TW_MAX_EXCHANGES][TW_T_COUNT + 5]; /* totals, water, chlorine, demand, combined, level */
     tw_lanes before_dose[TW_MAX_DOSES][3];           /* water, chlorine, phosphate           */

@@ -68,11 +68,13 @@ TW_INLINE int step(const scale_at *at, tw_lanes *h, tw_lanes *going)
     return any;
 }
 
-TW_WIDE void tw_estimate_scale(const tw_acid_constants *k, double hours, const tw_lanes *ca, const tw_lanes *alk, const tw_lanes *dic,
-                               const tw_acids *acid, const tw_lanes *where, tw_lanes *start, tw_lanes *amount, tw_scale_slope *slope)
+TW_WIDE void tw_estimate_scale(const tw_acid_constants *k, double hours, const tw_lanes *rate, const tw_lanes *ca, const tw_lanes *alk,
+                               const tw_lanes *dic, const tw_acids *acid, const tw_lanes *where, tw_lanes *start, tw_lanes *amount, tw_scale_slope *slope)
 {
-    const double share = 1.0 - tw_exp(-TW_SCALE_RATE * hours), corner = TW_SCALE_CORNER;
-    tw_lanes h = *start;
+    const double corner = TW_SCALE_CORNER;
+    tw_lanes h = *start, left, falls;
+    TW_EACH_LANE(l) left.v[l] = -rate->v[l] * hours;
+    left = tw_lanes_exp(left);
     tw_acid_at acids;
     scale_at at;
     tw_lanes going = *where;
@@ -86,7 +88,8 @@ TW_WIDE void tw_estimate_scale(const tw_acid_constants *k, double hours, const t
     {
         const double p = where->v[l] > 0.0 && at.p.v[l] > 0.0 ? at.p.v[l] : 0.0;
         start->v[l] = p > 0.0 ? h.v[l] : start->v[l];
-        amount->v[l] = share * (p < corner ? 0.5 * p * p / corner : p - 0.5 * corner);
+        falls.v[l] = p < corner ? 0.5 * p * p / corner : p - 0.5 * corner;
+        amount->v[l] = (1.0 - left.v[l]) * falls.v[l];
     }
     if (slope == NULL)
         return;
@@ -99,10 +102,11 @@ TW_WIDE void tw_estimate_scale(const tw_acid_constants *k, double hours, const t
         const double by_h = -at.p_slope.v[l] / at.over_slope.v[l];
         const double by_alk = free - by_h * each * free, carbon = at.charge.v[l] * free;
         const double by_dic = -carbon + by_h * (1.0 / at.dic_left.v[l] + each * carbon), by_ca = by_h / at.ca_left.v[l];
-        const double whole = share * rounded;
+        const double whole = (1.0 - left.v[l]) * rounded;
         slope->by_ca.v[l] = forms ? whole * by_ca : 0.0;
         slope->by_alk.v[l] = forms ? whole * by_alk : 0.0;
         slope->by_dic.v[l] = forms ? whole * by_dic : 0.0;
+        slope->by_rate.v[l] = hours * left.v[l] * falls.v[l];
         slope->share_p.v[l] = 1.0 + acids.p2.v[l];
     }
     slope->share_ocl = acids.ocl;

@@ -10,7 +10,7 @@
 
 /* What belongs to the tub and not to its water. */
 static const int OF_THE_TUB[] = {TW_X_WATER, TW_X_LOSS,      TW_X_LOSS_EA, TW_X_FILM, TW_X_FILM_HOURS,
-                                 TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS, TW_X_HOCL_PART};
+                                 TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS, TW_X_HOCL_PART, TW_X_SCALE_RATE};
 
 /* What goes on with the same water, whether a reading bears on it or not: where it stands, and what flows in later. */
 static const int OF_THE_WATER[] = {TW_X_DEMAND0, TW_X_CHLORINE0, TW_X_ALKALINITY, TW_X_CO2,

@@ -187,6 +187,29 @@ static int day_of(const tw_model *m, double t)
     return day;
 }
 
+/* Equal pieces. Where scale may form it falls at one or two hours between them (Strang's splitting): in the middle, or at one and at
+ * three quarters. */
+#define SCALE_LONG_H 12.0
+
+static void cut_carbon(tw_carbon *c, int parts, int scales)
+{
+    const int twice = c->hours > SCALE_LONG_H;
+    if (scales)
+        parts = twice ? (parts < 4 ? 3 : 4) : (parts > 2 ? 4 : 2);
+    c->parts = parts;
+    for (int i = 0; i < parts; i++)
+        c->share[i] = 1.0 / (double)parts;
+    if (!scales || !twice) {
+        c->scale_h[parts / 2] = c->hours;
+        return;
+    }
+    c->scale_h[1] = c->scale_h[parts - 1] = 0.5 * c->hours;
+    if (parts == 3) {
+        c->share[0] = c->share[2] = 0.25;
+        c->share[1] = 0.5;
+    }
+}
+
 static void flush_carbon(clock_state *k)
 {
     tw_model *m = k->m;
@@ -206,7 +229,7 @@ static void flush_carbon(clock_state *k)
     c->at_h = k->now_h;
     c->still_h = k->still_h;
     c->jets_h = k->jets_h;
-    c->parts = (int)parts;
+    cut_carbon(c, (int)parts, m->scales);
     c->newton = TW_NEWTON_STEPS;
     for (int i = 0; i < c->parts; i++)
         c->stretch[i] = i == 0 ? 0.9 : 0.4; /* until the first members say it */
@@ -230,6 +253,7 @@ static void root_here(clock_state *k, double temp_c)
     tw_carbon *c = &m->carbon[m->carbons];
     c->at_h = k->now_h;
     c->parts = 1;
+    c->share[0] = 1.0;
     c->newton = TW_NEWTON_STEPS;
     c->stretch[0] = 0.9;
     c->first_part = (int)m->parts++;

@@ -351,9 +351,13 @@ TW_WIDE void tw_estimate_walk_carbon(tw_walk *w, size_t first, double hours, dou
     if (exposed)
         TW_EACH_LANE(l) w->dic[first + (size_t)l] = rhs.v[l] - e.v[l] * root.co2.v[l];
     if (hours > 0.0 && tw_estimate_scale_near(k, &ca, &root.h, &root.co2, &near, &above)) {
-        tw_lanes gone, at = root.h;
-        TW_EACH_LANE(l) dic.v[l] = w->dic[first + (size_t)l];
-        tw_estimate_scale(k, hours, &ca, &alk, &dic, &a, &above, &at, &gone, NULL);
+        tw_lanes gone, at = root.h, rate;
+        TW_EACH_LANE(l)
+        {
+            dic.v[l] = w->dic[first + (size_t)l];
+            rate.v[l] = b->column[TW_COLUMN_SCALE_PER_H][first + (size_t)l];
+        }
+        tw_estimate_scale(k, hours, &rate, &ca, &alk, &dic, &a, &above, &at, &gone, NULL);
         TW_EACH_LANE(l)
         {
             w->scale[first + (size_t)l] += gone.v[l];

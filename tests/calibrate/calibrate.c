@@ -9,7 +9,7 @@
  * have done something since; with "acts" truths hold acid, base and air that nobody wrote beside chlorine (a truth with air is judged
  * as if it had none in the log-likelihood); with "recalled" the first reading after the first dose is
  * written from memory, its hour off by an sd of half an hour; with "dry"
- * water evaporates; with "hard" the source is hard and scale forms at a rate of each tub's own, with "unscaled" it never does. 1,000 tubs take a few minutes. */
+ * water evaporates; with "hard" the source is hard, with "unscaled" scale never forms. 1,000 tubs take a few minutes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -119,6 +119,7 @@ static inline void sim_draw(sim_tub *s)
     for (int i = 0; i < TW_X_EVAPORATION; i++)
         s->fixed_x[i] = sim_normal(r);
     s->fixed_x[TW_X_HOCL_PART] = sim_normal(&part);
+    s->fixed_x[TW_X_SCALE_RATE] = sim_normal(&part);
     s->cell_x = sim_normal(r);
     for (int i = 0; i < TW_MAX_BIASES; i++)
         s->bias_x[i] = sim_normal(r);
@@ -175,6 +176,7 @@ static inline void sim_make(sim_tub *s)
     s->source_cl = s->cl;
     s->source_so4 = s->so4;
     s->hocl_part = SIM_LN(TW_X_HOCL_PART);
+    s->scale_rate = SIM_LN(TW_X_SCALE_RATE);
 #undef SIM_LN
 }
 
@@ -183,7 +185,6 @@ static inline void sim_begin(sim_tub *s, uint64_t seed)
 {
     memset(s, 0, sizeof *s);
     s->act = -1;
-    s->scales = 1.0;
     s->random.state = seed * UINT64_C(0xD1342543DE82EF95) + 1;
     tw_estimate_problem_init(&s->problem, TW_WATER_FRESH);
     tw_problem *p = &s->problem;
@@ -520,17 +521,15 @@ static inline void sim_start_up(sim_tub *s, uint64_t seed, double days)
     sim_start_up_wrong(s, seed, days, SIM_AS_MODELLED);
 }
 
-/* What calibrate.c may ask of scale: as modelled, in hard water at a rate of each tub's own (sd of ln 0.7), never. */
+/* What calibrate.c may ask of scale: as modelled, the same in hard water, never. */
 enum { SIM_SCALE, SIM_SCALE_HARD, SIM_SCALE_NEVER };
 
 static inline void sim_set_scale(sim_tub *s, int scale)
 {
-    sim_random own = {s->random.state ^ UINT64_C(0x5CA1E)};
     if (scale == SIM_SCALE_NEVER)
-        s->scales = 0.0;
+        s->scale_rate = 0.0;
     if (scale != SIM_SCALE_HARD)
         return;
-    s->scales = exp(0.7 * sim_normal(&own));
     s->problem.prior[TW_X_HARDNESS].middle = log(3.5);
     s->problem.prior[TW_X_ALKALINITY].middle = log(3.0);
     sim_make(s);
@@ -564,7 +563,7 @@ static inline void sim_next_water(sim_tub *s, const sim_tub *first, const tw_tau
                                   int purged)
 {
     static const int SAME[] = {TW_X_WATER, TW_X_LOSS, TW_X_LOSS_EA, TW_X_FILM_HOURS, TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS,
-                               TW_X_HOCL_PART};
+                               TW_X_HOCL_PART, TW_X_SCALE_RATE};
     double volume_x = 0.0;
     sim_begin(s, seed ^ UINT64_C(0x5EC02D));
     for (size_t i = 0; i < sizeof SAME / sizeof *SAME; i++)

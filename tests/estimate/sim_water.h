@@ -66,7 +66,7 @@ typedef struct {
     int act;               /* an act that nobody wrote (enum tw_unlogged_act), -1 none: when, mg/kg */
     double act_h, act_size;
     int dries;             /* 1: water evaporates: 0.07 of the formula still and covered, all of it in jets and uncovered */
-    double scales;         /* over the rate at which scale forms; 0: it never does */
+    double scale_rate;     /* 1/h, of what stands over its index; 0: none forms */
     double scale;          /* that formed, mmol/kg */
     double low;            /* of the water: how far the level is below the line */
     double recalled_sd_h;  /* > 0: the first reading after the first dose was written from memory, with such an error of its hour */
@@ -218,18 +218,18 @@ static inline double sim_saturated(const sim_tub *s, double gone)
     return (s->ca - gone) * (s->dic - gone) / (1.0 + h / k.k2 + h * h / (k.k1 * k.k2)) / k.scale;
 }
 
-/* Scale by Euler; what would fall out by bisection. */
+/* Scale, half before and half after each step of the air; what would fall out by bisection. */
 static inline void sim_scale(sim_tub *s, double h)
 {
-    if (!(s->scales > 0.0) || sim_saturated(s, 0.0) <= 1.0)
+    if (!(s->scale_rate > 0.0) || sim_saturated(s, 0.0) <= 1.0)
         return;
     double low = 0.0, high = 0.5 * (s->ca < s->dic ? s->ca : s->dic);
-    for (int i = 0; i < 14; i++) {
+    for (int i = 0; i < 18; i++) {
         const double mid = 0.5 * (low + high);
         *(sim_saturated(s, mid) > 1.0 ? &low : &high) = mid;
     }
     const double corner = TW_SCALE_CORNER, over = low < corner ? 0.5 * low * low / corner : low - 0.5 * corner;
-    const double gone = s->scales * TW_SCALE_RATE * h * over;
+    const double gone = -expm1(-s->scale_rate * h) * over;
     s->ca -= gone;
     s->alk -= 2.0 * gone;
     s->dic -= gone;
@@ -272,8 +272,9 @@ static inline void sim_run(sim_tub *s, double until, double temp_end)
             sim_dry(s, h);
         gas_h += h;
         if (gas_h >= 0.5 || until - s->t < 1e-9) {
+            sim_scale(s, 0.5 * gas_h);
             sim_gas(s, gas_h);
-            sim_scale(s, gas_h);
+            sim_scale(s, 0.5 * gas_h);
             gas_h = 0.0;
             s->h_now = pow(10.0, -sim_ph(s, s->temp, s->dic, s->alk, s->c));
         }

@@ -6,11 +6,14 @@
 #include "estimate/sampler.h"
 #include "estimate/scale.h"
 #include "estimate/timeline.h"
+#include "gen/estimate_tables.h"
 #include "gen/scale_tables.h"
 #include "plain.h"
 #include "sim_tub.h"
 #include "water/ccpp.h"
 #include "water/constants.h"
+
+#define RATE 0.01 /* 1/h */
 
 static tw_model model;
 static tw_path path;
@@ -23,11 +26,11 @@ static double amount(const tw_acid_constants *k, double hours, double ca, double
     tw_acid_root root;
     tw_acid_guess guess;
     tw_lanes gone, near, where;
-    const tw_lanes of[3] = {tw_lanes_of(ca), tw_lanes_of(alk), tw_lanes_of(dic)};
+    const tw_lanes rate = tw_lanes_of(RATE), of[3] = {tw_lanes_of(ca), tw_lanes_of(alk), tw_lanes_of(dic)};
     tw_estimate_acid_guess(k, &guess);
     tw_estimate_acid_solve(k, of[1], of[2], tw_lanes_of(0.0), acid, TW_NEWTON_MOST, &guess, &root, NULL);
     const int above = tw_estimate_scale_near(k, &of[0], &root.h, &root.co2, &near, &where);
-    tw_estimate_scale(k, hours, &of[0], &of[1], &of[2], acid, &where, &root.h, &gone, NULL);
+    tw_estimate_scale(k, hours, &rate, &of[0], &of[1], &of[2], acid, &where, &root.h, &gone, NULL);
     assert_true((gone.v[0] > 0.0) == above);
     return gone.v[0];
 }
@@ -98,7 +101,7 @@ static void it_falls_out_as_a_first_order_rate(void **state)
     const double whole = amount(&k, 1e6, 3.0, 3.0, 2.8, &NONE);
     assert_true(whole > 0.2);
     for (double t = 1.0; t < 400.0; t *= 3.0)
-        assert_near(amount(&k, t, 3.0, 3.0, 2.8, &NONE), whole * (1.0 - exp(-TW_SCALE_RATE * t)), 1e-9);
+        assert_near(amount(&k, t, 3.0, 3.0, 2.8, &NONE), whole * (1.0 - exp(-RATE * t)), 1e-9);
     double gone = 0.0;
     for (int i = 0; i < 240; i++)
         gone += amount(&k, 0.1, 3.0 - gone, 3.0 - 2.0 * gone, 2.8 - gone, &NONE);
@@ -112,7 +115,7 @@ static void the_rate_is_what_flow_brings_to_a_heater(void **state)
     (void)state;
     const double nu = 0.68e-6, diffusion = 1.0e-9, gap = 0.02;
     const double sherwood = 0.023 * pow(1.0 * gap / nu, 0.83) * pow(nu / diffusion, 1.0 / 3.0);
-    assert_near(3600.0 * sherwood * diffusion / gap * 0.06 / 1.2, TW_SCALE_RATE, 0.2 * TW_SCALE_RATE);
+    assert_near(3600.0 * sherwood * diffusion / gap * 0.06 / 1.2, tw_estimate_priors_fresh[TW_X_SCALE_RATE].middle, 0.002);
 }
 
 /* Waters of every kind: it ends at the index, and the slopes are those of central differences. */
@@ -122,7 +125,7 @@ static void slopes_are_those_of_central_differences(void **state)
     uint64_t random = 7;
     int formed = 0;
     for (int turn = 0; turn < 4000; turn++) {
-        double v[7];
+        double v[8];
         tw_acid_constants k;
         tw_estimate_acid_constants(5.0 + 39.0 * random_uniform(&random), 0.005 + 0.08 * random_uniform(&random), &k);
         v[0] = 0.05 + 8.0 * random_uniform(&random) * random_uniform(&random);
@@ -132,14 +135,15 @@ static void slopes_are_those_of_central_differences(void **state)
         v[4] = 3.0 * random_uniform(&random) * random_uniform(&random);
         v[5] = 0.5 * random_uniform(&random);
         v[6] = 0.02 * random_uniform(&random);
+        v[7] = RATE;
         const tw_lanes ONES = tw_lanes_of(1.0);
-        tw_lanes gone, of[7];
+        tw_lanes gone, of[8];
         tw_scale_slope slope;
         tw_acid_root root;
         tw_acid_guess guess;
-        double at[7][2], here = 0.0;
-        for (int i = -1; i < 14; i++) {
-            for (int j = 0; j < 7; j++)
+        double at[8][2], here = 0.0;
+        for (int i = -1; i < 16; i++) {
+            for (int j = 0; j < 8; j++)
                 of[j] = tw_lanes_of(v[j]);
             if (i >= 0)
                 of[i / 2] = tw_lanes_of(v[i / 2] + (i % 2 ? 1e-4 : -1e-4));
@@ -148,7 +152,7 @@ static void slopes_are_those_of_central_differences(void **state)
             TW_EACH_LANE(l) alk.v[l] = of[1].v[l] + of[3].v[l];
             tw_estimate_acid_guess(&k, &guess);
             tw_estimate_acid_solve(&k, alk, of[2], tw_lanes_of(0.0), &acid, 12, &guess, &root, NULL);
-            tw_estimate_scale(&k, 24.0, &of[0], &alk, &of[2], &acid, &ONES, &root.h, &gone, i < 0 ? &slope : NULL);
+            tw_estimate_scale(&k, 24.0, &of[7], &of[0], &alk, &of[2], &acid, &ONES, &root.h, &gone, i < 0 ? &slope : NULL);
             if (i < 0)
                 here = gone.v[0];
             else
@@ -159,9 +163,9 @@ static void slopes_are_those_of_central_differences(void **state)
             continue;
         formed++;
         const double by_alk = slope.by_alk.v[0];
-        const double want[7] = {slope.by_ca.v[0], by_alk, slope.by_dic.v[0], by_alk * (1.0 - slope.share_ocl.v[0]),
-                                -by_alk * slope.share_b.v[0], -by_alk * slope.share_cy.v[0], -by_alk * slope.share_p.v[0]};
-        for (int j = 0; j < 7; j++)
+        const double want[8] = {slope.by_ca.v[0], by_alk, slope.by_dic.v[0], by_alk * (1.0 - slope.share_ocl.v[0]),
+                                -by_alk * slope.share_b.v[0], -by_alk * slope.share_cy.v[0], -by_alk * slope.share_p.v[0], slope.by_rate.v[0]};
+        for (int j = 0; j < 8; j++)
             assert_near((at[j][1] - at[j][0]) / 2e-4, want[j], 2e-4 * (1.0 + fabs(want[j])));
     }
     assert_true(formed > 500);
@@ -182,6 +186,7 @@ static tw_problem *known(double now_h, double ca, double alk, double co2)
     plain_fix(p, TW_X_BORATE, 1e-9);
     plain_fix(p, TW_X_PHOSPHATE, 1e-9);
     plain_fix(p, TW_X_KLA_STILL, 1e-9);
+    plain_fix(p, TW_X_SCALE_RATE, RATE);
     plain_setting(p, 0.0, 0.0);
     return p;
 }
@@ -245,10 +250,10 @@ static void the_gradient_is_that_of_central_differences(void **state)
         TW_EACH_LANE(l) x[i].v[l] = 0.4 * random_rough_normal(&random);
     run(p);
     tw_estimate_backward(&model, &path, mem, gradient);
-    int halves = 0;
-    for (size_t i = 0; i < model.carbons; i++)
-        halves += path.scales[i][0] + path.scales[i][1];
-    assert_true(halves > 10);
+    int pieces = 0;
+    for (size_t i = 0; i < model.parts; i++)
+        pieces += path.scales[i];
+    assert_true(pieces > 8);
     const double step = 1e-5;
     for (size_t i = 0; i < model.dims; i++) {
         tw_lanes at[2];
@@ -276,8 +281,9 @@ static void soft_water_keeps_its_bits(void **state)
     plain_value(p, 336.0, TW_OBSERVED_PH, 7.6, 0.1);
     plain_value(p, 336.0, TW_OBSERVED_CALCIUM, 0.5, 0.1);
     run(p);
-    for (size_t i = 0; i < model.carbons; i++)
-        assert_false(path.scales[i][0] || path.scales[i][1]);
+    for (size_t i = 0; i < model.parts; i++)
+        assert_false(path.scales[i]);
+    assert_false(model.scales);
     const double before = path.eta[0].v[0];
     for (size_t i = 0; i < model.acids; i++)
         model.acid[i].scale = 1e300;
@@ -285,7 +291,7 @@ static void soft_water_keeps_its_bits(void **state)
     assert_true(!(before < path.eta[0].v[0]) && !(before > path.eta[0].v[0]));
 }
 
-/* Euler and bisection (sim_water.h) over start-ups of hard water: calcium within 0.02, alkalinity within 0.04 mmol/kg. */
+/* Small steps and bisection (sim_water.h) over start-ups of hard water: calcium within 0.02, alkalinity within 0.04 mmol/kg. */
 static void it_is_what_a_simulator_of_its_own_has(void **state)
 {
     (void)state;
@@ -312,6 +318,61 @@ static void it_is_what_a_simulator_of_its_own_has(void **state)
     assert_true(most > 0.2 && worst < 0.02);
 }
 
+/* Two fortnights of the same hard water: calcium and alkalinity that stay teach that hardly any scale forms, those that fall how fast
+ * it does. Readings are what the model itself has at 0 and at 0.03 1/h. */
+static void what_is_read_teaches_the_rate(void **state)
+{
+    (void)state;
+    static const double TRUTH[2] = {1e-9, 0.03};
+    double median[2];
+    for (int turn = 0; turn < 2; turn++) {
+        tw_problem *p = known(336.0, 3.5, 3.0, 0.02);
+        plain_fix(p, TW_X_SCALE_RATE, TRUTH[turn]);
+        for (int day = 1; day <= 14; day++) {
+            plain_value(p, 24.0 * day, TW_OBSERVED_PH, 8.0, 0.05);
+            plain_value(p, 24.0 * day, TW_OBSERVED_CALCIUM, 3.0, 0.1);
+            plain_value(p, 24.0 * day, TW_OBSERVED_ALKALINITY, 3.0, 0.1);
+        }
+        run(p);
+        for (size_t i = 0; i < p->readings; i++)
+            p->reading[i].value = path.eta[i].v[0];
+        p->prior[TW_X_SCALE_RATE] = tw_estimate_priors_fresh[TW_X_SCALE_RATE];
+        const tw_estimate_options quick = tw_estimate_options_quick();
+        tw_belief b;
+        assert_int_equal(plain_sample(p, 5, &quick, &b), TW_OK);
+        median[turn] = tw_estimate_column(&b, TW_COLUMN_SCALE_PER_H).q50;
+    }
+    print_message("    scale: %.4f where none forms, %.4f for 0.03 1/h\n", median[0], median[1]);
+    assert_true(median[0] < 0.1 * TRUTH[1]);
+    assert_near(median[1], TRUTH[1], 0.15 * TRUTH[1]);
+}
+
+/* Start-ups of the prior at their own truth: on the average the pH at the end is the simulator's. */
+static void the_ph_is_the_simulators_on_the_average(void **state)
+{
+    (void)state;
+    static sim_tub tub;
+    double sum = 0.0, square = 0.0;
+    const int tubs = 80;
+    for (int seed = 1; seed <= tubs; seed++) {
+        sim_start_up(&tub, (uint64_t)seed, 2.0 + seed % 9);
+        tub.problem.reading[tub.problem.readings++] = (tw_reading){.at_h = tub.problem.now_h, .observed = TW_OBSERVED_PH, .form = TW_FORM_VALUE,
+                                                                   .value = 7.5, .sd = 0.1, .bias = -1, .span = 7.0, .bleach_low = 1e308};
+        free(timeline);
+        timeline = malloc(tw_estimate_timeline_bytes());
+        assert_int_equal(tw_estimate_model_make(&tub.problem, &model, timeline), TW_OK);
+        sim_truth_x(&tub, &model, x);
+        tw_estimate_freeze_for(&model, x, &path);
+        tw_estimate_forward(&model, x, &path);
+        const double off = path.eta[tub.problem.readings - 1].v[0] - sim_ph(&tub, tub.temp, tub.dic, tub.alk, tub.c);
+        sum += off;
+        square += off * off;
+    }
+    print_message("    pH: %.5f off on the average, %.4f root mean square\n", sum / tubs, sqrt(square / tubs));
+    assert_near(sum / tubs, 0.0, 0.001);
+    assert_true(sqrt(square / tubs) < 0.005);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -324,6 +385,8 @@ int main(void)
         cmocka_unit_test(the_gradient_is_that_of_central_differences),
         cmocka_unit_test(soft_water_keeps_its_bits),
         cmocka_unit_test(it_is_what_a_simulator_of_its_own_has),
+        cmocka_unit_test(what_is_read_teaches_the_rate),
+        cmocka_unit_test(the_ph_is_the_simulators_on_the_average),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -9,7 +9,7 @@ from _common import MARKS, c_string, read_csv
 
 COORDINATES = ("water loss loss-ea film film-hours demand0 demand-rate inflow chlorine0 combined bather kla-still "
                "kla-jets dissolve alkalinity co2 hardness calcium-share chloride sulfate cyanurate borate phosphate ions "
-               "evaporation hocl-part").split()
+               "evaporation hocl-part scale-rate").split()
 OBSERVED = ("free-chlorine total-chlorine combined-chlorine ph alkalinity calcium hardness magnesium chloride "
             "conductivity cyanurate phosphate sulfate borate").split()
 TOOLS = ("strip drops comparator photometer meter monitor display laboratory thermometer eye supplier "
@@ -120,7 +120,7 @@ def unlogged(data_dir: Path) -> list[str]:
 
 
 CARRIED = {"water": "ln", "loss": "ln", "loss-ea": "kJ/mol", "film": "coordinate", "film-hours": "ln", "bather": "ln",
-           "kla-still": "ln", "kla-jets": "ln", "hocl-part": "coordinate", "cell": "ln", "bias": "sd", "demand-rate": "ln", "inflow": "coordinate"}
+           "kla-still": "ln", "kla-jets": "ln", "hocl-part": "coordinate", "scale-rate": "coordinate", "cell": "ln", "bias": "sd", "demand-rate": "ln", "inflow": "coordinate"}
 OF_THE_WATER = ("demand-rate", "inflow")  # not handed over at a fill
 DRIFT_UNITS = {"ln": "TW_DRIFT_LN", "kJ/mol": "TW_DRIFT_KJ", "coordinate": "TW_DRIFT_COORDINATE", "sd": "TW_DRIFT_SD"}
 

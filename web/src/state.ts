@@ -48,7 +48,7 @@ export function useKnown(): typeof known {
   return known;
 }
 
-const PORTION = 2000;
+const PORTION = 1000;
 let writer = ""; // of this device
 let reached = 0; // the highest number of a row that is here
 let early = false; // rows were told of before the page was ready

@@ -71,6 +71,7 @@ async function take(lines: string[], state: State): Promise<Row[]> {
 }
 
 let meeting: Promise<Met> | null = null;
+let anew = false; // what came while a meeting was under way may have come behind it
 
 /** Bring and fetch entries; one meeting at a time, over all pages of this device. */
 function meetOnce(): Promise<Met> {
@@ -80,18 +81,28 @@ function meetOnce(): Promise<Met> {
       if (met.how === "met") listen();
       return met;
     })
-    .finally(() => (meeting = null));
+    .finally(() => {
+      meeting = null;
+      if (anew) meetAnew();
+    });
   return meeting;
+}
+
+/** Something is to be brought or fetched: by a meeting that begins from now on. */
+function meetAnew(): void {
+  anew = meeting !== null;
+  if (!meeting) void meetOnce().catch(() => {});
 }
 
 let stream: EventSource | null = null;
 
-/** Hear of entries as they reach the server. After a meeting the server is there: a stream that still waits to try again is begun anew. */
+/** Hear of entries as they reach the server; the stream begins with where that stands. After a meeting the server is there: a stream that still waits to
+ * try again is begun anew. */
 function listen(): void {
   if (stream?.readyState === EventSource.OPEN) return;
   stream?.close();
   stream = new EventSource("/api/events");
-  stream.addEventListener("cursor", () => void meetOnce().catch(() => {}));
+  stream.addEventListener("cursor", meetAnew);
 }
 
 // A stream over a network that went away may look open for minutes: it is begun anew at the next meeting.
@@ -142,7 +153,7 @@ const methods = {
       return { more, mine };
     });
     await arrived([...more, ...mine]);
-    void meetOnce().catch(() => {});
+    meetAnew();
     return mine;
   },
 
@@ -159,7 +170,7 @@ const methods = {
           refused.push({ line: i + 1, why: (fault as Error).message });
         }
     const fresh = await take(good, State.Here);
-    void meetOnce().catch(() => {});
+    meetAnew();
     return { taken: fresh.length, had: good.length - fresh.length, refused };
   },
 

@@ -12,7 +12,7 @@ interface Reader {
   got: number;
 }
 
-const PORTION = 2000;
+const PORTION = 1000;
 const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
 let reader: Reader;
 let spare: Reader | null = null; // in which an answer is worked out ahead

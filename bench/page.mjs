@@ -188,8 +188,12 @@ await slow(1);
 const ready = () => page.evaluate(() => window.calls.find(({ name }) => name === "meet")?.begin ?? 0);
 if (!(await until(async () => (await ready()) > 0, 120))) throw new Error(`the round is not ready: ${await page.locator("body").innerText()}`);
 tell("page_round_ready_s", (await ready()) / 1000, 2);
+const filled = () => page.evaluate(() => window.calls.find(({ name, end }) => name === "lines" && end < Infinity)?.end ?? 0);
+if (!(await until(async () => (await filled()) > 0, 120))) throw new Error("the worker has not all lines");
+tell("page_round_answers_s", (await filled()) / 1000, 2);
 tell("page_round_entries", lines.length * ROUND, 0);
 const { processInfo } = await (await browser.newBrowserCDPSession()).send("SystemInfo.getProcessInfo");
-const memory = processInfo.filter(({ type }) => type === "renderer").map(({ id }) => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${id}/status`, "utf8"))[1]) / 1000);
-tell("page_round_memory_mb", Math.max(...memory), 0);
+// All that lies in memory, and what of it is not the browser's own program, which other pages share.
+for (const [name, kind] of [["page_round_memory_mb", "VmRSS"], ["page_round_memory_own_mb", "RssAnon"]])
+  tell(name, Math.max(...processInfo.filter(({ type }) => type === "renderer").map(({ id }) => Number(new RegExp(`${kind}:\\s+(\\d+)`).exec(readFileSync(`/proc/${id}/status`, "utf8"))[1]) / 1000)), 0);
 await browser.close();

@@ -47,7 +47,7 @@ static tw_status read_option(tw_text name, tw_text value, tw_ask *out, int *has_
     tw_status status = TW_OK;
     if (tw_units_text_is(name, "at")) {
         *has_now = 1;
-        return tw_units_time_read(value, &out->now);
+        return tw_units_time_typed(value, &out->now);
     }
     if (tw_units_text_is(name, "tub")) {
         out->tub = value;

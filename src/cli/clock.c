@@ -144,7 +144,7 @@ tw_status tw_cli_time_typed(tw_text typed, tw_time now, tw_time *out)
         *out = now;
         return TW_OK;
     }
-    if (tw_units_time_read(typed, out) == TW_OK)
+    if (tw_units_time_typed(typed, out) == TW_OK)
         return TW_OK;
     if (typed.n > 4 && tw_units_text_is((tw_text){typed.at + typed.n - 4, 4}, " ago"))
         return before_now((tw_text){typed.at, typed.n - 4}, now, out);

@@ -11,7 +11,7 @@ tw_time tw_cli_clock(void);
 
 /* A time as typed, seen from `now`; clocks without an offset have that of the machine's zone when `now` is of
  * this zone, else the offset of `now`.
- *   "2026-03-24T10:40:00+01:00", "2026-03-24 10:40", "10:40" (today), "Mon 10:40" (the latest
+ *   "2026-03-24T10:40:00+01:00", "2026-03-24T09:40Z" (units/time.h: tw_units_time_typed), "2026-03-24 10:40", "10:40" (today), "Mon 10:40" (the latest
  *   Monday), "20 min ago", "2 h ago", "now"
  *   TW_ERR_FORMAT     it is none of these
  *   TW_ERR_RANGE      the clock was put forward over that hour

@@ -200,7 +200,7 @@ static int settle_clock(tw_cli *cli)
     cli->at_given = typed != NULL && typed[0] != '\0';
     if (cli->at_given && tw_cli_time_typed(tw_units_text(typed), cli->now, &cli->now) != TW_OK)
         return tw_cli_problem(cli, TW_EXIT_USAGE, "time", "the time of --at is not understood",
-                              "Write 2026-03-24T10:40:00+01:00, or 10:40 for today.");
+                              "Write 2026-03-24T10:40+01:00, 2026-03-24T09:40Z, or 10:40 for today.");
     return 0;
 }
 

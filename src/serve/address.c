@@ -78,7 +78,7 @@ static int of_type(tw_text value, tw_serve_type type)
     double number = 0.0;
     switch (type) {
     case TW_WRITTEN_TIME:
-        return tw_units_time_read(value, &time) == TW_OK;
+        return tw_units_time_typed(value, &time) == TW_OK;
     case TW_WRITTEN_COUNT:
         return digits(value, 9);
     case TW_WRITTEN_DECIMAL:

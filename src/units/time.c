@@ -178,6 +178,25 @@ tw_status tw_units_time_read(tw_text text, tw_time *out)
     return tw_units_time_from_civil(&civil, sign == '-' ? -offset : offset, out);
 }
 
+tw_status tw_units_time_typed(tw_text text, tw_time *out)
+{
+    enum { MINUTE_END = 16, SECOND_END = 19 }; /* "2026-03-24T10:40", "2026-03-24T10:40:00" */
+    char canonical[TW_TIME_CHARS];
+    if (text.n <= MINUTE_END || (text.at[10] != 'T' && text.at[10] != 't' && text.at[10] != ' '))
+        return TW_ERR_FORMAT;
+    const size_t clock = text.at[MINUTE_END] == ':' ? SECOND_END : MINUTE_END;
+    const size_t offset = text.n > clock ? text.n - clock : 0;
+    const int is_utc = offset == 1 && (text.at[clock] == 'Z' || text.at[clock] == 'z');
+    if (!is_utc && offset != TW_TIME_CHARS - SECOND_END)
+        return TW_ERR_FORMAT;
+    memcpy(canonical, "0000-00-00T00:00:00+00:00", TW_TIME_CHARS);
+    memcpy(canonical, text.at, clock);
+    canonical[10] = 'T';
+    if (!is_utc)
+        memcpy(canonical + SECOND_END, text.at + clock, offset);
+    return tw_units_time_read((tw_text){canonical, TW_TIME_CHARS}, out);
+}
+
 tw_status tw_units_time_write(tw_time time, char *buf, size_t cap)
 {
     tw_civil civil;

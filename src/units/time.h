@@ -33,6 +33,11 @@ typedef struct {
  * is TW_ERR_RANGE. write(read(x)) == x. */
 tw_status tw_units_time_read(tw_text text, tw_time *out);
 
+/* Read a time as a person or another program types it (RFC 3339, ISO 8601): as above, and also without seconds, with "Z"
+ * for +00:00, with small letters or a blank for the "T". Fractions of a second, "-00:00" and a clock without offset are
+ * TW_ERR_FORMAT. What is written of it is canonical. */
+tw_status tw_units_time_typed(tw_text text, tw_time *out);
+
 /* Write the canonical text, zero-ended. TW_ERR_RANGE when the local year is outside 1970..2199 or
  * the offset beyond 14 hours; TW_ERR_CAPACITY when cap < 26. buf is then the empty text. */
 tw_status tw_units_time_write(tw_time time, char *buf, size_t cap);

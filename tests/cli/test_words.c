@@ -178,6 +178,10 @@ static void times_are_typed_as_people_say_them(void **state)
                 {"ph=7 20 min ago", "2026-03-24T12:30:00+01:00"},
                 {"ph=7 20min ago", "2026-03-24T12:30:00+01:00"},
                 {"ph=7 at 2026-03-20 10:30", "2026-03-20T10:30:00+01:00"},
+                {"ph=7 at 2026-03-20T10:30", "2026-03-20T10:30:00+01:00"},
+                {"ph=7 at 2026-03-20T10:30Z", "2026-03-20T10:30:00+00:00"},
+                {"ph=7 at=2026-03-20T10:30:05Z", "2026-03-20T10:30:05+00:00"},
+                {"ph=7 at 2026-03-20T10:30+02:00", "2026-03-20T10:30:00+02:00"},
                 {"ph=7 at=10:30", "2026-03-24T10:30:00+01:00"}};
     (void)state;
     for (size_t i = 0; i < sizeof ROWS / sizeof ROWS[0]; i++) {
@@ -186,6 +190,8 @@ static void times_are_typed_as_people_say_them(void **state)
         assert_string_equal(text, ROWS[i].at);
     }
     assert_int_equal(read_line("ph=7 at noonish"), 1);
+    assert_int_equal(read_line("ph=7 at 2026-03-20T10:30X"), 1);
+    assert_int_equal(read_line("ph=7 at 2026-03-20T24:30Z"), 1);
 }
 
 static void readings_of_source_water_say_so(void **state)

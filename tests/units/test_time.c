@@ -97,6 +97,42 @@ static void other_text_is_refused(void **state)
     }
 }
 
+/* The examples of RFC 3339, section 5.8, as far as they are whole seconds of these years, and ISO 8601 to the minute. */
+static void typed_times_are_read(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        int64_t utc_s;
+        int32_t offset_min;
+    } ROWS[] = {{"1996-12-19T16:39:57-08:00", 851042397, -480},
+                {"1996-12-20T00:39:57Z", 851042397, 0},
+                {"1996-12-20t00:39:57z", 851042397, 0},
+                {"1996-12-20 00:39:57Z", 851042397, 0},
+                {"2026-03-24T10:40+01:00", 1774345200, 60},
+                {"2026-03-24T09:40Z", 1774345200, 0},
+                {"2026-03-24T05:10-04:30", 1774345200, -270}};
+    static const char *const BAD[] = {"", "2026-03-24", "2026-03-24T10:40", "2026-03-24T10:40:00", "2026-03-24T10Z", "2026-03-24T10:40:Z",
+                                      "2026-03-24T10:4Z", "2026-03-24T10:40:00.5Z", "2026-03-24T10:40:00ZZ", "2026-03-24T10:40+0100",
+                                      "2026-03-24T10:40-00:00", "2026-02-29T10:40Z", "2026-03-24T24:00Z", "2026-03-24T10:60Z",
+                                      "2026-03-24T10:40:60Z", "2026-03-24x10:40Z", "2026-03-24T10:40Y", " 2026-03-24T10:40Z"};
+    for (size_t i = 0; i < sizeof ROWS / sizeof *ROWS; i++) {
+        tw_time time = {-1, -1};
+        assert_ok(tw_units_time_typed(tw_units_text(ROWS[i].text), &time));
+        assert_int_equal(time.utc_s, ROWS[i].utc_s);
+        assert_int_equal(time.offset_min, ROWS[i].offset_min);
+    }
+    for (size_t i = 0; i < sizeof BAD / sizeof *BAD; i++) {
+        tw_time time = {-1, -1};
+        assert_int_equal(tw_units_time_typed(tw_units_text(BAD[i]), &time), TW_ERR_FORMAT);
+    }
+    tw_time time;
+    assert_int_equal(tw_units_time_typed(tw_units_text("2200-01-01T00:00Z"), &time), TW_ERR_RANGE);
+    assert_int_equal(tw_units_time_typed(tw_units_text("2026-03-24T10:40+15:00"), &time), TW_ERR_RANGE);
+    /* The logbook's own text stays the one canonical text. */
+    assert_int_equal(tw_units_time_read(tw_units_text("2026-03-24T09:40:00Z"), &time), TW_ERR_FORMAT);
+}
+
 static void random_times_go_round(void **state)
 {
     (void)state;
@@ -196,6 +232,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(every_day_goes_round_and_follows_the_last),
         cmocka_unit_test(known_times_are_read),
         cmocka_unit_test(other_text_is_refused),
+        cmocka_unit_test(typed_times_are_read),
         cmocka_unit_test(random_times_go_round),
         cmocka_unit_test(times_outside_are_refused),
         cmocka_unit_test(dates_are_read_and_written),

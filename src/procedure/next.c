@@ -171,11 +171,11 @@ static int may_lie(const tw_scene *s, int observed)
            s->poured[TW_EFFECT_SALT_UP] != NULL && !tw_procedure_salt_agrees(s);
 }
 
-/* 1: what was poured last is for this analyte. pH is left out: unwritten air moves it more than any pour. */
-static int moves(const tw_scene *s, int analyte)
+/* 1: what has this effect is poured by what is read of this analyte. */
+static int is_for(tw_effect effect, int analyte)
 {
-    const tw_effect effect = s->last_pour != NULL ? tw_procedure_effect_of(s, s->last_pour) : TW_EFFECTS;
     switch (analyte) {
+    case TW_ANALYTE_PH:
     case TW_ANALYTE_TOTAL_ALKALINITY: return effect == TW_EFFECT_TA_DOWN || effect == TW_EFFECT_TA_UP;
     case TW_ANALYTE_FREE_CHLORINE: case TW_ANALYTE_TOTAL_CHLORINE: return effect == TW_EFFECT_FC_UP || effect == TW_EFFECT_FC_DOWN;
     case TW_ANALYTE_CONDUCTIVITY: case TW_ANALYTE_SALT: case TW_ANALYTE_CHLORIDE: return effect == TW_EFFECT_SALT_UP;
@@ -185,10 +185,17 @@ static int moves(const tw_scene *s, int analyte)
     }
 }
 
-static tw_status doubt_reading(const tw_scene *s, const tw_entry *e, int analyte, tw_spread was, tw_stage stage, tw_act *out)
+/* 1: what was poured last is for this analyte. pH is left out: unwritten air moves it more than any pour. */
+static int moves(const tw_scene *s, int analyte)
+{
+    return s->last_pour != NULL && analyte != TW_ANALYTE_PH && is_for(tw_procedure_effect_of(s, s->last_pour), analyte);
+}
+
+/* A reading that does not fit, as a question: id says which. */
+static tw_status doubt_reading(const tw_scene *s, tw_act_id id, const tw_entry *e, int analyte, tw_spread was, tw_stage stage, tw_act *out)
 {
     tw_facts f = tw_procedure_no_facts();
-    tw_procedure_begin(s, TW_ACT_DOUBTFUL, stage, TW_STANDS_DOUBTFUL, out);
+    tw_procedure_begin(s, id, stage, TW_STANDS_DOUBTFUL, out);
     out->next = out->until = s->now;
     out->test[out->tests++] = analyte;
     (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
@@ -196,7 +203,7 @@ static tw_status doubt_reading(const tw_scene *s, const tw_entry *e, int analyte
     f.high = was.q95;
     f.name = tw_units_text(tw_units_message_text(tw_procedure_analyte_message(analyte)));
     if (analyte == TW_ANALYTE_PH)
-        out->why.line[0] = tw_units_say(TW_SAY_WHY_DOUBTFUL_PH);
+        out->why.line[0] = tw_units_say(id == TW_ACT_DOUBTFUL ? TW_SAY_WHY_DOUBTFUL_PH : TW_SAY_WHY_UNEXPLAINED_PH);
     tw_procedure_finish(s, &f, out);
     return TW_OK;
 }
@@ -214,7 +221,7 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
             continue;
         const tw_spread was = tw_estimate_now(s->belief, c->observed);
         if (!of_volume && !read_twice(s, e, analyte, was))
-            return doubt_reading(s, e, analyte, was, stage, out);
+            return doubt_reading(s, TW_ACT_DOUBTFUL, e, analyte, was, stage, out);
         if (may_lie(s, c->observed))
             continue;
         const tw_entry *pour = of_volume || moves(s, analyte) ? pour_in_question(s, of_volume ? s->now : e->at) : NULL;
@@ -224,6 +231,24 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
             return guard(s, TW_ACT_CHECK_VOLUME, stage, TW_STANDS_DOUBTFUL, (tw_text){NULL, 0}, e, out);
     }
     *found = 0;
+    return TW_OK;
+}
+
+/* What was read twice and is still hard to believe gets no dose of its own kind, however long ago: the readings or the
+ * rest of the logbook are wrong. Another instrument tells which, or somebody who knows what was not written. */
+static tw_status hold_unexplained(const tw_scene *s, tw_act *act)
+{
+    const tw_effect effect = act->verb == TW_VERB_ADD && act->substance >= 0 ? tw_dose_substances[act->substance].effect : TW_EFFECTS;
+    for (uint32_t i = 0; effect < TW_EFFECTS && i < s->belief->contradictions; i++) {
+        const tw_contradiction *c = &s->belief->contradiction[i];
+        const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
+        const int analyte = e->kind == TW_KIND_READING ? tw_logbook_word(e, TW_FIELD_ANALYTE) : -1;
+        if (analyte < 0 || s->read[analyte] != e || !is_for(effect, analyte))
+            continue;
+        const tw_spread was = tw_estimate_now(s->belief, c->observed);
+        if (read_twice(s, e, analyte, was))
+            return doubt_reading(s, TW_ACT_UNEXPLAINED, e, analyte, was, act->stage, act);
+    }
     return TW_OK;
 }
 
@@ -388,7 +413,9 @@ tw_status tw_procedure_next(const tw_book *book, const tw_tub *tub, tw_time now,
     if (belief != NULL && bytes < tw_procedure_bytes(belief->n))
         return TW_ERR_CAPACITY;
     tw_procedure_scene(book, tub, now, belief, profile, mem, bytes, &scene);
-    const tw_status status = choose(&scene, out);
+    tw_status status = choose(&scene, out);
+    if (status == TW_OK && belief != NULL)
+        status = hold_unexplained(&scene, out);
     if (status == TW_OK) {
         tell_put_off(&scene, out);
         seal(&scene, out);

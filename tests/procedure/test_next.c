@@ -242,6 +242,31 @@ static void a_retest_that_says_the_same_stands_and_another_does_not(void **state
     assert_int_not_equal(act_at(3.5, 1).id, TW_ACT_DOUBTFUL);
 }
 
+/* Soft water, 20 mg/L of calcium by the laboratory; then drops say 140, and again. No act that nobody writes brings calcium, so
+ * it is not believed, and no calcium goes in on either: however long ago it was read. Another way of reading it settles it. */
+static void what_was_read_twice_and_is_not_believed_gets_no_dose_of_its_kind(void **state)
+{
+    (void)state;
+    a_filled_tub_of("7.4", "75", "20");
+    (void)lines_reading(2.7, "calcium-hardness", "20", "mg/L", "drops", "\"step\":\"10\"");
+    (void)lines_reading(2.7, "total-hardness", "25", "mg/L", "laboratory", "");
+    assert_int_equal(act_at(2.8, 1).id, TW_ACT_CALCIUM_CHLORIDE);
+    (void)lines_reading(3.0, "calcium-hardness", "140", "mg/L", "drops", "\"step\":\"10\"");
+    assert_int_equal(act_at(3.1, 1).id, TW_ACT_DOUBTFUL);
+    (void)lines_reading(3.2, "calcium-hardness", "140", "mg/L", "drops", "\"step\":\"10\"");
+    const tw_act act = act_at(3.3, 1);
+    assert_int_equal(act.id, TW_ACT_UNEXPLAINED);
+    assert_int_equal(act.verb, TW_VERB_TEST);
+    assert_int_equal(act.substance, -1);
+    assert_int_equal(act.test[0], TW_ANALYTE_CALCIUM_HARDNESS);
+    assert_true(says(&act.why, TW_SAY_WHY_UNEXPLAINED) && act.how.n > 0);
+    assert_near(number_of(&act.why, TW_SAY_WHY_UNEXPLAINED, "now"), 140.0, 0.0);
+    for (int hours = 6; hours < 60; hours += 6)
+        assert_int_not_equal(act_at(3.3 + hours, 1).id, TW_ACT_CALCIUM_CHLORIDE);
+    (void)lines_reading(3.4, "calcium-hardness", "20", "mg/L", "laboratory", "");
+    assert_int_equal(act_at(3.5, 1).id, TW_ACT_CALCIUM_CHLORIDE);
+}
+
 /* Acid goes into water that was read, not into what the model makes of it: after jets, after hours, test first. */
 static void acid_follows_a_reading(void **state)
 {
@@ -456,6 +481,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_dose_of_unknown_size_is_asked_about),
         cmocka_unit_test(what_must_not_meet_waits),
         cmocka_unit_test(a_retest_that_says_the_same_stands_and_another_does_not),
+        cmocka_unit_test(what_was_read_twice_and_is_not_believed_gets_no_dose_of_its_kind),
         cmocka_unit_test(acid_follows_a_reading),
         cmocka_unit_test(the_first_salt_is_never_the_whole_of_the_plate),
         cmocka_unit_test(a_proof_is_not_broken_for_a_trim),

@@ -1,6 +1,7 @@
 /* answer/unwritten.c: acts that nobody wrote down, as the members believe them, and what settles them. */
 #include "answer/views.h"
 #include "estimate/explain.h"
+#include "estimate/from_book.h"
 #include "procedure/tables.h"
 
 #define SETTLED 0.95  /* from here on another reading adds nothing: the person is asked */
@@ -42,6 +43,17 @@ static const struct {
 
 static int is_of_chlorine(int act) { return act == TW_UNLOGGED_CHLORINE_POURED || act == TW_UNLOGGED_CHLORINE_USED; }
 
+/* The fill with which it was done; NULL: with none. What went in then and is written before its hour would be of the water before. */
+static const tw_entry *fill_of(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u)
+{
+    const tw_entry *found = NULL, *e;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(core->book, tub->id, now, &cursor)) != NULL)
+        if (tw_estimate_is_fill(e) && e->at.utc_s > ago(now, u->from_h).utc_s && e->at.utc_s <= ago(now, u->until_h).utc_s)
+            found = e;
+    return found;
+}
+
 static void tell_settle(const tw_core *core, const tw_tub *tub, tw_time now, const tw_unwritten *u, double all, tw_sink *sink)
 {
     if (u->act == TW_UNLOGGED_GENERATOR_OFF) { /* no reading tells that from chlorine used up: an hour meter does, or who was there */
@@ -51,13 +63,15 @@ static void tell_settle(const tw_core *core, const tw_tub *tub, tw_time now, con
         tw_answer_words(sink, TW_KEY_UNWRITTEN_SETTLE, &ask);
         return;
     }
+    const tw_entry *fill = fill_of(core, tub, now, u);
     const int retest = all < SETTLED && is_of_chlorine(u->act) && u->until_h < FRESH_H && !read_since(core, tub, now, u->entry);
-    tw_said settle = tw_units_say(retest ? TW_SAY_UNWRITTEN_READ : TW_SAY_UNWRITTEN_ASK);
+    tw_said settle = tw_units_say(retest ? TW_SAY_UNWRITTEN_READ : fill != NULL ? TW_SAY_UNWRITTEN_ASK_FILL : TW_SAY_UNWRITTEN_ASK);
     if (retest)
         tw_units_say_message(&settle, "what", TW_SAY_ANALYTE_FREE_CHLORINE);
     else
-        tw_units_say_time(&settle, "until", ago(now, u->until_h));
-    tw_units_say_time(&settle, "from", ago(now, u->from_h));
+        tw_units_say_time(&settle, "until", fill != NULL ? fill->at : ago(now, u->until_h));
+    if (retest || fill == NULL)
+        tw_units_say_time(&settle, "from", ago(now, u->from_h));
     tw_answer_words(sink, TW_KEY_UNWRITTEN_SETTLE, &settle);
 }
 

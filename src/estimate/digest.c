@@ -110,7 +110,7 @@ static void eat_whole(mill *m, const tw_problem *p)
     numbers(m, p->product_sd, p->products);
     for (size_t i = 0; i < p->products; i++)
         whole(m, p->product_here[i]);
-    whole(m, (uint64_t)p->goes_on);
+    whole(m, (uint64_t)(p->goes_on + 2 * p->filled));
 }
 
 static void eat_carry(mill *m, const tw_carry *c)

@@ -72,6 +72,15 @@ typedef struct {
     int reading;        /* whose; looks stand in the order of their readings                */
 } tw_look;
 
+/* A fill is written when it is over, often in one sitting with what was read of it: something may have gone in before that
+ * nobody wrote. It is told as done in the hour before, and a fill counts as a day of such acts (assumed: who fills has
+ * the products at hand). */
+#define TW_FILLING_H 1.0
+#define TW_FILL_COUNTS_H 24.0
+
+/* The entry of an act that nobody wrote. */
+#define TW_ENTRY_NONE UINT32_MAX
+
 /* How the amount of a dose is uncertain. */
 typedef enum tw_amount_form {
     TW_AMOUNT_MEASURED, /* amount times exp(product error) times exp(own error)             */
@@ -261,6 +270,7 @@ typedef struct {
     double plate_salt_mmol_per_kg;      /* chloride below which output falls; 0: not known  */
     double day_sd;                      /* of the AR(1) deviations of ln loss and ln output */
     double soft_fraction;               /* of the first fill                                */
+    int filled;                         /* 1: hour 0 is a fill's: of the water nothing was before it */
     int goes_on;                        /* 1: from a cut, not from a fill: `cut` holds      */
     tw_cut cut;
     int by_entry;                       /* 1: equal times are taken in the order of `entry` */

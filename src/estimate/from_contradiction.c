@@ -1,5 +1,6 @@
 /* estimate/from_contradiction.c: a doubtful reading with what the book says beside it. */
 #include "estimate/explain.h"
+#include "estimate/from_book.h"
 #include "estimate/from_entry.h"
 
 #define OLDEST_H 24.0
@@ -43,6 +44,8 @@ tw_status tw_estimate_explain_entry(const tw_belief *b, const tw_book *book, tw_
             after = 1;
             continue;
         }
+        if (!after && tw_estimate_is_fill(e)) /* nor before this water was let in */
+            open_h = before_h + TW_FILL_COUNTS_H;
         if (after && (e->kind == TW_KIND_ADDITION || e->kind == TW_KIND_EXCHANGE))
             return TW_ERR_RANGE;
         const int near = before_h <= BESIDE_H && before_h >= -BESIDE_H;

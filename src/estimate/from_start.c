@@ -149,6 +149,7 @@ static void start_at_cut(tw_from_book *f)
     f->fresh = 0;
     f->source.n = 0;
     tw_estimate_problem_init(f->problem, TW_WATER_FRESH);
+    f->problem->filled = 0;
     f->problem->goes_on = 1;
     if (f->taught != NULL)
         tw_estimate_go_on(f->taught, f->problem);

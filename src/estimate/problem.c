@@ -10,6 +10,7 @@ void tw_estimate_problem_init(tw_problem *p, tw_estimate_water water)
     memset(p, 0, sizeof *p);
     memcpy(p->prior, water == TW_WATER_FRESH     ? tw_estimate_priors_fresh
                      : water == TW_WATER_RUNNING ? tw_estimate_priors_running : tw_estimate_priors_found, sizeof p->prior);
+    p->filled = water == TW_WATER_FRESH;
     p->plate_output_g_per_h = 0.15;
     p->day_sd = 0.1;
     p->cells = 1;

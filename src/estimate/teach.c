@@ -78,7 +78,7 @@ void tw_estimate_since(const tw_problem *p, tw_cut *out)
     out->any_dose_h = p->goes_on ? p->cut.any_dose_h + p->now_h : none;
     out->bathers_h = p->goes_on ? p->cut.bathers_h + p->now_h : none;
     for (size_t i = 0; i < p->doses; i++) {
-        if (p->dose[i].entry == UINT32_MAX) /* nobody wrote it */
+        if (p->dose[i].entry == TW_ENTRY_NONE)
             continue;
         out->any_dose_h = since(p->now_h, p->dose[i].at_h, out->any_dose_h);
         if (p->dose[i].mmol[TW_TOTAL_ACTIVE_CHLORINE] > 0.0)

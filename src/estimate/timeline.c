@@ -44,13 +44,15 @@ static int earlier(uint32_t a, uint32_t b, const void *context)
     return p[a].index < p[b].index;
 }
 
-/* Settings come first and now comes last; between them the order of the entries, where it counts. */
+/* Settings come first and now comes last; between them the order of the entries, where it counts: what nobody wrote was
+ * done before what was read in its minute. */
 static void add_point(agenda *g, const tw_problem *p, double at_h, int rank, size_t index, uint32_t entry)
 {
+    const int64_t order = entry == TW_ENTRY_NONE ? 0 : (int64_t)entry;
     double t = at_h < 0.0 ? 0.0 : at_h;
     if (t > p->now_h)
         t = p->now_h;
-    g->point[g->n].turn = rank == RANK_SETTING ? -1 : rank == RANK_NOW ? INT64_MAX : p->by_entry ? (int64_t)entry : 0;
+    g->point[g->n].turn = rank == RANK_SETTING ? -1 : rank == RANK_NOW ? INT64_MAX : p->by_entry ? order : 0;
     g->point[g->n].at_h = t;
     g->point[g->n].rank = rank;
     g->point[g->n].index = (int)index;

@@ -109,12 +109,13 @@ static double read_before(const tw_model *m, size_t op)
 
 /* Every gap between two readings of chlorine, from the last one back: what a little more or less there would gain.
  * One pass: a milligram decays by the loss of the best point, which is enough to choose where to search. */
-static size_t screen(tw_sampler *s, const tw_frame *soft, tw_guesses *out)
+static size_t screen(tw_sampler *s, const tw_frame *soft, int doubted, tw_guesses *out)
 {
     const tw_model *m = s->model;
     const size_t n = m->active;
     const double loss = s->path->par.fixed[TW_X_LOSS].v[0];
     wake w = {m->problem->now_h, 0.0, 0.0, 0, s->weight_point};
+    const int from_fill = m->problem->filled && doubted; /* what was read cannot have come with the water */
     size_t count = 1;
     int is_last = 1;
     for (size_t i = 0; i < n; i++)
@@ -129,22 +130,30 @@ static size_t screen(tw_sampler *s, const tw_frame *soft, tw_guesses *out)
         const double before = read_before(m, op);
         if (before >= r->at_h - APART_H)
             continue; /* more readings of this time come */
-        if (before < 0.0 || r->at_h <= m->problem->film_from_h)
+        const int first = before < 0.0;
+        if (!from_fill && (first || r->at_h <= m->problem->film_from_h))
             break; /* before the first reading nothing tells an act from how the water came */
+        if (!first && r->at_h <= m->problem->film_from_h)
+            continue;
         double size = 0.0;
         tw_water_guess g;
         memset(&g, 0, sizeof g);
+        is_last &= !first;
         g.gain = gain_of(&w, s, soft, is_last, s->map_spare, &size);
         if (is_last && s->last.act[size > 0.0].odds > LIKELY_ODDS && g.gain < FAR_BETTER)
             g.gain = FAR_BETTER;
         is_last = 0;
+        if (first && !(size > 0.0))
+            break;
         g.act = size > 0.0 ? TW_UNLOGGED_CHLORINE_POURED : TW_UNLOGGED_CHLORINE_USED;
-        g.from_h = before;
+        g.from_h = first ? -TW_FILLING_H : before;
         g.until_h = r->at_h;
         g.reading = w.first;
         g.nominal = s->path->par.fixed[TW_X_WATER].v[0];
-        g.chance = 1.0 - tw_exp(-tw_estimate_unlogged[g.act].per_day * (g.until_h - g.from_h) / 24.0);
+        g.chance = 1.0 - tw_exp(-tw_estimate_unlogged[g.act].per_day * (g.until_h - (first ? -TW_FILL_COUNTS_H : g.from_h)) / 24.0);
         keep_best(out, &count, &g);
+        if (first)
+            break;
     }
     return count;
 }
@@ -188,10 +197,14 @@ static void write_act(const tw_problem *written, const tw_water_guess *g, tw_pro
     tw_dose_event *d = &to->dose[to->doses++];
     memset(d, 0, sizeof *d);
     d->at_h = 0.5 * (g->from_h + g->until_h);
-    d->at_h = d->at_h > written->film_from_h ? d->at_h : written->film_from_h;
+    if (g->from_h < 0.0) { /* with the fill: the first chlorine */
+        d->at_h = d->at_h > 0.0 ? d->at_h : 0.0;
+        to->film_from_h = to->film_from_h < d->at_h ? to->film_from_h : d->at_h;
+    }
+    d->at_h = d->at_h > to->film_from_h ? d->at_h : to->film_from_h;
     d->product = -1;
     d->amount_sd = size_sd(row);
-    d->entry = UINT32_MAX;
+    d->entry = TW_ENTRY_NONE;
     if (g->act == TW_UNLOGGED_CHLORINE_POURED) {
         const double mmol = mg / TW_MG_PER_MMOL_CL2;
         d->mmol[TW_TOTAL_ACTIVE_CHLORINE] = d->mmol[TW_TOTAL_CL] = d->alk_meq = mmol;
@@ -318,7 +331,7 @@ size_t tw_estimate_guess(tw_sampler *s, const tw_problem *written, tw_guesses *o
     out->guess[0].chains = s->options.chains;
     if (written->doses >= TW_MAX_DOSES || !tw_estimate_soft_frame(s, &soft))
         return 1;
-    size_t count = screen(s, &soft, out);
+    size_t count = screen(s, &soft, doubted, out);
     while (count > 1 && !doubted && out->guess[count - 1].gain < FAR_BETTER)
         count--;
     count += tw_estimate_off_screen(s, &soft, doubted, out->gap, &out->guess[count]);

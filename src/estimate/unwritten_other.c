@@ -42,6 +42,12 @@ static int neighbour(const tw_problem *p, size_t of, int later)
     return found;
 }
 
+/* Does it contradict at the best point? The person's own doubt is none. */
+static int is_odd(const tw_sampler *s, size_t r)
+{
+    return s->model->problem->reading[r].rubbish <= 0.25 && s->path->rubbish[r].v[0] > 0.5;
+}
+
 /* By how much a reading lies over what was expected, on its scale. */
 static double over_expected(const tw_sampler *s, size_t r)
 {
@@ -77,21 +83,41 @@ static double chance_in(int act, double hours)
 
 static double middle_of(const tw_unlogged_row *row) { return sqrt(row->low * row->high); }
 
-static void add(const tw_sampler *s, int act, size_t r, double over, int before, int after, tw_water_guess *out, size_t *count)
+/* Readings of two kinds in the same sitting ask for the same act once. */
+static int same_gap(const tw_water_guess *a, const tw_water_guess *b)
 {
-    const tw_problem *p = s->model->problem;
+    return fabs(a->from_h - b->from_h) < APART_H && fabs(a->until_h - b->until_h) < APART_H;
+}
+
+/* Between two readings of a family, or between the fill and the first of them. */
+typedef struct {
+    double from_h, until_h;
+    size_t after; /* the reading at its end */
+} other_gap;
+
+static other_gap gap_between(const tw_problem *p, int before, size_t after)
+{
+    return (other_gap){before < 0 ? -TW_FILLING_H : p->reading[before].at_h, p->reading[after].at_h, after};
+}
+
+static void add(const tw_sampler *s, int act, size_t r, double over, const other_gap *gap, tw_water_guess *out, size_t *count)
+{
     const tw_unlogged_row *row = &tw_estimate_unlogged[act];
     tw_water_guess g;
     if (*count >= TW_MOST_OTHERS)
         return;
     memset(&g, 0, sizeof g);
     g.act = act;
-    g.from_h = p->reading[before].at_h;
-    g.until_h = p->reading[after].at_h;
-    g.reading = (uint32_t)after;
+    g.from_h = gap->from_h;
+    g.until_h = gap->until_h;
+    g.reading = (uint32_t)gap->after;
     g.nominal = s->path->par.fixed[TW_X_WATER].v[0];
-    g.chance = chance_in(act, g.until_h - g.from_h);
+    g.chance = chance_in(act, g.until_h - (g.from_h < 0.0 ? -TW_FILL_COUNTS_H : g.from_h));
     if (act == TW_UNLOGGED_AIRED) {
+        g.from_h = g.from_h > 0.0 ? g.from_h : 0.0; /* what was let in stands in a hose until then */
+        if (g.until_h - g.from_h < row->low)
+            return;
+        g.chance = chance_in(act, g.until_h - g.from_h);
         g.size = middle_of(row);
     } else if (act == TW_UNLOGGED_WATER_ADDED) {
         double sd = 0.0;
@@ -103,22 +129,22 @@ static void add(const tw_sampler *s, int act, size_t r, double over, int before,
         g.chance *= seen < 1.0 ? seen : 1.0;
     }
     for (size_t i = 0; i < *count; i++)
-        if (out[i].act == act && out[i].reading == g.reading)
+        if (out[i].act == act && (out[i].reading == g.reading || same_gap(&out[i], &g)))
             return;
     out[(*count)++] = g;
 }
 
-/* What would lift (lower) what this reading speaks of, between two readings. */
-static void add_acts(const tw_sampler *s, size_t r, int up, double over, int before, int after, tw_water_guess *out, size_t *count)
+/* What would lift (lower) what this reading speaks of, in a gap. */
+static void add_acts(const tw_sampler *s, size_t r, int up, double over, other_gap gap, tw_water_guess *out, size_t *count)
 {
     switch (family(s->model->problem->reading[r].observed)) {
     case 1:
         if (up)
-            add(s, TW_UNLOGGED_AIRED, r, over, before, after, out, count);
-        add(s, up ? TW_UNLOGGED_BASE_POURED : TW_UNLOGGED_ACID_POURED, r, over, before, after, out, count);
+            add(s, TW_UNLOGGED_AIRED, r, over, &gap, out, count);
+        add(s, up ? TW_UNLOGGED_BASE_POURED : TW_UNLOGGED_ACID_POURED, r, over, &gap, out, count);
         break;
-    case 2: add(s, up ? TW_UNLOGGED_BASE_POURED : TW_UNLOGGED_ACID_POURED, r, over, before, after, out, count); break;
-    default: add(s, up ? TW_UNLOGGED_SALT_POURED : TW_UNLOGGED_WATER_ADDED, r, over, before, after, out, count);
+    case 2: add(s, up ? TW_UNLOGGED_BASE_POURED : TW_UNLOGGED_ACID_POURED, r, over, &gap, out, count); break;
+    default: add(s, up ? TW_UNLOGGED_SALT_POURED : TW_UNLOGGED_WATER_ADDED, r, over, &gap, out, count);
     }
 }
 
@@ -131,16 +157,16 @@ size_t tw_estimate_other_screen(const tw_sampler *s, tw_water_guess *out)
             continue;
         const size_t r = (size_t)s->model->op[op].index;
         const tw_reading *reading = &p->reading[r];
-        if (!is_of_tub(reading) || family(reading->observed) == 0 || reading->rubbish > 0.25 || !(s->path->rubbish[r].v[0] > 0.5))
+        if (!is_of_tub(reading) || family(reading->observed) == 0 || !is_odd(s, r))
             continue;
         const double over = over_expected(s, r);
         const int before = neighbour(p, r, 0), after = neighbour(p, r, 1);
-        if (after >= 0 && family(reading->observed) == 1)
+        if (after >= 0 && family(reading->observed) == 1 && !is_odd(s, (size_t)after))
             continue; /* air and acid pass: what was read of the pH since stands */
-        if (before >= 0)
-            add_acts(s, r, over > 0.0, over, before, (int)r, out, &count);
+        if (before >= 0 || p->filled)
+            add_acts(s, r, over > 0.0, over, gap_between(p, before, r), out, &count);
         if (after >= 0) /* it was so, and then no more */
-            add_acts(s, r, over < 0.0, over, (int)r, after, out, &count);
+            add_acts(s, r, over < 0.0, over, gap_between(p, (int)r, (size_t)after), out, &count);
     }
     return count;
 }
@@ -159,7 +185,7 @@ static void let_air_in(tw_problem *p, double from_h, double until_h)
 int tw_estimate_other_write(const tw_problem *written, const tw_water_guess *g, tw_problem *to)
 {
     const tw_unlogged_row *row = &tw_estimate_unlogged[g->act];
-    const double at_h = 0.5 * (g->from_h + g->until_h), amount = middle_of(row) * g->nominal;
+    const double middle_h = 0.5 * (g->from_h + g->until_h), at_h = middle_h > 0.0 ? middle_h : 0.0, amount = middle_of(row) * g->nominal;
     *to = *written;
     if (g->act == TW_UNLOGGED_AIRED) {
         const double half = 0.5 * (g->size < g->until_h - g->from_h ? g->size : g->until_h - g->from_h);
@@ -176,7 +202,7 @@ int tw_estimate_other_write(const tw_problem *written, const tw_water_guess *g, 
         e->at_h = at_h;
         e->out_kg = e->in_kg = g->size * g->nominal;
         e->soft_fraction = written->soft_fraction;
-        e->entry = UINT32_MAX;
+        e->entry = TW_ENTRY_NONE;
         return 1;
     }
     if (written->doses >= TW_MAX_DOSES)
@@ -186,7 +212,7 @@ int tw_estimate_other_write(const tw_problem *written, const tw_water_guess *g, 
     d->at_h = at_h;
     d->product = -1;
     d->amount_sd = tw_log(row->high / row->low) / sqrt(12.0);
-    d->entry = UINT32_MAX;
+    d->entry = TW_ENTRY_NONE;
     if (g->act == TW_UNLOGGED_SALT_POURED) {
         d->mmol[TW_TOTAL_NA] = d->mmol[TW_TOTAL_CL] = amount;
     } else if (g->act == TW_UNLOGGED_ACID_POURED) {

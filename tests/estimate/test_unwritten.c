@@ -178,6 +178,88 @@ static void salt_or_water_that_nobody_wrote_bends_no_volume(void **state)
     }
 }
 
+/* Water whose coordinate is known as it came, read in the minute of its fill and once more ten minutes later. */
+static tw_problem *read_at_the_fill(int coordinate, double came, int observed, double found)
+{
+    tw_problem *p = plain_start(1.0);
+    plain_ln(p, TW_X_WATER, 1200.0, 0.05);
+    plain_setting(p, 0.0, 0.0);
+    p->by_entry = 1;
+    p->film_from_h = p->days_from_h = 1e6; /* no chlorine is written */
+    plain_ln(p, coordinate, came, 0.05);
+    for (int i = 0; i < 2; i++) {
+        tw_reading *r = plain_value(p, i / 6.0, observed, found, 0.02 * found);
+        r->rubbish = 0.02;
+    }
+    return p;
+}
+
+static void what_went_in_with_the_fill_is_believed_from_two_readings(void **state)
+{
+    (void)state;
+    static const struct {
+        int coordinate, observed, act;
+        double came, found, size;
+    } CASE[] = {{TW_X_CHLORIDE, TW_OBSERVED_CHLORIDE, TW_UNLOGGED_SALT_POURED, 0.8, 40.8, 40.0},
+                {TW_X_ALKALINITY, TW_OBSERVED_ALKALINITY, TW_UNLOGGED_ACID_POURED, 2.0, 1.2, 0.8},
+                {TW_X_ALKALINITY, TW_OBSERVED_ALKALINITY, TW_UNLOGGED_BASE_POURED, 1.2, 2.0, 0.8},
+                {TW_X_CHLORINE0, TW_OBSERVED_FREE_CHLORINE, TW_UNLOGGED_CHLORINE_POURED, 0.1, 6.0, 5.9}};
+    tw_belief b;
+    for (size_t i = 0; i < sizeof CASE / sizeof *CASE; i++) {
+        tw_problem *p = read_at_the_fill(CASE[i].coordinate, CASE[i].came, CASE[i].observed, CASE[i].found);
+        assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+        const tw_unwritten *u = likeliest(&b, CASE[i].act);
+        assert_near(p->now_h - u->from_h, -TW_FILLING_H, 1e-9);
+        assert_near(p->now_h - u->until_h, 0.0, 1e-9);
+        assert_true(u->size.q05 < CASE[i].size && u->size.q95 > CASE[i].size && u->size.q95 - u->size.q05 < 0.5 * CASE[i].size);
+        assert_int_equal(b.contradictions, 0);
+        const tw_spread now = tw_estimate_now(&b, CASE[i].observed);
+        assert_near(now.q50, CASE[i].found / tw_estimate_inside_factor(CASE[i].observed, b.density_kg_per_l),
+                    0.08 * now.q50);
+        p = read_at_the_fill(CASE[i].coordinate, CASE[i].came, CASE[i].observed, CASE[i].came);
+        assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK); /* as it came: nothing was done */
+        assert_int_equal(b.unwrittens, 0);
+    }
+}
+
+/* Of a tub that was found full nobody knows how its water came: nothing is said to have gone in before the first reading. */
+static void before_a_found_tub_was_read_nothing_is_made_up(void **state)
+{
+    (void)state;
+    tw_belief b;
+    tw_problem *p = read_at_the_fill(TW_X_CHLORIDE, 0.8, TW_OBSERVED_CHLORIDE, 40.8);
+    p->filled = 0;
+    assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+    assert_int_equal(b.unwrittens, 0);
+}
+
+/* Two readings of the pH that agree: the act is before the first of them, not between. */
+static void a_ph_that_was_read_twice_is_followed(void **state)
+{
+    (void)state;
+    tw_belief b;
+    tw_problem *p = plain_start(60.0);
+    plain_ln(p, TW_X_WATER, 1200.0, 0.05);
+    plain_fix(p, TW_X_KLA_STILL, 1e-4);
+    plain_setting(p, 0.0, 0.0);
+    for (int i = 0; i < 6; i++) {
+        tw_reading *r = plain_value(p, 1.0 + 10.0 * i, TW_OBSERVED_PH, 7.4, 0.05);
+        r->rubbish = 0.02;
+        r = plain_value(p, 1.0 + 10.0 * i, TW_OBSERVED_ALKALINITY, 1.5, 0.05);
+        r->rubbish = 0.02;
+    }
+    for (int i = 0; i < 2; i++) {
+        tw_reading *r = plain_value(p, 58.0 + i, TW_OBSERVED_PH, 6.7, 0.05);
+        r->rubbish = 0.02;
+    }
+    assert_int_equal(plain_sample(p, 3, NULL, &b), TW_OK);
+    const tw_unwritten *u = likeliest(&b, TW_UNLOGGED_ACID_POURED);
+    assert_near(p->now_h - u->from_h, 51.0, 1e-9);
+    assert_near(p->now_h - u->until_h, 58.0, 1e-9);
+    const tw_spread ph = tw_estimate_now(&b, TW_OBSERVED_PH);
+    assert_true(ph.q05 < 6.7 && ph.q95 > 6.7 && ph.q95 - ph.q05 < 0.3);
+}
+
 /* The last reading alone: it is wrong, or something was poured, and members say either. */
 static void one_reading_alone_leaves_both_open(void **state)
 {
@@ -231,6 +313,9 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_generator_that_was_off_is_believed_with_its_hours),
         cmocka_unit_test(acid_that_nobody_wrote_is_believed_with_its_size),
         cmocka_unit_test(salt_or_water_that_nobody_wrote_bends_no_volume),
+        cmocka_unit_test(what_went_in_with_the_fill_is_believed_from_two_readings),
+        cmocka_unit_test(before_a_found_tub_was_read_nothing_is_made_up),
+        cmocka_unit_test(a_ph_that_was_read_twice_is_followed),
         cmocka_unit_test(one_reading_alone_leaves_both_open),
         cmocka_unit_test(forecasts_stand_after_a_dose_that_nobody_wrote),
     };

@@ -9,6 +9,7 @@
 #include "estimate/hocl.h"
 #include "estimate/level.h"
 #include "estimate/model.h"
+#include "num/elementary.h"
 
 typedef struct {
     tw_lanes water, chlorine, demand, combined, undissolved, low;
@@ -520,24 +521,46 @@ static void back_start(double hard, adjoint *a)
     a->water = a->chlorine = a->demand = a->combined = a->undissolved = tw_lanes_of(0.0);
 }
 
-/* After a cut: what the water was there, and the carbon of its pH. Call before back_start(). */
-TW_WIDE static void back_cut(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+/* The carbon that gives a pH: what is left is by the pH, for the caller. */
+TW_INLINE tw_lanes back_carbon_of_ph(const tw_path *path, adjoint *a)
 {
-    static const int CUT[TW_T_COUNT] = {TW_CUT_ALKALINITY, -1, TW_CUT_CALCIUM, TW_CUT_MAGNESIUM, TW_CUT_CHLORIDE,
-                                        TW_CUT_SULFATE, TW_CUT_CYANURATE, TW_CUT_BORATE, TW_CUT_PHOSPHATE};
     const tw_lanes *s = path->cut_slope;
     const double per = 1.0 / TW_MG_PER_MMOL_CL2;
-    tw_lanes *g = &gradient[m->x_cut];
+    tw_lanes by_ph;
     TW_EACH_LANE(l)
     {
         const double by_dic = a->total[TW_T_DIC].v[l], by_alk = by_dic * s[1].v[l];
-        g[TW_CUT_PH].v[l] = by_dic * s[0].v[l] * path->par.cut_slope[TW_CUT_PH].v[l];
+        by_ph.v[l] = by_dic * s[0].v[l];
         a->total[TW_T_ALK].v[l] += by_alk;
         a->chlorine.v[l] += per * by_alk * (1.0 - s[2].v[l]);
         a->total[TW_T_BORATE].v[l] -= by_alk * s[3].v[l];
         a->total[TW_T_CYA].v[l] -= by_alk * s[4].v[l];
         a->total[TW_T_PO4].v[l] -= by_alk * s[5].v[l];
     }
+    a->total[TW_T_DIC] = tw_lanes_of(0.0);
+    return by_ph;
+}
+
+/* A tub that stood full: pH = -lg(k1*CO2/alkalinity). Call before back_start(). */
+TW_WIDE static void back_found(const tw_path *path, adjoint *a)
+{
+    const tw_lanes by_ph = back_carbon_of_ph(path, a);
+    const tw_lanes co2 = path->par.fixed[TW_X_CO2], alk = path->par.fixed[TW_X_ALKALINITY];
+    TW_EACH_LANE(l)
+    {
+        a->fixed[TW_X_CO2].v[l] -= by_ph.v[l] / (TW_LN10 * co2.v[l]);
+        a->fixed[TW_X_ALKALINITY].v[l] += by_ph.v[l] / (TW_LN10 * alk.v[l]);
+    }
+}
+
+/* After a cut: what the water was there, and the carbon of its pH. Call before back_start(). */
+TW_WIDE static void back_cut(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
+{
+    static const int CUT[TW_T_COUNT] = {TW_CUT_ALKALINITY, -1, TW_CUT_CALCIUM, TW_CUT_MAGNESIUM, TW_CUT_CHLORIDE,
+                                        TW_CUT_SULFATE, TW_CUT_CYANURATE, TW_CUT_BORATE, TW_CUT_PHOSPHATE};
+    tw_lanes *g = &gradient[m->x_cut];
+    const tw_lanes by_ph = back_carbon_of_ph(path, a);
+    TW_EACH_LANE(l) g[TW_CUT_PH].v[l] = by_ph.v[l] * path->par.cut_slope[TW_CUT_PH].v[l];
     for (int t = 0; t < TW_T_COUNT; t++) {
         if (CUT[t] >= 0)
             TW_EACH_LANE(l) g[CUT[t]].v[l] = a->total[t].v[l] * path->par.cut_slope[CUT[t]].v[l];
@@ -701,6 +724,8 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
     back_before(a);
     if (m->problem->goes_on)
         back_cut(m, path, a, gradient);
+    else if (!m->problem->filled)
+        back_found(path, a);
     back_start(1.0 - m->problem->soft_fraction, a);
     finish(m, path, a, gradient);
 }

@@ -63,12 +63,17 @@ TW_WIDE static void prepare(const tw_model *m, tw_path *path)
     }
 }
 
+static const tw_acid_constants *start_acid(const tw_model *m)
+{
+    return &m->acid[m->carbons > 0 ? m->carbon[0].acid : m->now_acid];
+}
+
 /* The water that is let in. */
 static void start_source(const tw_model *m, tw_path *path)
 {
     const tw_parameters *par = &path->par;
     tw_state *s = &path->state;
-    const tw_acid_constants *k = &m->acid[m->carbons > 0 ? m->carbon[0].acid : m->now_acid];
+    const tw_acid_constants *k = start_acid(m);
     const double hard = 1.0 - m->problem->soft_fraction;
     s->water_kg = par->fixed[TW_X_WATER];
     s->chlorine = par->fixed[TW_X_CHLORINE0];
@@ -111,15 +116,13 @@ static void acids_of(const tw_state *s, tw_acids *a, tw_lanes *alk)
 }
 
 /* The carbon that gives this pH, by the equation of tw_estimate_acid_solve() read the other way round. */
-TW_WIDE static void carbon_of_ph(const tw_acid_constants *k, tw_path *path)
+TW_WIDE static void carbon_of_ph(const tw_acid_constants *k, tw_lanes h, tw_path *path)
 {
     tw_state *s = &path->state;
     tw_acids a;
     tw_acid_at at;
-    tw_lanes alk, h, co2, above;
+    tw_lanes alk, co2, above;
     acids_of(s, &a, &alk);
-    TW_EACH_LANE(l) h.v[l] = -TW_LN10 * path->par.cut[TW_CUT_PH].v[l];
-    h = tw_lanes_exp(h);
     tw_estimate_acid_at(k, &h, &alk, &a, &at);
     TW_EACH_LANE(l)
     {
@@ -140,6 +143,14 @@ TW_WIDE static void carbon_of_ph(const tw_acid_constants *k, tw_path *path)
     TW_EACH_LANE(l) path->cut_slope[5].v[l] = 1.0 + at.p2.v[l];
 }
 
+/* A tub that stood full: its carbon dioxide beside its alkalinity says the pH as it does of a source, and what cyanurate, borate
+ * and phosphate hold of the alkalinity is not carbonate. */
+static void start_found(const tw_model *m, tw_path *path)
+{
+    start_source(m, path);
+    carbon_of_ph(start_acid(m), path->state.h, path);
+}
+
 /* A stretch that goes on: the water as it was at the cut. */
 static void start_from_cut(const tw_model *m, tw_path *path)
 {
@@ -154,7 +165,9 @@ static void start_from_cut(const tw_model *m, tw_path *path)
     if (m->problem->cut.heap)
         s->undissolved_g = path->par.cut[TW_CUT_HEAP];
     s->low = tw_lanes_of(m->problem->cut.low);
-    carbon_of_ph(&m->acid[m->cut_acid], path);
+    tw_lanes h;
+    TW_EACH_LANE(l) h.v[l] = -TW_LN10 * path->par.cut[TW_CUT_PH].v[l];
+    carbon_of_ph(&m->acid[m->cut_acid], tw_lanes_exp(h), path);
 }
 
 /* One linear part: chlorine over h with loss and make, demand with its inflow. */
@@ -708,8 +721,10 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
     prepare(m, path);
     if (m->problem->goes_on)
         start_from_cut(m, path);
-    else
+    else if (m->problem->filled)
         start_source(m, path);
+    else
+        start_found(m, path);
     size_t dissolved = 0, dried = 0;
     /* Readings of the source see the water before any softener: the start without it. */
     for (size_t i = 0; i < m->ops; i++) {

@@ -11,6 +11,7 @@
 #define MIXING_H 0.25         /* a reading this soon after a dose is doubtful                */
 #define MONITOR_SPACING_H 6.0 /* hours of a monitor that are used                            */
 #define MOST_STANDARDS 64
+#define NOT_OF_THIS_WATER 0.5 /* a tub that stood full may hold its source's water, or years of its own: nobody said (assumed) */
 /* An instrument that was read in a standard may be off by so many times more before: a pH electrode's zero point by
  * 15 mV, of which fresh buffers leave 0.04 pH (from memory; the same for others, common practice). */
 #define UNCHECKED 6.0
@@ -168,6 +169,8 @@ static void add_reading(reader *r, const tw_written_reading *w, double at_h, int
         return;
     reading.at_h = at_h;
     reading.source = source;
+    if (source && !p->filled && reading.rubbish < NOT_OF_THIS_WATER)
+        reading.rubbish = NOT_OF_THIS_WATER;
     reading.temp_c = sample_c;
     reading.entry = (uint32_t)index;
     const bias_key key = {w->observed, w->instrument, name, adjusted_before(r, w->observed, w->instrument, name, index)};

@@ -199,6 +199,18 @@ static void gradient_agrees_after_a_cut(void **state)
     assert_int_equal(model.dims, model.x_cut + TW_CUTS);
 }
 
+/* The same in a tub that stood full, with cyanurate and borate beside the carbonate of its pH. */
+static void gradient_agrees_in_a_found_tub(void **state)
+{
+    (void)state;
+    tw_problem *p = everything();
+    p->filled = 0;
+    p->film_from_h = p->days_from_h = 0.0;
+    plain_ln(p, TW_X_CYANURATE, 0.4, 0.5);
+    plain_ln(p, TW_X_BORATE, 1.0, 0.5);
+    agrees(p);
+}
+
 /* A coordinate that the layout calls free must not move any reading. */
 static void free_coordinates_move_no_reading(void **state)
 {
@@ -230,6 +242,7 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gradient_agrees_with_central_differences),
         cmocka_unit_test(gradient_agrees_after_a_cut),
+        cmocka_unit_test(gradient_agrees_in_a_found_tub),
         cmocka_unit_test(free_coordinates_move_no_reading),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

@@ -33,8 +33,16 @@ export const known = {
 };
 
 const listeners = new Set<() => void>();
+let due = false;
+
+/** What changed at once is drawn once, behind what made it change. */
 function changed(): void {
-  for (const listener of listeners) listener();
+  if (due) return;
+  due = true;
+  setTimeout(() => {
+    due = false;
+    for (const listener of listeners) listener();
+  });
 }
 
 /** Draw again when something changes. */
@@ -64,10 +72,15 @@ function addRows(told: Row[]): void {
   changed();
 }
 
+/** Rows that are stored now; those before them are here, or will be read. */
+function stored(rows: Row[]): void {
+  if (known.ready) addRows(rows);
+  else early = true;
+}
+
 function hear(message: unknown): void {
   const told = message as Told;
-  if (told.told === "lines" && known.ready) addRows(told.rows);
-  else if (told.told === "lines") early = true;
+  if (told.told === "lines") stored(told.rows);
   if (told.told === "met") {
     known.met = told.met;
     known.sending = false;
@@ -192,7 +205,8 @@ export async function writeDrafts(drafts: Drafts, asking = false, asked?: Promis
   back.catch(() => {}); // whoever shows it says so
   known.sending = true;
   const rows = await book.write(drafts.lines);
-  return { entries: rows.map((row) => new Entry(row)), asked: back };
+  stored(rows);
+  return { entries: rows.slice(-drafts.lines.length).map((row) => new Entry(row)), asked: back };
 }
 
 /** Both at once. */

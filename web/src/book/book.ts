@@ -134,7 +134,7 @@ const methods = {
   /** The drafts of entries, checked. Throws a Fault with the field that is refused; nothing is written. */
   drafts: (entries: Field[][]): string[] => entries.map((fields) => core.draft([["id", core.id(Date.now())], ...fields])),
 
-  /** Write drafts: all of them, or none. */
+  /** Write drafts: all of them, or none. Returns the rows that were not told of, these last. */
   async write(drafts: string[]): Promise<Row[]> {
     const { more, mine } = await change(async (tx) => {
       const more = await untold(tx);
@@ -152,9 +152,9 @@ const methods = {
       await settled(facts.put(head, "head"));
       return { more, mine };
     });
-    await arrived([...more, ...mine]);
+    others?.postMessage("lines");
     meetAnew();
-    return mine;
+    return [...more, ...mine];
   },
 
   /** Take in lines of a file; each for itself. */

@@ -82,7 +82,7 @@ const HALF_DONE_MS = 12 * 3600_000;
 
 export function Log({ tub, about }: { tub: string; about: string }) {
   const { by, wanted, source } = asks(about);
-  const [last, setLast, lastLoaded] = useFact(`reader:${tub}`, { by: "strip", lot: "" });
+  const [last, , lastLoaded] = useFact(`reader:${tub}`, { by: "strip", lot: "" });
   const [stored, store, loaded] = useFact<Draft | null>(`pad:${tub}`, null);
   const [draft, setDraft] = useState<Draft | null>(null);
   useEffect(() => {
@@ -95,7 +95,7 @@ export function Log({ tub, about }: { tub: string; about: string }) {
     setDraft(next);
     store(next);
   };
-  return <Pad tub={tub} draft={draft} change={change} done={() => { if (!draft.source) setLast({ by: draft.by, lot: draft.lot }); store(null); }} resumed={draft === stored} />;
+  return <Pad tub={tub} draft={draft} change={change} done={() => { if (!draft.source) void setFact(`reader:${tub}`, { by: draft.by, lot: draft.lot }); void setFact(`pad:${tub}`, null); }} resumed={draft === stored} />;
 }
 
 function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft; change: (next: Draft) => void; done: () => void; resumed: boolean }) {

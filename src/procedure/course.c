@@ -203,8 +203,7 @@ static void band_of_chlorine(const tw_scene *s, tw_job_set jobs, tw_course_ask *
         a->band[TW_OF_CHLORINE] = within(floor_mg_per_l, floor_mg_per_l + 1.0, fc.high, (double)NAN, fc.hard_high);
     else
         a->band[TW_OF_CHLORINE] = within(floor_mg_per_l < fc.target ? floor_mg_per_l : fc.low, fc.target, fc.high, (double)NAN, fc.hard_high);
-    if (!has(jobs, TW_JOB_HOLDING))
-        a->band[TW_OF_CYANURATE].hard_high = TW_PROCEDURE_CYANURATE_MOST;
+    a->band[TW_OF_CYANURATE].hard_high = TW_PROCEDURE_CYANURATE_MOST;
 }
 
 /* Other water, or a reducer, keeps the limits of all that it moves. */

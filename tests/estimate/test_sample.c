@@ -171,6 +171,7 @@ static void the_chance_of_rubbish_is_bayes_rule(void **state)
     plain_fix(p, TW_X_CHLORINE0, 4.0);
     plain_fix(p, TW_X_LOSS, 1e-9);
     plain_setting(p, 0.0, 0.0);
+    p->filled = 0; /* nothing was poured with the fill */
     plain_value(p, 0.5, TW_OBSERVED_FREE_CHLORINE, 4.84, 0.2)->rubbish = 0.02;
     assert_int_equal(plain_sample(p, 23, NULL, &b), TW_OK);
     const double even = 0.02 * sqrt(2.0 * 3.14159265358979) * 0.2 / 20.0, good = 0.98 * exp(-0.5 * 4.2 * 4.2);

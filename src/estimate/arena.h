@@ -7,8 +7,8 @@
 
 #include "estimate/belief.h"
 
-#define TW_ARENA_ALIGN 32 /* bytes */
-#define TW_ARENA_SLACK 256 /* what aligning a few pieces may cost */
+#define TW_ARENA_ALIGN 64 /* bytes: of the widest group of lanes */
+#define TW_ARENA_SLACK 512 /* what aligning a few pieces may cost */
 
 /* Memory of the caller, given out piece by piece. */
 typedef struct {

@@ -5,6 +5,7 @@
  * differences in tests/estimate/test_adjoint.c. */
 #include <math.h>
 
+#include "estimate/arena.h"
 #include "estimate/conductivity.h"
 #include "estimate/hocl.h"
 #include "estimate/level.h"
@@ -24,7 +25,7 @@ typedef struct {
 } adjoint;
 
 /* Two of them: the second keeps the first while a reading of the source water is undone. */
-size_t tw_estimate_adjoint_bytes(void) { return 2 * sizeof(adjoint); }
+size_t tw_estimate_adjoint_bytes(void) { return 2 * sizeof(adjoint) + TW_ARENA_ALIGN; }
 
 TW_INLINE void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, const tw_lanes *e,
                         const tw_lanes *f, const tw_lanes *df, const tw_lanes *p, adjoint *a,
@@ -693,7 +694,8 @@ TW_WIDE static void finish(const tw_model *m, const tw_path *path, adjoint *a, t
 
 void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_lanes *gradient)
 {
-    adjoint *a = mem;
+    tw_arena arena = {mem, tw_estimate_adjoint_bytes()};
+    adjoint *a = tw_arena_take(&arena, 2 * sizeof *a);
     clear(m, a);
     for (size_t r = 0; r < m->dims; r++)
         gradient[r] = tw_lanes_of(0.0);

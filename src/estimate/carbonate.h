@@ -33,10 +33,10 @@ typedef struct {
 
 /* Newton's steps: fixed beforehand, so that every lane does the same work and the result is a smooth
  * function. Four serve any water that we know; where a step of less than TW_NEWTON_NEAR (of ln H) was
- * the last that was needed, its square is left as an error. */
+ * the last that was needed, half its square is left as an error: under 1e-4 of pH. */
 #define TW_NEWTON_STEPS 4
 #define TW_NEWTON_MOST 6
-#define TW_NEWTON_NEAR 2e-3
+#define TW_NEWTON_NEAR 2e-2
 
 /* What the acids are at a candidate H. */
 typedef struct {

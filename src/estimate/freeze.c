@@ -201,6 +201,19 @@ void tw_estimate_freeze(tw_sampler *s)
     s->path->measuring = 0;
 }
 
+void tw_estimate_freeze_roots(tw_sampler *s)
+{
+    tw_model *m = s->model;
+    begin_measuring(m, s->path);
+    for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
+        tw_lanes u;
+        tw_estimate_load(s->chain_y, m->active, first, s->options.chains, s->y);
+        tw_estimate_potential(s, s->y, 0, &u);
+        gather_newton(m, s->path);
+    }
+    s->path->measuring = 0;
+}
+
 void tw_estimate_freeze_for(tw_model *m, const tw_lanes *x, tw_path *path)
 {
     int cut[TW_MAX_STEPS];

@@ -25,9 +25,10 @@
 #define TW_INLINE static inline /* the compiler's own choice                                   */
 #endif
 
-/* One number for each member of a lane group. */
+/* One number for each member of a lane group. Aligned to itself: a vector that lies over the border of two lines of the cache
+ * costs two accesses. */
 typedef struct {
-    double v[TW_ESTIMATE_LANES];
+    _Alignas(TW_ESTIMATE_LANES * sizeof(double)) double v[TW_ESTIMATE_LANES];
 } tw_lanes;
 
 /* A loop over the lanes. */
@@ -57,27 +58,23 @@ TW_INLINE tw_lanes tw_lanes_log(tw_lanes x)
     return r;
 }
 
-/* e = exp(-z), f = (1 - exp(-z))/z, df = f'(z) = (e - f)/z. Near zero the quotients lose digits, so
- * |z| < 0.02 takes the series (next term under 1e-16 of f, 1e-13 of f'). Written without branches: a computed arm of a ?: would keep the loop from being a vector loop, so
- * the choice is a factor 0 or 1 and both ways are always computed from harmless arguments. */
+/* e = exp(-z), f = (1 - exp(-z))/z, df = f'(z) = (e - f)/z. Under 0.3 the quotient f would lose digits: there its series is
+ * that of the exponential, which has been added up anyway; df is for gradients, and loses them under 0.001 only. Written without
+ * branches: a computed arm of a ?: would keep the loop from being a vector loop, so the choice is a factor 0 or 1 and both
+ * ways are always computed from harmless arguments. */
 TW_INLINE void tw_lanes_decay(tw_lanes z, tw_lanes *e, tw_lanes *f, tw_lanes *df)
 {
-    tw_lanes ev, fv, dv, near;
-    TW_EACH_LANE(l) ev.v[l] = tw_exp_lane(-z.v[l]);
-    TW_EACH_LANE(l) near.v[l] = fabs(z.v[l]) < 0.02 ? 1.0 : 0.0;
+    tw_lanes ev, fv, dv, near, tiny;
+    TW_EACH_LANE(l) fv.v[l] = tw_exp_over_lane(-z.v[l], &ev.v[l]);
+    TW_EACH_LANE(l) near.v[l] = fabs(z.v[l]) < 0.3 ? 1.0 : 0.0;
+    TW_EACH_LANE(l) tiny.v[l] = fabs(z.v[l]) < 1e-3 ? 1.0 : 0.0;
     TW_EACH_LANE(l)
     {
-        const double x = z.v[l], ex = ev.v[l], small = near.v[l];
-        const double y = small * x;               /* of the series          */
-        const double inv = 1.0 / (x + small);     /* of the quotients       */
-        const double far_f = (1.0 - ex) * inv;
-        const double far_d = (ex - far_f) * inv;
-        const double near_f =
-            1.0 - y * (0.5 - y * (1.0 / 6.0 - y * (1.0 / 24.0 - y * (1.0 / 120.0 - y / 720.0))));
-        const double near_d =
-            -0.5 + y * (1.0 / 3.0 - y * (0.125 - y * (1.0 / 30.0 - y * (1.0 / 144.0 - y / 840.0))));
-        fv.v[l] = small * near_f + (1.0 - small) * far_f;
-        dv.v[l] = small * near_d + (1.0 - small) * far_d;
+        const double x = z.v[l], ex = ev.v[l], small = tiny.v[l], series = near.v[l], y = small * x;
+        const double inv = 1.0 / (x + small);
+        const double quotient = series * fv.v[l] + (1.0 - series) * ((1.0 - ex) * inv);
+        fv.v[l] = quotient;
+        dv.v[l] = small * (y * (1.0 / 3.0 - 0.125 * y) - 0.5) + (1.0 - small) * ((ex - quotient) * inv);
     }
     *e = ev;
     *f = fv;

@@ -14,7 +14,7 @@
 
 tw_estimate_options tw_estimate_options_default(void)
 {
-    const tw_estimate_options o = {64, 16, 9, 6, 0.5};
+    const tw_estimate_options o = {64, 16, 10, 6, 0.5};
     return o;
 }
 

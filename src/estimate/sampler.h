@@ -107,6 +107,10 @@ void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, 
 /* Cut the stretches by what the first start members need. */
 void tw_estimate_freeze(tw_sampler *s);
 
+/* The steps of the carbonate roots again, by what the chains need where they begin: draws far out, which none takes up, need
+ * the most. */
+void tw_estimate_freeze_roots(tw_sampler *s);
+
 /* The same by the needs of one point (the first lane) alone: how likely a known truth is, as exactly as a member's. */
 void tw_estimate_freeze_for(tw_model *m, const tw_lanes *x, tw_path *path);
 

@@ -78,24 +78,36 @@ static inline tw_exp_reduced tw_exp_reduce(double x, double low)
     return tw_exp_reduce_by(x, low, x);
 }
 
-/* e^r - 1 - r - r^2/2, |r| <= 0.42, in Estrin's order; r2 is r^2. */
-static inline double tw_exp_rest(double r, double r2)
+/* (e^r - 1 - r - r^2/2)/r^3, |r| <= 0.42, in Estrin's order; r2 is r^2. */
+static inline double tw_exp_series(double r, double r2)
 {
     const double r4 = r2 * r2;
     const double a = (TW_EXP_0 + TW_EXP_1 * r) + (TW_EXP_2 + TW_EXP_3 * r) * r2;
     const double b = (TW_EXP_4 + TW_EXP_5 * r) + (TW_EXP_6 + TW_EXP_7 * r) * r2;
     const double d = TW_EXP_8 + TW_EXP_9 * r;
-    return (r * r2) * (a + (b + d * r4) * r4);
+    return a + (b + d * r4) * r4;
 }
 
-/* e^(r+c) in 0.7..1.42: 1 + r is split into its rounded sum and what that lost, so that only the
+/* e^r - 1 - r - r^2/2 there. */
+static inline double tw_exp_rest(double r, double r2)
+{
+    return (r * r2) * tw_exp_series(r, r2);
+}
+
+/* e^(r+c) in 0.7..1.42 from r^2 and tw_exp_rest(r): 1 + r is split into its rounded sum and what that lost, so that only the
  * last addition rounds at full size. */
-static inline double tw_exp_mantissa(tw_exp_reduced at)
+static inline double tw_exp_mantissa_with(tw_exp_reduced at, double r2, double rest)
 {
     const double sum = 1.0 + at.r;
     const double lost = at.r - (sum - 1.0);
+    return sum + (lost + (at.c * sum + (0.5 * r2 + rest)));
+}
+
+/* e^(r+c) in 0.7..1.42. */
+static inline double tw_exp_mantissa(tw_exp_reduced at)
+{
     const double r2 = at.r * at.r;
-    return sum + (lost + (at.c * sum + (0.5 * r2 + tw_exp_rest(at.r, r2))));
+    return tw_exp_mantissa_with(at, r2, tw_exp_rest(at.r, r2));
 }
 
 /* e^x where it is a normal number; the caller keeps x between the two ends. */
@@ -105,12 +117,27 @@ static inline double tw_exp_inside(double x)
     return tw_of_bits(tw_bits_of(tw_exp_mantissa(at)) + (at.k_bits << 52));
 }
 
+/* x, and beyond the ends of the range the end. x not NaN. */
+static inline double tw_exp_within(double x)
+{
+    const double above = tw_if_negative(x - TW_EXP_LANE_MIN, TW_EXP_LANE_MIN, x);
+    return tw_if_negative(TW_EXP_LANE_MAX - above, TW_EXP_LANE_MAX, above);
+}
+
 /* e^x for TW_EXP_LANE_MIN <= x <= TW_EXP_LANE_MAX; beyond them the value at the end. x not NaN. */
 static inline double tw_exp_lane(double x)
 {
-    const double above = tw_if_negative(x - TW_EXP_LANE_MIN, TW_EXP_LANE_MIN, x);
-    const double inside = tw_if_negative(TW_EXP_LANE_MAX - above, TW_EXP_LANE_MAX, above);
-    return tw_exp_inside(inside);
+    return tw_exp_inside(tw_exp_within(x));
+}
+
+/* (e^x - 1)/x where |x| <= 0.34 (error under 2 ulp), elsewhere a number without meaning; *e becomes tw_exp_lane(x). */
+static inline double tw_exp_over_lane(double x, double *e)
+{
+    const tw_exp_reduced at = tw_exp_reduce(tw_exp_within(x), 0.0);
+    const double r2 = at.r * at.r, series = tw_exp_series(at.r, r2);
+    const double mantissa = tw_exp_mantissa_with(at, r2, (at.r * r2) * series);
+    *e = tw_of_bits(tw_bits_of(mantissa) + (at.k_bits << 52));
+    return 1.0 + (0.5 * at.r + r2 * series);
 }
 
 /* e^x - 1 for |x| <= 708, beyond it the value at the end. x not NaN; -0 gives +0.

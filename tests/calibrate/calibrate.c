@@ -88,7 +88,7 @@ int main(int argc, char **argv)
     const int is_later = argc > 4 && strcmp(argv[4], "later") == 0, with_acts = argc > 4 && strcmp(argv[4], "acts") == 0;
     const double of_days = argc > 5 ? strtod(argv[5], NULL) : 0.0, cut_h = argc > 6 ? 24.0 * strtod(argv[6], NULL) : SIM_CUT_H;
     FILE *to = argc > 3 && strcmp(argv[3], "-") != 0 ? fopen(argv[3], "w") : stdout;
-    cal_work *w = calloc(1, sizeof *w);
+    cal_work *w = cal_work_new();
     cal_result *r = calloc(1, sizeof *r);
     if (to == NULL || w == NULL || r == NULL || n > CAL_MAX)
         return 2;

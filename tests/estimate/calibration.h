@@ -96,6 +96,16 @@ typedef struct {
     double unread_h; /* hours after the last reading at which the tub is judged     */
 } cal_work;
 
+/* One with nothing in it; NULL: no memory. The lanes in it want more than calloc() aligns to. */
+static inline cal_work *cal_work_new(void)
+{
+    const size_t align = _Alignof(cal_work), bytes = (sizeof(cal_work) + align - 1) / align * align;
+    cal_work *w = aligned_alloc(align, bytes);
+    if (w != NULL)
+        memset(w, 0, sizeof *w);
+    return w;
+}
+
 static inline double cal_share_below(const double *value, size_t n, double truth)
 {
     /* Equal values count half: a truth that no reading can tell from a bound is not an error. */

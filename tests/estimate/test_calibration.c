@@ -10,7 +10,7 @@
 
 static cal_work *work_of(void)
 {
-    cal_work *w = calloc(1, sizeof *w);
+    cal_work *w = cal_work_new();
     assert_non_null(w);
     w->options = tw_estimate_options_quick();
     w->mem_bytes = tw_estimate_sample_bytes(&w->options);

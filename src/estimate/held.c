@@ -18,10 +18,15 @@ size_t tw_estimate_held_bytes(size_t n)
     return tw_estimate_walk_bytes(n) + 6 * n * sizeof(double) + 16 * TW_ARENA_ALIGN;
 }
 
-/* Hour by hour for two days, then in steps of four: nothing that matters happens between. */
-static double next_step(double hour)
+/* Finely while what is in the water now is used up, then by thirds of the day: within one nothing turns, since loss and output
+ * change from day to day, and nothing happens. The seventh day's end is a step's end. */
+static double next_step(const tw_walk *w)
 {
-    return hour < 48.0 ? 1.0 : 4.0;
+    const double rest = w->hour < DAY7_H - 1e-9 ? DAY7_H - w->hour : TW_HELD_HORIZON_H - w->hour;
+    double step = w->hour < 12.0 - 1e-9 ? 1.0 : w->hour < 48.0 - 1e-9 ? 2.0 : 8.0;
+    if (w->hour >= 48.0 - 1e-9 && w->day_left_h > 1e-6 && w->day_left_h < step)
+        step = w->day_left_h;
+    return step < rest ? step : rest;
 }
 
 /* What is noted of each member on the way. */
@@ -118,27 +123,34 @@ static void tell_hours(const tw_walk *w, notes *t, double floor_mg, double *scra
     out->hours_q95 = hours.q95;
 }
 
-/* As the forecast goes: nobody keeps the pH. */
+/* Share of the members in which a remnant of `one` or more is left. */
+static double share_with_remnant(const tw_walk *w, double one)
+{
+    size_t left = 0;
+    for (size_t i = 0; i < w->n; i++)
+        left += w->chlorine[i] - w->made[i] >= one;
+    return (double)left / (double)w->n;
+}
+
+/* As the forecast goes: nobody keeps the pH. Between two steps the share falls on a straight line. */
 static double remnant_hours(const tw_belief *b, double duty, tw_arena arena)
 {
     tw_walk w;
     tw_acid_constants acid;
     const double one = 1.0 / b->density_kg_per_l, gas = tw_estimate_gas_factor(b->temp_set_c); /* of an hour, at 20 C */
+    const double few = 1.0 - TW_HELD_PROBABILITY;
     if (!tw_estimate_walk_start(&w, b, &arena))
         return TW_HELD_HORIZON_H;
     tw_estimate_acid_constants(b->temp_set_c, b->ionic_mol_per_kg, &acid);
-    while (w.hour < TW_HELD_HORIZON_H) {
-        size_t left = 0;
-        for (size_t i = 0; i < w.n; i++)
-            left += w.chlorine[i] - w.made[i] >= one;
-        if ((double)left <= (1.0 - TW_HELD_PROBABILITY) * (double)w.n)
-            break;
-        const double step_h = next_step(w.hour + 1e-9);
+    double was, share = share_with_remnant(&w, one), step_h = 0.0;
+    for (was = share; share > few && w.hour < TW_HELD_HORIZON_H - 1e-9; share = share_with_remnant(&w, one)) {
+        was = share;
+        step_h = next_step(&w);
         tw_estimate_walk_on(&w, step_h, duty, b->temp_set_c);
         for (size_t first = 0; first < w.n; first += TW_ESTIMATE_LANES)
             tw_estimate_walk_carbon(&w, first, step_h, step_h * gas, 0.0, &acid, NULL, NULL);
     }
-    return w.hour;
+    return share > few || was <= few ? w.hour : w.hour - step_h * (few - share) / (was - share);
 }
 
 tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem, size_t bytes,
@@ -176,7 +188,7 @@ tw_status tw_estimate_held(const tw_belief *b, const tw_held_ask *ask, void *mem
     tw_estimate_walk_keep_ph(&w, TW_HOCL_PH_KEPT);
     note(&w, &t, 0.0, floor_mg);
     while (w.hour < until - 1e-9) {
-        const double step_h = next_step(w.hour + 1e-9);
+        const double step_h = next_step(&w);
         tw_estimate_walk_on(&w, step_h, out->duty, b->temp_set_c);
         note(&w, &t, step_h, floor_mg);
     }

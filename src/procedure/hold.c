@@ -102,14 +102,6 @@ static void tell_because(const tw_scene *s, const tw_held *now, const tw_held *h
     }
 }
 
-static tw_status verdict(const tw_scene *s, double duty, int seven_days, tw_held *out)
-{
-    const tw_held_ask ask = {.duty = duty, .floor_mg_per_l = s->profile->fc_min_mg_per_l,
-                             .ceiling_mg_per_l = s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0,
-                             .seven_days = seven_days};
-    return tw_estimate_held(s->belief, &ask, s->mem, s->bytes, out);
-}
-
 static void facts(const tw_scene *s, const tw_held *now, double duty, double settled, tw_facts *f)
 {
     const tw_spread made = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_MADE_MG_PER_KG);
@@ -253,10 +245,10 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     /* Hours of hold and remnant are told of the duty to be handed over alone. */
     const double wanted = tw_procedure_duty_wanted(&duty);
     const int stays = fabs(wanted - s->belief->duty) <= SAME_DUTY;
-    status = verdict(s, -1.0, !stays, &now);
+    status = stays ? tw_procedure_verdict_far(s, -1.0, &now) : tw_procedure_verdict(s, -1.0, &now);
     handed = now;
     if (status == TW_OK && !stays)
-        status = verdict(s, wanted, 0, &handed);
+        status = tw_procedure_verdict_far(s, wanted, &handed);
     if (status != TW_OK)
         return status;
     const double settled = duty.level_full.q50 * s->belief->duty;

@@ -410,9 +410,11 @@ tw_status tw_procedure_next(const tw_book *book, const tw_tub *tub, tw_time now,
                             const tw_profile *profile, void *mem, size_t bytes, tw_act *out)
 {
     tw_scene scene;
+    tw_scene_verdict verdict = {.is = 0};
     if (belief != NULL && bytes < tw_procedure_bytes(belief->n))
         return TW_ERR_CAPACITY;
     tw_procedure_scene(book, tub, now, belief, profile, mem, bytes, &scene);
+    scene.verdict = &verdict;
     tw_status status = choose(&scene, out);
     if (status == TW_OK && belief != NULL)
         status = hold_unexplained(&scene, out);

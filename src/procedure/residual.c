@@ -75,14 +75,39 @@ static int proven_before(const tw_scene *s, const tw_entry *duty_set)
     return fitted != NULL && fitted->at.utc_s >= s->start_s && (duty_set == NULL || fitted->at.utc_s >= duty_set->at.utc_s);
 }
 
+static tw_held_ask ask_of(const tw_scene *s, double duty, int seven_days)
+{
+    return (tw_held_ask){.duty = duty, .floor_mg_per_l = s->profile->fc_min_mg_per_l,
+                         .ceiling_mg_per_l = s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0,
+                         .seven_days = seven_days};
+}
+
+tw_status tw_procedure_verdict(const tw_scene *s, double duty, tw_held *out)
+{
+    const tw_held_ask ask = ask_of(s, duty, 1);
+    tw_scene_verdict *kept = duty < 0.0 ? s->verdict : NULL;
+    if (kept == NULL)
+        return tw_estimate_held(s->belief, &ask, s->mem, s->bytes, out);
+    if (!kept->is) {
+        kept->status = tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &kept->of);
+        kept->is = 1;
+    }
+    *out = kept->of;
+    return kept->status;
+}
+
+tw_status tw_procedure_verdict_far(const tw_scene *s, double duty, tw_held *out)
+{
+    const tw_held_ask ask = ask_of(s, duty, 0);
+    return tw_estimate_held(s->belief, &ask, s->mem, s->bytes, out);
+}
+
 int tw_procedure_held(const tw_scene *s)
 {
     tw_held verdict;
     tw_duty duty;
-    const tw_held_ask ask = {.duty = -1.0, .floor_mg_per_l = s->profile->fc_min_mg_per_l,
-                             .ceiling_mg_per_l = s->profile->fc_max_mg_per_l > 0.0 ? s->profile->fc_max_mg_per_l : 0.0,
-                             .seven_days = 1};
-    if (s->belief == NULL || tw_estimate_held(s->belief, &ask, s->mem, s->bytes, &verdict) != TW_OK)
+    const tw_held_ask ask = ask_of(s, -1.0, 1);
+    if (s->belief == NULL || tw_procedure_verdict(s, -1.0, &verdict) != TW_OK)
         return 0;
     const tw_entry *set = tw_logbook_book_setting(s->book, s->tub->id, s->now, TW_SETTING_DUTY);
     const tw_entry *read = s->read[TW_ANALYTE_FREE_CHLORINE];

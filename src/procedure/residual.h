@@ -29,6 +29,12 @@ double tw_procedure_duty_wanted(const tw_duty *balance);
 /* A level that is near enough to the target for its duty to stay: no see-saw over a hundredth. */
 int tw_procedure_settles(const tw_scene *scene, double settled_mg_per_l);
 
+/* The verdict on the profile's band over seven days; duty < 0: on the present one. The scene has a belief. */
+tw_status tw_procedure_verdict(const tw_scene *scene, double duty, tw_held *out);
+
+/* The same over the horizon, with the hours of hold and remnant. */
+tw_status tw_procedure_verdict_far(const tw_scene *scene, double duty, tw_held *out);
+
 /* Held by our rule at the present duty, read once since it was set, and the duty one to hand over. */
 int tw_procedure_held(const tw_scene *scene);
 

@@ -44,10 +44,12 @@ static double doubt_by(const tw_belief *b, const tw_written_reading *w, const do
         square += eta * eta;
         factor += tw_estimate_factor(&r, wide, eta);
     }
-    /* Where few members fit, two normals of the members' mean and variance stand for them, one of them twice as
-     * wide as all: their true tails are longer than a normal's, and a thousand members do not show them. */
+    /* Where few members fit, they count for less (one of a thousand is there by chance), and two normals of the members' mean and
+     * variance stand for them, one of them twice as wide as all: their true tails are longer than a normal's, and a thousand
+     * members do not show them. */
     double expected = factor / n;
     if (factor < COUNTED) {
+        expected *= factor / COUNTED;
         const double mean = sum / n, variance = square / n - mean * mean, own = variance > 0.0 ? variance : 0.0;
         const double tails = 0.9 * tw_estimate_factor(&r, sqrt(wide * wide + own * (0.6 / 0.9)), mean) +
                              0.1 * tw_estimate_factor(&r, sqrt(wide * wide + own * 4.0), mean);

@@ -90,7 +90,7 @@ def violations(entry: dict[str, str], row: dict[str, str]) -> list[tuple[str, st
         "unit": [("hogshead", "unknown unit", True), (wrong, "unit of something else", False),
                  ("gal", "bare gal", False)],
         "uuid": [("x", "no id", False)],
-        "time": [("2026-02-30T10:00:00+01:00", "no date", False), ("2026-03-24T10:40:00Z", "no offset", False)],
+        "time": [("2026-02-30T10:00:00+01:00", "no date", False), ("2026-03-24T10:40:00", "no offset", False)],
         "date": [("2026-02-30", "no date", False)],
         "hash": [("e3b0", "no hash", False)],
     }[row["type"]]

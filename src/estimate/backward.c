@@ -27,17 +27,18 @@ typedef struct {
 /* Two of them: the second keeps the first while a reading of the source water is undone. */
 size_t tw_estimate_adjoint_bytes(void) { return 2 * sizeof(adjoint) + TW_ARENA_ALIGN; }
 
-TW_INLINE void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, const tw_lanes *e,
+/* flow_h: hours of inflow that went in with it. */
+TW_INLINE void back_linear(const tw_lanes *after, const tw_lanes *gain, double h, double flow_h, const tw_lanes *e,
                         const tw_lanes *f, const tw_lanes *df, const tw_lanes *p, adjoint *a,
                         tw_lanes *by_k, tw_lanes *by_p, tw_lanes *by_b)
 {
-    /* C' = C e + p h f(k h), D' = D + b h */
+    /* C' = C e + p h f(k h), D' = D + b flow_h */
     TW_EACH_LANE(l)
     {
         const double g = a->chlorine.v[l];
         by_k->v[l] += g * (-h * (after->v[l] - gain->v[l]) + p->v[l] * h * h * df->v[l]);
         by_p->v[l] += g * h * f->v[l];
-        by_b->v[l] += a->demand.v[l] * h;
+        by_b->v[l] += a->demand.v[l] * flow_h;
         a->chlorine.v[l] = g * e->v[l];
     }
 }
@@ -100,7 +101,7 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
 {
     const tw_step *st = &m->step[index];
     const tw_parameters *par = &path->par;
-    const double h = st->h / (double)st->substeps, half = 0.5 * h;
+    const double h = st->h / (double)st->substeps, half = 0.5 * h, first_h = st->before * h;
     tw_lanes p, e2, f2, df2, gain1, gain2;
     const tw_lanes e1 = path->step_decay[index][0], f1 = path->step_decay[index][1],
                    df1 = path->step_decay[index][2];
@@ -127,13 +128,13 @@ TW_WIDE static void back_step(const tw_model *m, int index, const tw_path *path,
     for (int i = st->substeps - 1; i >= 0; i--) {
         const int last = i + 1 == st->substeps;
         if (last)
-            back_linear(&after[i + 1], &gain1, half, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
+            back_linear(&after[i + 1], &gain1, half, h - first_h, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
         else
-            back_linear(&after[i + 1], &gain2, h, &e2, &f2, &df2, &p, a, &by_k, &by_p, &by_b);
+            back_linear(&after[i + 1], &gain2, h, h, &e2, &f2, &df2, &p, a, &by_k, &by_p, &by_b);
         back_demand(&path->c[st->first_substep + i], &path->d[st->first_substep + i],
                     &par->fixed[TW_X_DEMAND_RATE], h, path->demand_decay[st->first_substep + i], a, &by_rate);
     }
-    back_linear(&after[0], &gain1, half, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
+    back_linear(&after[0], &gain1, half, first_h, &e1, &f1, &df1, &p, a, &by_k, &by_p, &by_b);
     TW_EACH_LANE(l) a->fixed[TW_X_DEMAND_RATE].v[l] += by_rate.v[l];
     if (st->root >= 0)
         back_follow(m, index, path, &by_k, a);

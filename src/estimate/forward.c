@@ -3,7 +3,8 @@
  * Strang's splitting (1968): the linear part (loss, generator, continuing demand) is exact over half
  * a substep, the demand part (k_d * chlorine * demand) exact over the whole, the linear part again;
  * neighbouring halves are joined. Only the commutator of the two is an error (numerics in
- * docs/estimate.md). Both parts keep chlorine and demand positive. */
+ * docs/estimate.md): what appears by itself goes in before and after the demand part in shares that freeze.c has found.
+ * Both parts keep chlorine and demand positive. */
 #include <math.h>
 
 #include "estimate/carbonate.h"
@@ -233,8 +234,8 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
 {
     const tw_step *st = &m->step[index];
     tw_state *s = &path->state;
-    const double h = st->h / (double)st->substeps, half = 0.5 * h;
-    tw_lanes k, p, b, e_half, e_full, gain_half, gain_full, d_half, d_full, f;
+    const double h = st->h / (double)st->substeps, half = 0.5 * h, first_h = st->before * h;
+    tw_lanes k, p, b, e_half, e_full, gain_half, gain_full, d_first, d_full, d_last, f;
     tw_lanes *decay = path->step_decay[index];
     path->step_water[index] = s->water_kg;
     const tw_lanes zero = tw_lanes_of(0.0);
@@ -264,13 +265,14 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
         e_full.v[l] = e_half.v[l] * e_half.v[l];
         gain_half.v[l] = decay[1].v[l] * (p.v[l] * half);
         gain_full.v[l] = gain_half.v[l] * (1.0 + e_half.v[l]);
-        d_half.v[l] = b.v[l] * half;
+        d_first.v[l] = b.v[l] * first_h;
         d_full.v[l] = b.v[l] * h;
+        d_last.v[l] = b.v[l] * (h - first_h);
     }
     if (tagged)
         TW_EACH_LANE(l) s->made_g.v[l] += p.v[l] * s->water_kg.v[l] * st->h * 1e-3;
     tw_lanes *after = &path->after[st->first_substep + index];
-    linear_part(s, &e_half, &gain_half, &d_half, tagged);
+    linear_part(s, &e_half, &gain_half, &d_first, tagged);
     after[0] = s->chlorine;
     for (int i = 0; i < st->substeps; i++) {
         path->c[st->first_substep + i] = s->chlorine;
@@ -278,7 +280,7 @@ TW_WIDE static void run_step(const tw_model *m, int index, tw_path *path, int ta
         demand_part(s, &RATE, h, tagged, path->demand_decay[st->first_substep + i]);
         const int last = i + 1 == st->substeps;
         linear_part(s, last ? &e_half : &e_full, last ? &gain_half : &gain_full,
-                    last ? &d_half : &d_full, tagged);
+                    last ? &d_last : &d_full, tagged);
         after[i + 1] = s->chlorine;
     }
 }

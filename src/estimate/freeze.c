@@ -7,6 +7,7 @@
 #include "estimate/carbonate.h"
 #include "estimate/hocl.h"
 #include "estimate/sampler.h"
+#include "num/elementary.h"
 
 #define CUT_MEMBERS 32
 #define LAST_CUT 12
@@ -24,7 +25,6 @@ void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, 
 /* How many substeps each stretch needs, by the third-largest need among 32 start members. Only the
  * commutator of the two parts counts: the parts themselves are exact. Errors in mg/kg a stretch. */
 #define COMMUTATOR_NEAR 0.005
-#define INFLOW_NEAR 0.006
 #define TAKEN 2 /* of the largest needs, counted from 0 */
 
 static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane)
@@ -43,13 +43,7 @@ static double need_of(const tw_model *m, const tw_path *path, size_t i, int lane
     const double stiff = h * (k + kd * (c + d)) / 0.25;
     const double commutator =
         sqrt(h * h * h * kd * d * (fabs(p - k * c) + 0.02) * kd * (c + d) / (24.0 * COMMUTATOR_NEAR));
-    /* What flows in is split in halves around the demand part: the second half stays over, b*h/2 too
-     * much at the end of a substep that would have used it up. */
-    const double used = kd * c * h / 1.5;
-    const double left = path->par.fixed[TW_X_INFLOW].v[lane] * h / (2.0 * INFLOW_NEAR);
-    const double inflow = used < left ? used : left;
     double need = stiff < commutator ? stiff : commutator;
-    need = inflow > need ? inflow : need;
     need = need >= 1.0 ? ceil(need) : 1.0;
     return need <= 40.0 ? need : 40.0; /* NaN compares false: 40 */
 }
@@ -148,6 +142,32 @@ static void set_drift(tw_model *m, const share_drift *sum)
         m->step[i].drift = sum[i].at_root > 0.0 ? sum[i].at_mid / sum[i].at_root : 1.0;
 }
 
+/* What appears by itself during a part of a stretch goes in before and after the demand part, in the shares that fit the members
+ * as they do on average. x is the part of demand that chlorine would use up in the whole stretch. */
+typedef struct {
+    double ln; /* sum of ln(1 + x) over members */
+    size_t n;
+} demand_used;
+
+static void gather_used(const tw_model *m, const tw_path *path, demand_used *sum)
+{
+    for (size_t i = 0; i < m->steps; i++)
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const double x = path->par.fixed[TW_X_DEMAND_RATE].v[l] * m->step[i].h * path->c[m->step[i].first_substep].v[l];
+            if (!(x >= 0.0) || !(x < 1e6)) /* NaN: says nothing */
+                continue;
+            sum[i].ln += tw_log1p(x);
+            sum[i].n++;
+        }
+}
+
+/* Once the stretches are cut. */
+static void set_before(tw_model *m, const demand_used *sum)
+{
+    for (size_t i = 0; i < m->steps; i++)
+        m->step[i].before = sum[i].n > 0 ? tw_share_before(tw_expm1(sum[i].ln / (double)sum[i].n) / (double)m->step[i].substeps) : 0.5;
+}
+
 static void begin_measuring(tw_model *m, tw_path *path)
 {
     path->measuring = 1;
@@ -170,6 +190,8 @@ void tw_estimate_freeze(tw_sampler *s)
         fall[i].co2 = fall[i].carbon = 0.0;
     share_drift drift[TW_MAX_STEPS];
     memset(drift, 0, sizeof drift);
+    demand_used used[TW_MAX_STEPS];
+    memset(used, 0, sizeof used);
     begin_measuring(m, s->path);
     for (size_t first = 0; first < CUT_MEMBERS; first += TW_ESTIMATE_LANES) {
         tw_lanes u;
@@ -178,6 +200,7 @@ void tw_estimate_freeze(tw_sampler *s)
         gather_newton(m, s->path);
         gather_fall(m, s->path, fall);
         gather_drift(m, s->path, drift);
+        gather_used(m, s->path, used);
         if ((first + TW_ESTIMATE_LANES) % STRETCH_GROUP == 0) /* what is stretched changes where the next ones go */
             set_stretch(m, fall);
         for (size_t i = 0; i < m->steps; i++)
@@ -198,6 +221,7 @@ void tw_estimate_freeze(tw_sampler *s)
     if (m->steps > 0 && cut[m->steps - 1] < LAST_CUT)
         cut[m->steps - 1] = LAST_CUT;
     tw_estimate_model_cut(m, cut);
+    set_before(m, used);
     s->path->measuring = 0;
 }
 
@@ -224,15 +248,19 @@ void tw_estimate_freeze_for(tw_model *m, const tw_lanes *x, tw_path *path)
             fall[i].co2 = fall[i].carbon = 0.0;
         share_drift drift[TW_MAX_STEPS];
         memset(drift, 0, sizeof drift);
+        demand_used used[TW_MAX_STEPS];
+        memset(used, 0, sizeof used);
         tw_estimate_forward(m, x, path);
         gather_newton(m, path);
         gather_fall(m, path, fall);
         set_stretch(m, fall);
         gather_drift(m, path, drift);
         set_drift(m, drift);
+        gather_used(m, path, used);
         for (size_t i = 0; i < m->steps; i++)
             cut[i] = (int)need_of(m, path, i, 0);
         tw_estimate_model_cut(m, cut);
+        set_before(m, used);
     }
     path->measuring = 0;
 }

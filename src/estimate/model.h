@@ -81,6 +81,7 @@ typedef struct {
     double film_h;              /* age of the film at mid; < 0: none */
     int root;                   /* carbon step whose pH holds; -1: none */
     double drift;               /* of HOCl's share from that pH to mid; frozen with the cut */
+    double before;              /* share of a substep's inflow that goes in before its demand part; frozen as well */
     int substeps, first_substep;
 } tw_step;
 

@@ -339,6 +339,7 @@ static void run_clock(clock_state *k, double from, double until)
         s->made_class = s->duty > 0.0 ? made_class_at(k, k->set->cell, day) : -1;
         s->root = m->follows ? (int)m->carbons - 1 : -1;
         s->drift = 1.0;
+        s->before = 0.5;
         s->film_h = mid >= p->film_from_h ? mid - p->film_from_h : -1.0;
         const double stirred_h = 0.5 * (k->set ? k->set->stirred : 1.0) * h * tw_exp(0.03 * (temp_c - 38.0));
         k->stirred_h += stirred_h;

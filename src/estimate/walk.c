@@ -198,9 +198,8 @@ TW_WIDE void tw_estimate_walk_rates(tw_walk *w, double temp_c)
 }
 
 /* Parts that a member's stretch of h hours is cut into. Loss, make and inflow are exact in themselves and so is the
- * demand; what is left is the commutator of Strang's splitting, h^3/24 of it, and what flows in during the second half
- * of a part, which lies over until the next (docs/estimate.md). Both are kept under TW_WALK_NEAR; a member's own number,
- * so that nobody's neighbours change his bits. */
+ * demand; what is left is the commutator of Strang's splitting, h^3/24 of it, kept under TW_WALK_NEAR (docs/estimate.md); a
+ * member's own number, so that nobody's neighbours change his bits. */
 #define TW_WALK_NEAR 7e-4 /* mg/kg a stretch */
 #define TW_WALK_PARTS 16.0
 
@@ -216,10 +215,7 @@ TW_INLINE tw_lanes parts_of(tw_lanes c, tw_lanes d, tw_lanes k, tw_lanes p, tw_l
     TW_EACH_LANE(l) n.v[l] = sqrt(n.v[l]);
     TW_EACH_LANE(l)
     {
-        const double over = in.v[l] * h / (2.0 * TW_WALK_NEAR), used = kd.v[l] * c.v[l] * h;
-        const double inflow = over < used ? over : used;
-        double most = n.v[l] > inflow ? n.v[l] : inflow;
-        most = most < TW_WALK_PARTS ? most : TW_WALK_PARTS;
+        const double most = n.v[l] < TW_WALK_PARTS ? n.v[l] : TW_WALK_PARTS;
         n.v[l] = most > 1.0 ? ceil(most) : 1.0;
     }
     return n;
@@ -230,7 +226,7 @@ TW_WIDE static void group_on(tw_walk *w, size_t first, double h, double duty)
     const tw_belief *b = w->belief;
     const double mid = w->hour + 0.5 * h;
     const int running = b->film_age_h + mid >= 0.0;
-    tw_lanes c, g, d, k, p, z, e, f, df, gain, in, kd, n, part;
+    tw_lanes c, g, d, k, p, z, e, f, df, gain, in, kd, n, part, before;
     TW_EACH_LANE(l)
     z.v[l] = -(b->film_age_h < 0.0 ? mid + b->film_age_h : mid) /
              b->column[TW_COLUMN_FILM_HOURS][first + (size_t)l];
@@ -266,7 +262,12 @@ TW_WIDE static void group_on(tw_walk *w, size_t first, double h, double duty)
             gain.v[l] = p.v[l] * (0.5 * part.v[l]) * f.v[l];
             c.v[l] = c.v[l] * e.v[l] + gain.v[l];
             g.v[l] = g.v[l] * e.v[l] + gain.v[l];
-            d.v[l] += in.v[l] * (0.5 * part.v[l]);
+            z.v[l] = kd.v[l] * part.v[l] * c.v[l];
+        }
+        TW_EACH_LANE(l) before.v[l] = tw_share_before(z.v[l]);
+        TW_EACH_LANE(l)
+        {
+            d.v[l] += before.v[l] * in.v[l] * part.v[l];
             z.v[l] = kd.v[l] * part.v[l] * (c.v[l] - d.v[l]);
         }
         tw_lanes ez;
@@ -276,7 +277,7 @@ TW_WIDE static void group_on(tw_walk *w, size_t first, double h, double duty)
             const double share = 1.0 / (1.0 + d.v[l] * (kd.v[l] * part.v[l]) * f.v[l]);
             c.v[l] = c.v[l] * share * e.v[l] + gain.v[l];
             g.v[l] = g.v[l] * share * e.v[l] + gain.v[l];
-            d.v[l] = d.v[l] * ez.v[l] * share + in.v[l] * (0.5 * part.v[l]);
+            d.v[l] = d.v[l] * ez.v[l] * share + (1.0 - before.v[l]) * in.v[l] * part.v[l];
         }
     }
     TW_EACH_LANE(l)

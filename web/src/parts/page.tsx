@@ -1,6 +1,6 @@
 // The page of the book: its head, its rows with the hour in the margin, the five words at its foot.
 import { createContext, type ComponentChildren } from "preact";
-import { useContext, useEffect, useRef } from "preact/hooks";
+import { useContext, useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { clock, day, stamp } from "../lib/time";
 import { say, spoken } from "../lib/say";
 import { to } from "../lib/route";
@@ -32,7 +32,7 @@ export function Head({ title, under, up, weight = "plain" }: Head) {
   const heading = useRef<HTMLHeadingElement>(null);
   const beside = useContext(Side) === "beside";
   const Title = beside ? "h2" : "h1";
-  useEffect(() => void (beside || (document.title = `${title} · ${say("app")}`)), [title]);
+  useLayoutEffect(() => void (beside || (document.title = `${title} · ${say("app")}`)), [title]); // with the page, not after it: it is what is read first
   // What was pressed went with the page before: who reads by ear or keys goes on at the head of the new one.
   useEffect(() => void (moved && !beside && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
   return (

@@ -9,7 +9,7 @@
 #include "procedure/tables.h"
 
 /* The verdict on the present duty over seven days, once somebody has asked for it: it is asked more than once for a card. */
-typedef struct tw_scene_verdict {
+typedef struct {
     int is;                    /* 1: it was made */
     tw_status status;
     tw_held of;
@@ -43,7 +43,7 @@ typedef struct {
     int stock_listed;          /* 1: the person has written down what there is      */
     const tw_substance *prefer; /* NULL; else of its effect this one, when it stands in the list */
     uint32_t chlorine_additions;
-    struct tw_scene_verdict *verdict; /* NULL; else where tw_procedure_verdict() keeps what it said */
+    tw_scene_verdict *verdict; /* NULL; else where tw_procedure_verdict() keeps what it said */
 } tw_scene;
 
 /* Look through the entries of the tub. */

@@ -291,6 +291,17 @@ static void soft_water_keeps_its_bits(void **state)
     assert_true(!(before < path.eta[0].v[0]) && !(before > path.eta[0].v[0]));
 }
 
+/* The model's path of a simulated tub at its own truth. */
+static void at_the_truth(const sim_tub *tub)
+{
+    free(timeline);
+    timeline = malloc(tw_estimate_timeline_bytes());
+    assert_int_equal(tw_estimate_model_make(&tub->problem, &model, timeline), TW_OK);
+    sim_truth_x(tub, &model, x);
+    tw_estimate_freeze_for(&model, x, &path);
+    tw_estimate_forward(&model, x, &path);
+}
+
 /* Small steps and bisection (sim_water.h) over start-ups of hard water: calcium within 0.02, alkalinity within 0.04 mmol/kg. */
 static void it_is_what_a_simulator_of_its_own_has(void **state)
 {
@@ -303,12 +314,7 @@ static void it_is_what_a_simulator_of_its_own_has(void **state)
         tub.problem.prior[TW_X_ALKALINITY].middle = log(3.0);
         sim_make(&tub);
         sim_go(&tub, 10.0, sim_say_volume(&tub));
-        free(timeline);
-        timeline = malloc(tw_estimate_timeline_bytes());
-        assert_int_equal(tw_estimate_model_make(&tub.problem, &model, timeline), TW_OK);
-        sim_truth_x(&tub, &model, x);
-        tw_estimate_freeze_for(&model, x, &path);
-        tw_estimate_forward(&model, x, &path);
+        at_the_truth(&tub);
         const double off = fabs(path.state.total[TW_T_CA].v[0] - tub.ca);
         worst = off > worst ? off : worst;
         most = tub.scale > most ? tub.scale : most;
@@ -358,12 +364,7 @@ static void the_ph_is_the_simulators_on_the_average(void **state)
         sim_start_up(&tub, (uint64_t)seed, 2.0 + seed % 9);
         tub.problem.reading[tub.problem.readings++] = (tw_reading){.at_h = tub.problem.now_h, .observed = TW_OBSERVED_PH, .form = TW_FORM_VALUE,
                                                                    .value = 7.5, .sd = 0.1, .bias = -1, .span = 7.0, .bleach_low = 1e308};
-        free(timeline);
-        timeline = malloc(tw_estimate_timeline_bytes());
-        assert_int_equal(tw_estimate_model_make(&tub.problem, &model, timeline), TW_OK);
-        sim_truth_x(&tub, &model, x);
-        tw_estimate_freeze_for(&model, x, &path);
-        tw_estimate_forward(&model, x, &path);
+        at_the_truth(&tub);
         const double off = path.eta[tub.problem.readings - 1].v[0] - sim_ph(&tub, tub.temp, tub.dic, tub.alk, tub.c);
         sum += off;
         square += off * off;

@@ -187,7 +187,7 @@ typedef enum tw_coordinate {
     TW_X_IONS,         /* plain uS/cm, of ions nobody measures   */
     TW_X_EVAPORATION,  /* ln, over what the formula says         */
     TW_X_HOCL_PART,    /* share of the loss that follows HOCl    */
-    TW_X_SCALE_RATE,   /* ln 1/h, of what stands over the index  */
+    TW_X_SCALE_RATE,   /* soft 1/h, of what stands over the index */
     TW_X_FIXED
 } tw_coordinate;
 

@@ -39,14 +39,18 @@ static tw_text shown_unit(tw_text unit)
 }
 
 /* A number as typed, with its digits and its unit. */
-static void say_typed(tw_said *said, const char *name, const tw_entry *entry, tw_field field, tw_field unit)
+static void say_in(tw_said *said, const char *name, const tw_entry *entry, tw_field field, tw_text unit)
 {
     double value = 0.0;
     (void)tw_logbook_number(entry, field, &value);
     const int decimals = tw_logbook_decimals(entry, field);
-    const tw_text shown = tw_logbook_word(entry, TW_FIELD_MEASURED) == TW_MEASURED_SCOOP ? tw_units_text("scoops")
-                                                                                        : shown_unit(tw_logbook_text(entry, unit));
-    tw_units_say_amount(said, name, value, decimals < 0 ? 0 : decimals, shown);
+    tw_units_say_amount(said, name, value, decimals < 0 ? 0 : decimals, unit);
+}
+
+static void say_typed(tw_said *said, const char *name, const tw_entry *entry, tw_field field, tw_field unit)
+{
+    say_in(said, name, entry, field, tw_logbook_word(entry, TW_FIELD_MEASURED) == TW_MEASURED_SCOOP && unit == TW_FIELD_AMOUNT_UNIT
+                                         ? tw_units_text("scoops") : shown_unit(tw_logbook_text(entry, unit)));
 }
 
 static tw_said describe_reading(const tw_entry *entry)
@@ -201,11 +205,16 @@ static tw_said describe_plain(const plain *row, const tw_entry *entry)
     return said;
 }
 
-/* An amount of a substance: added, or in stock. */
-static tw_said describe_amount(const tw_entry *entry, tw_message message)
+/* An amount of a substance: added, or in stock; beside a strength that its box has of its own. */
+static tw_said describe_amount(const tw_entry *entry, tw_message message, tw_message with_box)
 {
-    tw_said said = tw_units_say(message);
+    const int strength = tw_logbook_has(entry, TW_FIELD_STRENGTH), available = tw_logbook_has(entry, TW_FIELD_AVAILABLE);
+    tw_said said = tw_units_say(strength || available ? with_box : message);
     tw_units_say_text(&said, "what", tw_answer_substance_name(entry));
+    if (available)
+        say_typed(&said, "box", entry, TW_FIELD_AVAILABLE, TW_FIELD_AVAILABLE_UNIT);
+    else if (strength)
+        say_in(&said, "box", entry, TW_FIELD_STRENGTH, tw_units_text("%"));
     if (tw_logbook_has(entry, TW_FIELD_AMOUNT))
         say_typed(&said, "amount", entry, TW_FIELD_AMOUNT, TW_FIELD_AMOUNT_UNIT);
     return said;
@@ -264,9 +273,10 @@ tw_said tw_answer_describe(const tw_entry *entry)
     case TW_KIND_INTENT: return describe_intent(entry);
     case TW_KIND_SETTING: return describe_setting(entry);
     case TW_KIND_EXCHANGE: return describe_exchange(entry);
-    case TW_KIND_ADDITION: return describe_amount(entry, TW_SAY_ENTRY_ADDITION);
+    case TW_KIND_ADDITION: return describe_amount(entry, TW_SAY_ENTRY_ADDITION, TW_SAY_ENTRY_ADDITION_BOX);
     case TW_KIND_STOCK:
-        return describe_amount(entry, tw_logbook_has(entry, TW_FIELD_AMOUNT) ? TW_SAY_ENTRY_STOCK_AMOUNT : TW_SAY_ENTRY_STOCK);
+        return tw_logbook_has(entry, TW_FIELD_AMOUNT) ? describe_amount(entry, TW_SAY_ENTRY_STOCK_AMOUNT, TW_SAY_ENTRY_STOCK_BOX)
+                                                      : describe_amount(entry, TW_SAY_ENTRY_STOCK, TW_SAY_ENTRY_STOCK);
     case TW_KIND_TUB: return describe_tub(entry);
     case TW_KIND_BATHERS: return describe_bathers(entry);
     case TW_KIND_MONITOR_HOUR: return describe_hour(entry);

@@ -276,7 +276,7 @@ static int settle_names(tw_cli *cli, tw_core *core, tw_taken *t)
                 typed->value = own->id;
             else if (tw_units_text_is(typed->field, "substance") && tw_cli_substance_choice(typed->value) != NULL)
                 return which_of(cli, tw_cli_substance_choice(typed->value));
-            if (draft->kind == TW_KIND_DEFINITION && is_too_strong(draft))
+            if (is_too_strong(draft))
                 return asks(cli, "no product is that strong", "A gram would hold more than a gram of what it brings. Write the strength of its own substance, as its label says.");
         }
     }

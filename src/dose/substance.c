@@ -24,11 +24,54 @@ static tw_substance scaled(const tw_substance *like, double factor)
     return out;
 }
 
-tw_substance tw_dose_substance_of_strength(const tw_substance *like, double mass_fraction)
+/* 1: the same in another dilution, as all acids of one formula are: no total of either is out of proportion. */
+static int is_dilution(const tw_substance *a, const tw_substance *b)
 {
-    if (!(mass_fraction > 0.0) || !(like->assay_mass_fraction > 0.0))
+    double more = 0.0, less = 0.0;
+    for (int t = 0; t < TW_TOTALS; t++) {
+        more += fabs(a->total_mol_per_g[t]);
+        less += fabs(b->total_mol_per_g[t]);
+    }
+    for (int t = 0; t < TW_TOTALS; t++)
+        if (fabs(a->total_mol_per_g[t] / more - b->total_mol_per_g[t] / less) > 1e-3)
+            return 0;
+    return a->liquid == b->liquid;
+}
+
+/* Density of a solution of that strength: of the row of the same substance that comes nearest. */
+static double density_at(const tw_substance *like, double mass_fraction)
+{
+    double nearest = fabs(like->assay_mass_fraction - mass_fraction), density = like->density_kg_per_l;
+    for (int i = 0; i < TW_SUBSTANCES; i++) {
+        const tw_substance *row = &tw_dose_substances[i];
+        const double off = fabs(row->assay_mass_fraction - mass_fraction);
+        if (off < nearest && is_dilution(row, like)) {
+            nearest = off;
+            density = row->density_kg_per_l;
+        }
+    }
+    return density;
+}
+
+/* Mass fraction behind the percent on a box, which of chlorine is what is available (CP): by mass in granules, g in 100 mL in
+ * solutions. No stabilised granules hold more than 64.5 % (pure dichlor without water): more than that is their substance. */
+static double mass_fraction_of(const tw_substance *like, double on_box)
+{
+    const double available = like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] * CL2_G_PER_MOL;
+    if (!(available > 0.0) || (like->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && on_box > 0.65))
+        return on_box;
+    return on_box * like->assay_mass_fraction / (available * (like->liquid ? like->density_kg_per_l : 1.0));
+}
+
+tw_substance tw_dose_substance_of_strength(const tw_substance *like, double on_box)
+{
+    if (!(on_box > 0.0) || !(like->assay_mass_fraction > 0.0))
         return *like;
-    return scaled(like, mass_fraction / like->assay_mass_fraction);
+    const double fraction = mass_fraction_of(like, on_box), density = like->liquid ? density_at(like, fraction) : 0.0;
+    const int by_volume = like->liquid && like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] > 0.0;
+    tw_substance out = scaled(like, fraction / like->assay_mass_fraction * (by_volume ? like->density_kg_per_l / density : 1.0));
+    out.density_kg_per_l = density;
+    return out;
 }
 
 tw_substance tw_dose_substance_of_available(const tw_substance *like, double cl2_g_per_l)

@@ -45,9 +45,11 @@ extern const char *const tw_dose_families[TW_FAMILIES];
 /* The row with this id; NULL when there is none. */
 const tw_substance *tw_dose_substance_find(tw_text id);
 
-/* A copy of a row with another strength (mass fraction, 0..1) or, for chlorine solutions, another
- * available chlorine (g Cl2 per litre); totals scale with it. A strength of 0 leaves the row as it is. */
-tw_substance tw_dose_substance_of_strength(const tw_substance *like, double mass_fraction);
+/* A copy of a row with another strength, 0..1 as the percent on the box says it: mass fraction of the substance, of
+ * chlorine what is available (granules by mass, solutions g in 100 mL: "12 %" is 120 g/L); or, for chlorine
+ * solutions, another available chlorine (g Cl2 per litre). Totals scale with it, and a solution's density is that of its
+ * nearest row. A strength of 0 leaves the row as it is. */
+tw_substance tw_dose_substance_of_strength(const tw_substance *like, double on_box);
 tw_substance tw_dose_substance_of_available(const tw_substance *like, double cl2_g_per_l);
 
 /* Strong-ion alkalinity that a gram brings, eq; negative for acids. */

@@ -12,10 +12,10 @@
 
 /* What a dose of an entry is, before it becomes an event. */
 typedef struct {
-    const tw_substance *substance;
+    const tw_substance *row;
+    tw_substance substance; /* the row at the strength on the box                     */
     tw_text product;     /* what shares a strength: the name as written               */
     double grams;
-    double scale;        /* strength over the table's                                 */
     double product_sd;   /* of ln strength                                            */
     double amount_sd;    /* of ln amount                                              */
 } poured;
@@ -66,22 +66,16 @@ static double grams_of(const tw_from_book *f, const tw_entry *e, const tw_substa
     return 0.0;
 }
 
-/* Strength on the box over the strength of the table's row, and how sure it is. */
-static void strength_of(const tw_entry *e, const tw_entry *definition, poured *p)
+/* The row at the strength that stands on the box, or in the definition of a product of one's own. */
+static tw_substance as_on_box(const tw_entry *e, const tw_entry *definition, const tw_substance *row)
 {
-    double typed = 0.0, available = 0.0;
-    const tw_substance *s = p->substance;
-    p->scale = 1.0;
-    p->product_sd = s->assay_sd_ln;
-    if (tw_logbook_si(e, TW_FIELD_STRENGTH, &typed) != TW_OK && definition != NULL)
-        (void)tw_logbook_si(definition, TW_FIELD_STRENGTH, &typed);
-    if (typed > 0.0 && s->assay_mass_fraction > 0.0) {
-        p->scale = typed / s->assay_mass_fraction;
-    } else if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &available) == TW_OK && available > 0.0 &&
-               s->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] > 0.0 && s->density_kg_per_l > 0.0) {
-        const double mol_per_g = available * 1e-3 / 70.906 / (s->density_kg_per_l * 1e3);
-        p->scale = mol_per_g / s->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE];
-    }
+    double typed = 0.0;
+    if (tw_logbook_si(e, TW_FIELD_AVAILABLE, &typed) == TW_OK)
+        return tw_dose_substance_of_available(row, typed / 1000.0);
+    if (tw_logbook_si(e, TW_FIELD_STRENGTH, &typed) == TW_OK ||
+        (definition != NULL && tw_logbook_si(definition, TW_FIELD_STRENGTH, &typed) == TW_OK))
+        return tw_dose_substance_of_strength(row, typed);
+    return *row;
 }
 
 /* 1 when the entry's substance and amount can be told. */
@@ -92,15 +86,16 @@ static int pour(tw_from_book *f, const tw_entry *e, poured *p)
     p->product = tw_logbook_text(e, TW_FIELD_SUBSTANCE);
     if (p->product.n == 0)
         return 0;
-    p->substance = substance_of(f, p->product, &definition);
-    if (p->substance == NULL) {
+    p->row = substance_of(f, p->product, &definition);
+    if (p->row == NULL) {
         f->flags |= TW_BELIEF_DOSE_UNKNOWN;
         return 0;
     }
-    p->grams = grams_of(f, e, p->substance);
+    p->substance = as_on_box(e, definition, p->row);
+    p->product_sd = p->row->assay_sd_ln;
+    p->grams = grams_of(f, e, &p->substance);
     if (!(p->grams > 0.0) && tw_logbook_has(e, TW_FIELD_SCOOP))
         f->flags |= TW_BELIEF_DOSE_UNKNOWN; /* the scoop is not described: the dose is real */
-    strength_of(e, definition, p);
     p->amount_sd = amount_error(tw_logbook_word(e, TW_FIELD_MEASURED));
     return p->grams > 0.0;
 }
@@ -139,12 +134,12 @@ static void add_dose(tw_from_book *f, tw_text *names, const poured *p, double at
     d->product = product_of(f, names, p);
     if (d->product < 0 && p->product_sd > 0.004)
         d->amount_sd = sqrt(d->amount_sd * d->amount_sd + p->product_sd * p->product_sd);
-    const double *t = p->substance->total_mol_per_g;
-    const double to_mmol = 1e3 * p->grams * p->scale;
+    const double *t = p->substance.total_mol_per_g;
+    const double to_mmol = 1e3 * p->grams;
     for (int i = 0; i < TW_TOTALS; i++)
         d->mmol[i] = t[i] * to_mmol;
     d->alk_meq = tw_water_strong_ion_alk_of(d->mmol, 1);
-    d->solid_salt = p->substance == tw_dose_substance_find(tw_units_text("sodium-chloride"));
+    d->solid_salt = p->row == tw_dose_substance_find(tw_units_text("sodium-chloride"));
 }
 
 /* Is there an addition that says what became of this intent? */
@@ -174,7 +169,7 @@ static void take_response(tw_from_book *f, tw_text *names, const tw_entry *e, si
     if (intent->kind != TW_KIND_INTENT || !pour(f, intent, &p))
         return;
     if (tw_logbook_has(e, TW_FIELD_AMOUNT)) {
-        const double grams = grams_of(f, e, p.substance);
+        const double grams = grams_of(f, e, &p.substance);
         p.grams = grams > 0.0 ? grams : p.grams;
     }
     add_dose(f, names, &p, tw_estimate_book_hours(f, e->at), TW_AMOUNT_MEASURED, index);

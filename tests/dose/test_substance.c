@@ -67,7 +67,7 @@ static void no_product_is_heavier_than_itself(void **state)
     const struct { tw_substance_id like; double strength; int holds; } CASES[] = {
         {TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45, 0.37, 1}, {TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45, 1.04, 0},
         {TW_SUBSTANCE_SODIUM_CHLORIDE, 1.0, 1}, {TW_SUBSTANCE_SODIUM_CHLORIDE, 1.002, 0},
-        {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.15, 1}, {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.7, 0}, /* its salt weighs too */
+        {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.15, 1}, {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.75, 0}, /* its salt weighs too */
         {TW_SUBSTANCE_DICHLOR_DIHYDRATE, 0.98, 1}, {TW_SUBSTANCE_DICHLOR_ANHYDROUS, 1.003, 0},
         {TW_SUBSTANCE_POTASSIUM_MONOPERSULFATE, 1.0, 1}, {TW_SUBSTANCE_POTASSIUM_MONOPERSULFATE, 1.07, 0},
         {TW_SUBSTANCE_CALCIUM_CHLORIDE_ANHYDROUS, 1.0, 1}, {TW_SUBSTANCE_CALCIUM_CHLORIDE_ANHYDROUS, 1.002, 0},
@@ -96,6 +96,26 @@ static void another_strength_scales_everything(void **state)
     const tw_substance hypo = tw_dose_substance_of_available(sub(TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120), 80);
     const double g = 1000.0 / tw_dose_quantity(TW_OF_CHLORINE, hypo.total_mol_per_g, 1.0);
     assert_near(g / hypo.density_kg_per_l, 12.5, 0.01);
+}
+
+/* What boxes say (reference/chlorine.md 3: available chlorine, as sold; reference/dosing.csv: densities): "12 %" is 120 g/L,
+ * "56 %" of dichlor and "70 %" of calcium hypochlorite what is available, "99 %" of dichlor the substance. */
+static void the_percent_on_a_box(void **state)
+{
+    (void)state;
+    const struct { tw_substance_id like; double on_box, mg_per_g, per_l; } CASES[] = {
+        {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.12, 0.0, 120.0}, {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_120, 0.05, 0.0, 50.0},
+        {TW_SUBSTANCE_SODIUM_HYPOCHLORITE_50, 0.125, 0.0, 125.0},
+        {TW_SUBSTANCE_DICHLOR_DIHYDRATE, 0.56, 560.0, 0.0}, {TW_SUBSTANCE_DICHLOR_DIHYDRATE, 0.99, 0.99 * 2e3 * 70.906 / 255.977, 0.0},
+        {TW_SUBSTANCE_CALCIUM_HYPOCHLORITE_65, 0.7, 700.0, 0.0}};
+    for (size_t i = 0; i < sizeof CASES / sizeof *CASES; i++) {
+        const tw_substance s = tw_dose_substance_of_strength(sub(CASES[i].like), CASES[i].on_box);
+        const double mg_per_g = 70.906e3 * s.total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE];
+        assert_near_rel(CASES[i].per_l > 0.0 ? mg_per_g * s.density_kg_per_l : mg_per_g, CASES[i].per_l + CASES[i].mg_per_g, 1e-3);
+    }
+    /* 100 mL of 10 % hydrochloric acid are 104.7 g, whatever row it is written as: 10.47 g of HCl. */
+    const tw_substance acid = tw_dose_substance_of_strength(sub(TW_SUBSTANCE_HYDROCHLORIC_ACID_31_45), 0.1);
+    assert_near_rel(100.0 * acid.density_kg_per_l * acid.total_mol_per_g[TW_TOTAL_CL] * 36.4609, 10.47, 1e-3);
 }
 
 /* Old hypochlorite: weaker, saltier, as alkaline once spent; known less well. */
@@ -127,7 +147,8 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_row_can_be_found), cmocka_unit_test(alkalinity_of_a_gram), cmocka_unit_test(who_may_pour),
         cmocka_unit_test(no_product_is_heavier_than_itself),
-        cmocka_unit_test(another_strength_scales_everything), cmocka_unit_test(hypochlorite_ages),
+        cmocka_unit_test(another_strength_scales_everything), cmocka_unit_test(the_percent_on_a_box),
+        cmocka_unit_test(hypochlorite_ages),
         cmocka_unit_test(what_a_person_measures)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

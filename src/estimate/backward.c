@@ -268,10 +268,6 @@ static void back_dissolve(double hours, const tw_lanes *before, adjoint *a)
     }
 }
 
-/* Where a total of the water that comes in starts from; -1: it has none. Carbon has the alkalinity too. */
-static const int SOURCE_ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
-                                            TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
-
 TW_WIDE static void back_dry(const tw_model *m, double exposure, const tw_path *path, const tw_lanes kept[2], adjoint *a)
 {
     const tw_lanes *factor = &path->par.fixed[TW_X_EVAPORATION];
@@ -280,7 +276,7 @@ TW_WIDE static void back_dry(const tw_model *m, double exposure, const tw_path *
     TW_EACH_LANE(l)
     refill.v[l] = factor->v[l] * exposure - kept[1].v[l] * (1.0 - kept[0].v[l]);
     for (int t = 0; t < TW_T_COUNT; t++) {
-        const int role = SOURCE_ROLE[t];
+        const int role = tw_estimate_source_role[t];
         if (role < 0)
             continue;
         const double part = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
@@ -293,15 +289,12 @@ TW_WIDE static void back_dry(const tw_model *m, double exposure, const tw_path *
         }
         a->fixed[role] = by;
     }
-    const tw_lanes carbon = a->total[TW_T_DIC], alk = path->par.fixed[TW_X_ALKALINITY];
-    TW_EACH_LANE(l) by_refill.v[l] += carbon.v[l] * alk.v[l];
-    TW_EACH_LANE(l) a->fixed[TW_X_ALKALINITY].v[l] += carbon.v[l] * refill.v[l];
     tw_estimate_level_back(exposure, kept, &by_refill, &a->low, &a->fixed[TW_X_EVAPORATION]);
 }
 
 TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *path, adjoint *a)
 {
-    static const int *const ROLE = SOURCE_ROLE;
+    static const int *const ROLE = tw_estimate_source_role;
     const tw_exchange_event *x = &m->problem->exchange[index];
     const tw_lanes *before = path->before_exchange[index];
     const double hard = 1.0 - x->soft_fraction;
@@ -328,11 +321,7 @@ TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *p
             double in = 0.0;
             if (!x->pure && ROLE[t] >= 0) {
                 in = soft * path->par.fixed[ROLE[t]].v[l];
-                if (t == TW_T_DIC)
-                    in += path->par.fixed[TW_X_ALKALINITY].v[l];
                 a->fixed[ROLE[t]].v[l] += g * (1.0 - keep.v[l]) * soft;
-                if (t == TW_T_DIC)
-                    a->fixed[TW_X_ALKALINITY].v[l] += g * (1.0 - keep.v[l]);
             }
             by_keep.v[l] += g * (before[t].v[l] - in);
             a->total[t].v[l] = g * keep.v[l];
@@ -503,14 +492,12 @@ TW_WIDE static void back_reading(const tw_model *m, size_t r, const tw_path *pat
 /* The state at the start is made of parameters. `hard` as at the fill; 1 for the source itself. */
 static void back_start(double hard, adjoint *a)
 {
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
+    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CARBON, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
                                          TW_X_CHLORIDE, TW_X_SULFATE, TW_X_CYANURATE, TW_X_BORATE,
                                          TW_X_PHOSPHATE};
     for (int t = 0; t < TW_T_COUNT; t++) {
         const double part = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
         TW_EACH_LANE(l) a->fixed[ROLE[t]].v[l] += part * a->total[t].v[l];
-        if (t == TW_T_DIC)
-            TW_EACH_LANE(l) a->fixed[TW_X_ALKALINITY].v[l] += a->total[t].v[l];
         a->total[t] = tw_lanes_of(0.0);
     }
     TW_EACH_LANE(l)
@@ -543,16 +530,12 @@ TW_INLINE tw_lanes back_carbon_of_ph(const tw_path *path, adjoint *a)
     return by_ph;
 }
 
-/* A tub that stood full: pH = -lg(k1*CO2/alkalinity). Call before back_start(). */
-TW_WIDE static void back_found(const tw_path *path, adjoint *a)
+/* A tub that stood full: pH = -lg(k1*r), r log-normal. Call before back_start(). */
+TW_WIDE static void back_found(const tw_model *m, const tw_path *path, adjoint *a, tw_lanes *gradient)
 {
     const tw_lanes by_ph = back_carbon_of_ph(path, a);
-    const tw_lanes co2 = path->par.fixed[TW_X_CO2], alk = path->par.fixed[TW_X_ALKALINITY];
-    TW_EACH_LANE(l)
-    {
-        a->fixed[TW_X_CO2].v[l] -= by_ph.v[l] / (TW_LN10 * co2.v[l]);
-        a->fixed[TW_X_ALKALINITY].v[l] += by_ph.v[l] / (TW_LN10 * alk.v[l]);
-    }
+    const double ph_by_x = -m->problem->prior[TW_X_CARBON].sd / TW_LN10;
+    TW_EACH_LANE(l) gradient[TW_X_CARBON].v[l] += by_ph.v[l] * ph_by_x;
 }
 
 /* After a cut: what the water was there, and the carbon of its pH. Call before back_start(). */
@@ -679,6 +662,9 @@ TW_WIDE static void finish(const tw_model *m, const tw_path *path, adjoint *a, t
         const double by_ca = a->fixed[TW_X_HARDNESS].v[l], by_mg = a->fixed[TW_X_CALCIUM_SHARE].v[l];
         a->fixed[TW_X_HARDNESS].v[l] = by_ca * share + by_mg * (1.0 - share);
         a->fixed[TW_X_CALCIUM_SHARE].v[l] = all * (by_ca - by_mg);
+        /* Carbon = alkalinity*(what the source's pH asks). */
+        a->fixed[TW_X_ALKALINITY].v[l] +=
+            a->fixed[TW_X_CARBON].v[l] * path->par.fixed[TW_X_CARBON].v[l] / path->par.fixed[TW_X_ALKALINITY].v[l];
     }
     for (size_t r = 0; r < TW_X_FIXED; r++)
         TW_EACH_LANE(l) gradient[r].v[l] += a->fixed[r].v[l] * path->par.slope[r].v[l];
@@ -728,7 +714,7 @@ void tw_estimate_backward(const tw_model *m, const tw_path *path, void *mem, tw_
     if (m->problem->goes_on)
         back_cut(m, path, a, gradient);
     else if (!m->problem->filled)
-        back_found(path, a);
+        back_found(m, path, a, gradient);
     back_start(1.0 - m->problem->soft_fraction, a);
     finish(m, path, a, gradient);
 }

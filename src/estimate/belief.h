@@ -58,7 +58,7 @@ typedef enum tw_known {
     TW_KNOWN_KLA_STILL,
     TW_KNOWN_KLA_JETS,
     TW_KNOWN_ALKALINITY, /* alkalinity of the water that was let in                    */
-    TW_KNOWN_CO2,        /* its CO2                                                    */
+    TW_KNOWN_CARBON,     /* its carbon beside its alkalinity                           */
     TW_KNOWN_HARDNESS,
     TW_KNOWN_CHLORIDE,
     TW_KNOWN_CYANURATE,

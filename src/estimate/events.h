@@ -176,7 +176,7 @@ typedef enum tw_coordinate {
     TW_X_KLA_JETS,     /* ln 1/h                                 */
     TW_X_DISSOLVE,     /* ln 1/sqrt(h)                           */
     TW_X_ALKALINITY,   /* ln meq/kg                              */
-    TW_X_CO2,          /* ln mmol/kg                             */
+    TW_X_CARBON,       /* ln CO2 over bicarbonate: its pH        */
     TW_X_HARDNESS,     /* ln mmol/kg, calcium and magnesium      */
     TW_X_CALCIUM_SHARE, /* share of calcium in it                */
     TW_X_CHLORIDE,     /* ln mmol/kg                             */

@@ -86,9 +86,9 @@ static void start_source(const tw_model *m, tw_path *path)
     s->low = tw_lanes_of(0.0);
     tw_estimate_acid_guess(&m->acid[m->now_acid], &s->guess);
     s->total[TW_T_ALK] = par->fixed[TW_X_ALKALINITY];
+    s->total[TW_T_DIC] = par->fixed[TW_X_CARBON];
     TW_EACH_LANE(l)
     {
-        s->total[TW_T_DIC].v[l] = par->fixed[TW_X_ALKALINITY].v[l] + par->fixed[TW_X_CO2].v[l];
         s->total[TW_T_CA].v[l] = hard * par->fixed[TW_X_HARDNESS].v[l];
         s->total[TW_T_MG].v[l] = hard * par->fixed[TW_X_CALCIUM_SHARE].v[l];
     }
@@ -97,9 +97,14 @@ static void start_source(const tw_model *m, tw_path *path)
     s->total[TW_T_CYA] = par->fixed[TW_X_CYANURATE];
     s->total[TW_T_BORATE] = par->fixed[TW_X_BORATE];
     s->total[TW_T_PO4] = par->fixed[TW_X_PHOSPHATE];
-    TW_EACH_LANE(l) s->h.v[l] = k->k1 * par->fixed[TW_X_CO2].v[l] / par->fixed[TW_X_ALKALINITY].v[l];
-    tw_lanes above;
-    (void)tw_estimate_scale_near(k, &s->total[TW_T_CA], &s->h, &par->fixed[TW_X_CO2], &s->near_scale, &above);
+    tw_lanes co2, above;
+    TW_EACH_LANE(l)
+    {
+        const double r = par->co2_part.v[l];
+        s->h.v[l] = k->k1 * r;
+        co2.v[l] = par->fixed[TW_X_ALKALINITY].v[l] * r / (1.0 + 2.0 * k->k2 / s->h.v[l]);
+    }
+    (void)tw_estimate_scale_near(k, &s->total[TW_T_CA], &s->h, &co2, &s->near_scale, &above);
     s->formed = tw_lanes_of(0.0);
     s->before = s->chlorine;
 }
@@ -452,22 +457,17 @@ TW_WIDE static void run_dissolve(double hours, tw_path *path, size_t *count)
     (*count)++;
 }
 
-/* Where a total of the water that comes in starts from. */
+const int tw_estimate_source_role[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CARBON, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
+                                                 TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
+
+/* What the water that comes in holds of a total. */
 static tw_lanes incoming(const tw_parameters *par, const tw_exchange_event *x, int t)
 {
     tw_lanes r = tw_lanes_of(0.0);
     const double hard = 1.0 - x->soft_fraction;
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, -1, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
-                                         TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
-    if (x->pure)
+    if (x->pure || tw_estimate_source_role[t] < 0)
         return r;
-    if (t == TW_T_DIC) {
-        TW_EACH_LANE(l) r.v[l] = par->fixed[TW_X_ALKALINITY].v[l] + par->fixed[TW_X_CO2].v[l];
-        return r;
-    }
-    if (ROLE[t] < 0)
-        return r;
-    r = par->fixed[ROLE[t]];
+    r = par->fixed[tw_estimate_source_role[t]];
     if (t == TW_T_CA || t == TW_T_MG)
         TW_EACH_LANE(l) r.v[l] *= hard;
     return r;
@@ -476,8 +476,6 @@ static tw_lanes incoming(const tw_parameters *par, const tw_exchange_event *x, i
 /* Evaporation: the level falls, and what people fill up without writing it brings what the source holds. */
 TW_WIDE static void run_dry(const tw_model *m, double exposure, tw_path *path, tw_lanes kept[2])
 {
-    static const int ROLE[TW_T_COUNT] = {TW_X_ALKALINITY, TW_X_CO2, TW_X_HARDNESS, TW_X_CALCIUM_SHARE,
-                                         TW_X_CHLORIDE, TW_X_SULFATE, -1, -1, TW_X_PHOSPHATE};
     const tw_lanes *source = path->par.fixed;
     tw_state *s = &path->state;
     tw_lanes refill, low = s->low;
@@ -485,10 +483,10 @@ TW_WIDE static void run_dry(const tw_model *m, double exposure, tw_path *path, t
     s->low = low;
     for (int t = 0; t < TW_T_COUNT; t++) {
         const double part = t == TW_T_CA || t == TW_T_MG ? 1.0 - m->problem->soft_fraction : 1.0;
-        if (ROLE[t] >= 0)
-            TW_EACH_LANE(l) s->total[t].v[l] += refill.v[l] * part * source[ROLE[t]].v[l];
+        const int role = tw_estimate_source_role[t];
+        if (role >= 0)
+            TW_EACH_LANE(l) s->total[t].v[l] += refill.v[l] * part * source[role].v[l];
     }
-    TW_EACH_LANE(l) s->total[TW_T_DIC].v[l] += refill.v[l] * source[TW_X_ALKALINITY].v[l];
 }
 
 TW_WIDE static void run_exchange(const tw_model *m, int index, tw_path *path, int tagged)

@@ -40,7 +40,7 @@ static const unsigned INFORMED_BY[TW_X_FIXED] = {
     [TW_X_KLA_JETS] = PH,
     [TW_X_DISSOLVE] = SALT,
     [TW_X_ALKALINITY] = PH | BIT(TW_OBSERVED_ALKALINITY) | BIT(TW_OBSERVED_CONDUCTIVITY),
-    [TW_X_CO2] = PH,
+    [TW_X_CARBON] = PH,
     [TW_X_HARDNESS] = HARDNESS,
     [TW_X_CALCIUM_SHARE] = HARDNESS,
     [TW_X_CHLORIDE] = SALT,
@@ -412,6 +412,22 @@ TW_WIDE void tw_estimate_prior(const tw_prior *prior, const tw_lanes *x, tw_lane
     }
 }
 
+#define K2_OVER_K1 1.054e-4 /* 10^(-10.329 + 6.352), 25 C: Plummer and Busenberg 1982 */
+
+/* Of the CO2 over the bicarbonate, r = H/K1, and the alkalinity: all carbon, Alk*(r^2 + r + q)/(r + 2q) with q = K2/K1.
+ * Whatever the alkalinity, r says the pH. */
+static void source_carbon(tw_parameters *out)
+{
+    const double q = K2_OVER_K1;
+    out->co2_part = out->fixed[TW_X_CARBON];
+    TW_EACH_LANE(l)
+    {
+        const double alk = out->fixed[TW_X_ALKALINITY].v[l], r = out->co2_part.v[l], under = 1.0 / (r + 2.0 * q);
+        out->fixed[TW_X_CARBON].v[l] = alk * (r * r + r + q) * under;
+        out->slope[TW_X_CARBON].v[l] *= alk * (r * r + 4.0 * q * r + q) * under * under;
+    }
+}
+
 TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_parameters *out)
 {
     const tw_problem *p = m->problem;
@@ -423,6 +439,7 @@ TW_WIDE void tw_estimate_parameters(const tw_model *m, const tw_lanes *x, tw_par
         out->fixed[TW_X_HARDNESS].v[l] = all * share;
         out->fixed[TW_X_CALCIUM_SHARE].v[l] = all * (1.0 - share);
     }
+    source_carbon(out);
     for (size_t i = 0; i < p->cells; i++)
         if (p->part_of[i] == 0)
             tw_estimate_cell_factor(&x[m->x_cell + i], p->output_sd, &out->cell[i], &out->cell_slope[i]);

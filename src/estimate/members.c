@@ -149,7 +149,7 @@ static size_t known_role(const tw_model *m, int known)
         [TW_KNOWN_KLA_STILL] = TW_X_KLA_STILL,
         [TW_KNOWN_KLA_JETS] = TW_X_KLA_JETS,
         [TW_KNOWN_ALKALINITY] = TW_X_ALKALINITY,
-        [TW_KNOWN_CO2] = TW_X_CO2,
+        [TW_KNOWN_CARBON] = TW_X_CARBON,
         [TW_KNOWN_HARDNESS] = TW_X_HARDNESS,
         [TW_KNOWN_CHLORIDE] = TW_X_CHLORIDE,
         [TW_KNOWN_CYANURATE] = TW_X_CYANURATE,
@@ -157,7 +157,7 @@ static size_t known_role(const tw_model *m, int known)
         [TW_KNOWN_DISSOLVE] = TW_X_DISSOLVE,
     };
     static const int CUT[TW_KNOWNS] = { /* after a cut the water as it was there: 1 + its place */
-        [TW_KNOWN_ALKALINITY] = 1 + TW_CUT_ALKALINITY, [TW_KNOWN_CO2] = 1 + TW_CUT_PH,
+        [TW_KNOWN_ALKALINITY] = 1 + TW_CUT_ALKALINITY, [TW_KNOWN_CARBON] = 1 + TW_CUT_PH,
         [TW_KNOWN_HARDNESS] = 1 + TW_CUT_CALCIUM,      [TW_KNOWN_CHLORIDE] = 1 + TW_CUT_CHLORIDE,
         [TW_KNOWN_CYANURATE] = 1 + TW_CUT_CYANURATE,   [TW_KNOWN_PHOSPHATE] = 1 + TW_CUT_PHOSPHATE,
     };

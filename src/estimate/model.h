@@ -168,8 +168,11 @@ static inline size_t tw_estimate_reading_of(const tw_problem *p, size_t slot)
 /* Parameters of one group of lanes, after their priors. */
 typedef struct {
     tw_lanes fixed[TW_X_FIXED];            /* in natural units; hardness and calcium's share
-                                              stand as calcium and magnesium, mmol/kg        */
-    tw_lanes slope[TW_X_FIXED];            /* d parameter / dx (of hardness and share themselves) */
+                                              stand as calcium and magnesium, CO2 over bicarbonate
+                                              as all carbon, mmol/kg                         */
+    tw_lanes slope[TW_X_FIXED];            /* d parameter / dx (of hardness and share themselves;
+                                              of carbon at this alkalinity)                  */
+    tw_lanes co2_part;                     /* CO2 over bicarbonate: H/K1                     */
     tw_lanes cell[TW_MAX_CELLS];           /* factor of the plate's output                   */
     tw_lanes cell_slope[TW_MAX_CELLS];     /* d ln factor / dx                               */
     tw_lanes bias[TW_MAX_BIASES];          /* in its standard deviations                     */
@@ -275,6 +278,9 @@ void tw_estimate_cell_factor(const tw_lanes *x, double extra_sd, tw_lanes *facto
 
 /* x: values of all dims roles. Sets path->par. */
 void tw_estimate_parameters(const tw_model *model, const tw_lanes *x, tw_parameters *out);
+
+/* The coordinate that says what source water holds of a total; -1: it holds none. */
+extern const int tw_estimate_source_role[TW_T_COUNT];
 
 /* Loss at the end of a path over that at the reference: what HOCl's share makes of it. */
 tw_lanes tw_estimate_follow_now(const tw_model *model, const tw_path *path);

@@ -13,7 +13,7 @@ static const int OF_THE_TUB[] = {TW_X_WATER, TW_X_LOSS,      TW_X_LOSS_EA, TW_X_
                                  TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS, TW_X_HOCL_PART, TW_X_SCALE_RATE};
 
 /* What goes on with the same water, whether a reading bears on it or not: where it stands, and what flows in later. */
-static const int OF_THE_WATER[] = {TW_X_DEMAND0, TW_X_CHLORINE0, TW_X_ALKALINITY, TW_X_CO2,
+static const int OF_THE_WATER[] = {TW_X_DEMAND0, TW_X_CHLORINE0, TW_X_ALKALINITY, TW_X_CARBON,
                                    TW_X_HARDNESS, TW_X_CALCIUM_SHARE, TW_X_CHLORIDE, TW_X_SULFATE,    TW_X_PHOSPHATE};
 /* And what goes on once something bears on it. */
 static const int OF_ITS_USE[] = {TW_X_DEMAND_RATE, TW_X_INFLOW, TW_X_COMBINED, TW_X_DISSOLVE, TW_X_IONS};

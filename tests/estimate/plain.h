@@ -28,6 +28,15 @@ static inline void plain_fix(tw_problem *p, int coordinate, double value)
     p->prior[coordinate].sd = 1e-9;
 }
 
+/* Source water of this alkalinity (meq/kg) and carbon (mmol/kg): CO2 over bicarbonate is the root of Alk*(r^2 + r + q)/(r + 2q) = carbon,
+ * q = K2/K1 of 25 C. */
+static inline void plain_source_carbon(tw_problem *p, double alk, double carbon)
+{
+    const double over = carbon / alk - 1.0, q = 1.054e-4;
+    plain_fix(p, TW_X_ALKALINITY, alk);
+    plain_fix(p, TW_X_CARBON, 0.5 * (over + sqrt(over * over + 4.0 * q * (1.0 + 2.0 * over))));
+}
+
 static inline void plain_ln(tw_problem *p, int coordinate, double median, double sd)
 {
     p->prior[coordinate].kind = TW_PRIOR_LN;

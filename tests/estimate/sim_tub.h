@@ -159,7 +159,8 @@ static inline void sim_make(sim_tub *s)
     s->c = s->remnant = SIM_LN(TW_X_CHLORINE0);
     s->d = SIM_LN(TW_X_DEMAND0);
     s->alk = SIM_LN(TW_X_ALKALINITY);
-    s->dic = s->alk + SIM_LN(TW_X_CO2);
+    const double r = SIM_LN(TW_X_CARBON); /* CO2 over bicarbonate; K2/K1 of 25 C */
+    s->dic = s->alk * (1.0 + r + 1.054e-4 / r) / (1.0 + 2.0 * 1.054e-4 / r);
     s->ca = SIM_LN(TW_X_HARDNESS) * SIM_LN(TW_X_CALCIUM_SHARE);
     s->mg = SIM_LN(TW_X_HARDNESS) - s->ca;
     s->cl = SIM_LN(TW_X_CHLORIDE);

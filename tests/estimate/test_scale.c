@@ -171,8 +171,8 @@ static void slopes_are_those_of_central_differences(void **state)
     assert_true(formed > 500);
 }
 
-/* 1,000 kg of which all is known, calcium, alkalinity and CO2 in mmol/kg; still water in the dark of a tight cover. */
-static tw_problem *known(double now_h, double ca, double alk, double co2)
+/* 1,000 kg of which all is known, calcium, alkalinity and carbon in mmol/kg; still water in the dark of a tight cover. */
+static tw_problem *known(double now_h, double ca, double alk, double carbon)
 {
     tw_problem *p = plain_start(now_h);
     plain_clean(p);
@@ -180,8 +180,7 @@ static tw_problem *known(double now_h, double ca, double alk, double co2)
     plain_fix(p, TW_X_CHLORINE0, 1e-9);
     plain_fix(p, TW_X_HARDNESS, ca);
     p->prior[TW_X_CALCIUM_SHARE] = (tw_prior){20.0, 1e-9, TW_PRIOR_SHARE};
-    plain_fix(p, TW_X_ALKALINITY, alk);
-    plain_fix(p, TW_X_CO2, co2);
+    plain_source_carbon(p, alk, carbon);
     plain_fix(p, TW_X_CYANURATE, 1e-9);
     plain_fix(p, TW_X_BORATE, 1e-9);
     plain_fix(p, TW_X_PHOSPHATE, 1e-9);
@@ -205,7 +204,7 @@ static void run(const tw_problem *p)
 static void calcium_falls_by_one_and_alkalinity_by_two(void **state)
 {
     (void)state;
-    tw_problem *p = known(336.0, 3.5, 3.0, 0.02);
+    tw_problem *p = known(336.0, 3.5, 3.0, 3.02);
     plain_value(p, 336.0, TW_OBSERVED_PH, 8.0, 0.1);
     plain_value(p, 336.0, TW_OBSERVED_CALCIUM, 3.0, 0.1);
     plain_value(p, 336.0, TW_OBSERVED_ALKALINITY, 3.0, 0.1);
@@ -227,7 +226,7 @@ static void the_gradient_is_that_of_central_differences(void **state)
     p->film_from_h = p->days_from_h = 30.0;
     plain_ln(p, TW_X_HARDNESS, 3.5, 0.3);
     plain_ln(p, TW_X_ALKALINITY, 3.0, 0.2);
-    plain_ln(p, TW_X_CO2, 0.1, 0.5);
+    plain_ln(p, TW_X_CARBON, 0.03, 0.5);
     plain_setting(p, 0.0, 0.5)->dries = 0.3;
     plain_setting(p, 40.0, 0.5)->jets = 0.1;
     plain_chlorine(p, 30.0, 5000.0);
@@ -277,7 +276,7 @@ static void the_gradient_is_that_of_central_differences(void **state)
 static void soft_water_keeps_its_bits(void **state)
 {
     (void)state;
-    tw_problem *p = known(336.0, 0.5, 1.5, 0.03);
+    tw_problem *p = known(336.0, 0.5, 1.5, 1.53);
     plain_value(p, 336.0, TW_OBSERVED_PH, 7.6, 0.1);
     plain_value(p, 336.0, TW_OBSERVED_CALCIUM, 0.5, 0.1);
     run(p);
@@ -332,7 +331,7 @@ static void what_is_read_teaches_the_rate(void **state)
     static const double TRUTH[2] = {1e-9, 0.03};
     double median[2];
     for (int turn = 0; turn < 2; turn++) {
-        tw_problem *p = known(336.0, 3.5, 3.0, 0.02);
+        tw_problem *p = known(336.0, 3.5, 3.0, 3.02);
         plain_fix(p, TW_X_SCALE_RATE, TRUTH[turn]);
         for (int day = 1; day <= 14; day++) {
             plain_value(p, 24.0 * day, TW_OBSERVED_PH, 8.0, 0.05);

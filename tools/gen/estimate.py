@@ -8,7 +8,7 @@ from pathlib import Path
 from _common import MARKS, c_string, read_csv
 
 COORDINATES = ("water loss loss-ea film film-hours demand0 demand-rate inflow chlorine0 combined bather kla-still "
-               "kla-jets dissolve alkalinity co2 hardness calcium-share chloride sulfate cyanurate borate phosphate ions "
+               "kla-jets dissolve alkalinity carbon hardness calcium-share chloride sulfate cyanurate borate phosphate ions "
                "evaporation hocl-part scale-rate").split()
 OBSERVED = ("free-chlorine total-chlorine combined-chlorine ph alkalinity calcium hardness magnesium chloride "
             "conductivity cyanurate phosphate sulfate borate").split()

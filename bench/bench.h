@@ -24,7 +24,8 @@ void bench_ms(const char *name, bench_work *work, void *data);
 void bench_told_ms(const char *name, double each_s);
 void bench_number(const char *name, double value);
 
-/* Seconds of processor time so far. */
+/* Seconds of processor time so far, of all threads; seconds on a clock, for work that several share. */
 double bench_cpu_s(void);
+double bench_clock_s(void);
 
 #endif

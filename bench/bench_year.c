@@ -1,4 +1,5 @@
-/* A year of a tub: what an entry more costs, what everything anew costs, what was kept saves. Processor time. */
+/* A year of a tub: what an entry more costs, what everything anew costs, what was kept saves. Processor time of one core;
+ * beside it, named so, the time on a clock when all cores share the work. */
 #include "bench.h"
 
 #include <math.h>
@@ -7,6 +8,7 @@
 
 #include "answer/core.h"
 #include "estimate/sample.h"
+#include "serve/crew.h"
 #include "startup.h"
 #include "year.h"
 
@@ -16,6 +18,7 @@
 static char line[YEAR_LINES][640];
 static year tub;
 static char *answer;
+static tw_crew *all_cores; /* NULL: there is one */
 static const uint8_t PROGRAM[32] = {7};
 
 static tw_core *core_of(void **mem, size_t lines)
@@ -43,36 +46,57 @@ static void ask(tw_core *core, const char *word, double hour)
 }
 
 /* One strip more, and the answer of the hour. */
-static double one_entry_more(tw_core *core)
+static double one_entry_more(tw_core *core, double (*clock_s)(void))
 {
     tub.hour += 1.0;
     year_read(&tub, "free-chlorine", 3.0, 0, "mg/L", "strip", "lot=K41");
-    const double from = bench_cpu_s();
+    const double from = clock_s();
     if (tw_core_add_line(core, line[tub.n - 1], strlen(line[tub.n - 1]), NULL, 0) != 0)
         abort();
     ask(core, "now", tub.hour + 0.1);
-    return bench_cpu_s() - from;
+    return clock_s() - from;
 }
 
 static double least(double a, double b) { return a < b ? a : b; }
 
+static void told_both(const char *name, double one_s, double all_s)
+{
+    char shared[80];
+    (void)snprintf(shared, sizeof shared, "%s_all_cores", name);
+    bench_told_ms(name, one_s);
+    bench_told_ms(shared, all_s);
+}
+
+/* Everything anew, as if nothing had been worked out before. */
+static double anew(tw_core *core, double (*clock_s)(void))
+{
+    memset(&core->shelf, 0, sizeof core->shelf);
+    core->has_belief = core->settled.there = 0;
+    const double from = clock_s();
+    ask(core, "now", tub.hour + 0.1);
+    return clock_s() - from;
+}
+
 static void of_a_year(int days, const char *update, const char *refold)
 {
     void *mem = NULL;
-    double best = 1e9, all = 1e9;
+    double best = 1e9, all = 1e9, best_shared = 1e9, all_shared = 1e9;
     year_make(&tub, line, 1, days);
     tw_core *core = core_of(&mem, tub.n);
     for (int i = 0; i < 3; i++) {
-        memset(&core->shelf, 0, sizeof core->shelf);
-        core->has_belief = core->settled.there = 0;
-        const double from = bench_cpu_s();
-        ask(core, "now", tub.hour + 0.1);
-        all = least(all, bench_cpu_s() - from);
+        core->crew = NULL;
+        all = least(all, anew(core, bench_cpu_s));
+        core->crew = all_cores;
+        all_shared = least(all_shared, anew(core, bench_clock_s));
     }
-    for (int i = 0; i < 3; i++)
-        best = least(best, one_entry_more(core));
-    bench_told_ms(update, best);
-    bench_told_ms(refold, all);
+    for (int i = 0; i < 3; i++) {
+        core->crew = NULL;
+        best = least(best, one_entry_more(core, bench_cpu_s));
+        core->crew = all_cores;
+        best_shared = least(best_shared, one_entry_more(core, bench_clock_s));
+    }
+    told_both(update, best, best_shared);
+    told_both(refold, all, all_shared);
     free(mem);
 }
 
@@ -129,7 +153,7 @@ static void of_many_tubs(unsigned tubs)
         core = core_of(&mem, tub.n);
         reading += bench_cpu_s() - from;
         tw_core_kept(core, PROGRAM, kept, length);
-        (void)one_entry_more(core);
+        (void)one_entry_more(core, bench_cpu_s);
         const double took = bench_cpu_s() - from;
         lines += (double)tub.n;
         sum += took;
@@ -151,27 +175,35 @@ static void of_many_tubs(unsigned tubs)
 
 #define STARTUPS 40
 
+static double start_up(const tw_problem *start, uint64_t seed, const tw_estimate_options *options, void *mem, size_t bytes, double (*clock_s)(void))
+{
+    tw_belief belief;
+    const double from = clock_s();
+    if (tw_estimate_sample(start, seed, 0, options, mem, bytes, &belief) != TW_OK)
+        abort();
+    return clock_s() - from;
+}
+
 /* 14 days, 120 readings: mean and worst of many start-ups. */
 static void of_start_ups(void)
 {
     static tw_problem start;
-    const tw_estimate_options options = tw_estimate_options_default();
+    tw_estimate_options options = tw_estimate_options_default();
     const size_t bytes = tw_estimate_sample_bytes(&options);
     void *mem = malloc(bytes);
-    double sum = 0.0, worst = 0.0;
+    double sum = 0.0, worst = 0.0, shared = 0.0;
     if (mem == NULL)
         abort();
     for (uint64_t seed = 1; seed <= STARTUPS; seed++) {
-        tw_belief belief;
         startup_make(&start, seed, 336.0, 5.5);
-        const double from = bench_cpu_s();
-        if (tw_estimate_sample(&start, seed, 0, &options, mem, bytes, &belief) != TW_OK)
-            abort();
-        const double took = bench_cpu_s() - from;
+        options.crew = NULL;
+        const double took = start_up(&start, seed, &options, mem, bytes, bench_cpu_s);
+        options.crew = all_cores;
         sum += took;
         worst = took > worst ? took : worst;
+        shared += start_up(&start, seed, &options, mem, bytes, bench_clock_s);
     }
-    bench_told_ms("startup_refold", sum / STARTUPS);
+    told_both("startup_refold", sum / STARTUPS, shared / STARTUPS);
     bench_told_ms("startup_refold_worst", worst);
     free(mem);
 }
@@ -207,6 +239,8 @@ int main(int argc, char **argv)
         of_many_tubs((unsigned)strtoul(argv[2], NULL, 10));
         return 0;
     }
+    all_cores = tw_serve_crew_open(0);
+    bench_number("cores", all_cores != NULL ? (double)all_cores->hands : 1.0);
     of_start_ups();
     of_a_year(90, "entry_update_quarter", "quarter_refold");
     of_a_year(180, "entry_update_half_year", "half_year_refold");
@@ -215,6 +249,7 @@ int main(int argc, char **argv)
     from_what_was_kept(364, "now_cached", "now_cached_later", "now_cached_next_day");
     from_what_was_kept(176, "now_cached_proof", "now_cached_proof_later", "now_cached_proof_next_day");
     of_many_tubs(MANY_TUBS);
+    tw_serve_crew_close(all_cores);
     free(answer);
     return 0;
 }

@@ -79,6 +79,7 @@ struct tw_core {
     size_t kept_bytes;
     uint8_t kept_program[32];
     int folded;                /* 1: something was sampled since tw_core_kept                */
+    tw_crew *crew;             /* the caller's, after tw_core_init(); NULL: folds in turn    */
     tw_taught_shelf shelf;     /* what earlier waters taught: of this process and of what was kept */
 };
 

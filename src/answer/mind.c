@@ -84,7 +84,9 @@ static tw_status belief_of(tw_core *core, const tw_tub *tub, tw_time now)
         core->settled.there = 0;
     if (!core->settled.there)
         recall(core, tub->id);
-    const tw_status status = tw_estimate_fold_kept(core->book, tub->id, now, NULL, &core->shelf, &core->settled, core->fold_mem,
+    tw_estimate_options full = tw_estimate_options_default();
+    full.crew = core->crew;
+    const tw_status status = tw_estimate_fold_kept(core->book, tub->id, now, &full, &core->shelf, &core->settled, core->fold_mem,
                                                    core->fold_bytes, &core->belief);
     core->folded |= core->settled.folded != folded;
     return status;

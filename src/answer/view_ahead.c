@@ -113,7 +113,8 @@ static void tell_drain(const view *v)
 /* The output that a stretch shows by itself. 0: it teaches nothing of it. */
 static int level_of(const view *v, const tw_stretch *stretch, tw_cell_level *out)
 {
-    const tw_estimate_options quick = tw_estimate_options_quick();
+    tw_estimate_options quick = tw_estimate_options_quick();
+    quick.crew = v->core->crew;
     tw_belief alone;
     if (tw_estimate_fold_alone(v->core->book, v->tub->id, v->ask->now, stretch->until, &quick, v->core->fold_mem, v->core->fold_bytes,
                                &alone) != TW_OK ||

@@ -8,6 +8,8 @@
 #include <sys/stat.h>
 #include <time.h>
 
+#include "serve/crew.h"
+
 int tw_cli_store_problem(tw_cli *cli, const tw_store_fault *fault, const char *what)
 {
     char detail[TW_STORE_DETAIL_BYTES + 4608];
@@ -87,6 +89,7 @@ int tw_cli_book_open(tw_cli *cli, tw_cli_book_use use, tw_cli_book *out)
     memset(out, 0, sizeof *out);
     const int trouble = tw_cli_store_open(cli, use, &out->store);
     out->writes = use == TW_CLI_BOOK_WRITE;
+    out->crew = tw_serve_crew_open(0);
     const int code = trouble != 0 ? trouble : told(cli, tw_serve_book_fill(out, &fault), &fault);
     return code != 0 ? code : speak(cli, out->core);
 }
@@ -103,7 +106,9 @@ void tw_cli_book_keep(tw_cli_book *book, tw_text tub)
 
 void tw_cli_book_close(tw_cli_book *book)
 {
+    tw_crew *const crew = book->crew;
     tw_serve_book_close(book);
+    tw_serve_crew_close(crew);
 }
 
 int tw_cli_book_write(tw_cli *cli, tw_cli_book *book, const tw_text *draft, size_t n, tw_store_visit *visit, void *to)

@@ -2,10 +2,11 @@
  * resampled, then Hamiltonian Monte Carlo in the frame's coordinates (unit mass).
  *
  * Everything that is summed over members is summed in the order of the members, and a lane never sees
- * another one: the bits do not depend on the width of the lanes. */
+ * another one: the bits depend neither on the width of the lanes nor on how many hands share the groups out. */
 #include <math.h>
 
 #include "estimate/carry.h"
+#include "estimate/hands.h"
 #include "estimate/pivots.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
@@ -112,20 +113,24 @@ static double ess_at(const double *lnw, size_t n, double top, double temper)
     return sum * sum / square;
 }
 
+static void weigh_starts(tw_sampler *s, size_t first, void *how)
+{
+    tw_lanes u;
+    (void)how;
+    tw_estimate_load(s->start_y, s->model->active, first, s->starts, s->y);
+    tw_estimate_potential(s, s->y, 0, &u);
+    for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < s->starts; l++) {
+        double *w = &s->start_lnw[first + (size_t)l];
+        *w = tw_is_finite(u.v[l]) ? *w - u.v[l] : -1e300;
+    }
+}
+
 /* Weigh the start, temper the weights until enough of it counts, resample into the chains. */
 static void resample(tw_sampler *s)
 {
     const size_t n = s->model->active, chains = s->options.chains;
     double top = -1e300;
-    for (size_t first = 0; first < s->starts; first += TW_ESTIMATE_LANES) {
-        tw_lanes u;
-        tw_estimate_load(s->start_y, n, first, s->starts, s->y);
-        tw_estimate_potential(s, s->y, 0, &u);
-        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < s->starts; l++) {
-            double *w = &s->start_lnw[first + (size_t)l];
-            *w = tw_is_finite(u.v[l]) ? *w - u.v[l] : -1e300;
-        }
-    }
+    tw_estimate_each_group(s, s->starts, weigh_starts, NULL);
     for (size_t k = 0; k < s->starts; k++)
         top = s->start_lnw[k] > top ? s->start_lnw[k] : top;
     double low = 0.0, high = 1.0;
@@ -301,9 +306,15 @@ typedef struct {
     uint32_t drop, keep;
 } plan;
 
+typedef struct {
+    double step;
+    uint32_t leapfrogs;
+} trajectory;
+
 /* One transition of one group of chains. */
-static void move_group(tw_sampler *s, size_t first, double step, uint32_t leapfrogs)
+static void move_group(tw_sampler *s, size_t first, void *how)
 {
+    const trajectory *way = how;
     const size_t n = s->model->active, chains = s->options.chains;
     tw_stream *stream = &s->stream[first];
     tw_lanes eps, kinetic = tw_lanes_of(0.0), after = tw_lanes_of(0.0), u, u0;
@@ -314,7 +325,7 @@ static void move_group(tw_sampler *s, size_t first, double step, uint32_t leapfr
         for (size_t i = 0; i < n; i++)
             s->momentum[i].v[l] = tw_stream_normal(&stream[l]);
         const double jitter = tw_stream_uniform(&stream[l]);
-        eps.v[l] = step * (0.7 + 0.6 * jitter);
+        eps.v[l] = way->step * (0.7 + 0.6 * jitter);
         u0.v[l] = s->chain_u[c];
     }
     for (size_t i = 0; i < n; i++)
@@ -323,8 +334,8 @@ static void move_group(tw_sampler *s, size_t first, double step, uint32_t leapfr
             kinetic.v[l] += 0.5 * s->momentum[i].v[l] * s->momentum[i].v[l];
             s->momentum[i].v[l] -= 0.5 * eps.v[l] * s->y_gradient[i].v[l];
         }
-    for (uint32_t k = 0; k < leapfrogs; k++) {
-        const double part = k + 1 == leapfrogs ? 0.5 : 1.0;
+    for (uint32_t k = 0; k < way->leapfrogs; k++) {
+        const double part = k + 1 == way->leapfrogs ? 0.5 : 1.0;
         for (size_t i = 0; i < n; i++)
             TW_EACH_LANE(l) s->y_try[i].v[l] += eps.v[l] * s->momentum[i].v[l];
         tw_estimate_potential(s, s->y_try, 1, &u);
@@ -351,29 +362,30 @@ static void move_group(tw_sampler *s, size_t first, double step, uint32_t leapfr
 }
 
 /* Energies and gradients where the chains stand; a chain that stands on no number goes to the MAP. */
-static void begin_chains(tw_sampler *s)
+static void begin_group(tw_sampler *s, size_t first, void *how)
 {
     const size_t n = s->model->active, chains = s->options.chains;
-    for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES) {
-        tw_lanes u;
-        tw_estimate_load(s->chain_y, n, first, chains, s->y);
-        tw_estimate_potential(s, s->y, 1, &u);
-        int bad = 0;
-        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
-            if (!tw_is_finite(u.v[l])) {
-                bad = 1;
-                for (size_t i = 0; i < n; i++)
-                    s->y[i].v[l] = 0.0;
-            }
-        if (bad) {
-            store(s->y, n, first, chains, s->chain_y);
-            tw_estimate_potential(s, s->y, 1, &u);
+    tw_lanes u;
+    (void)how;
+    tw_estimate_load(s->chain_y, n, first, chains, s->y);
+    tw_estimate_potential(s, s->y, 1, &u);
+    int bad = 0;
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+        if (!tw_is_finite(u.v[l])) {
+            bad = 1;
+            for (size_t i = 0; i < n; i++)
+                s->y[i].v[l] = 0.0;
         }
-        store(s->y_gradient, n, first, chains, s->chain_gradient);
-        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
-            s->chain_u[first + (size_t)l] = u.v[l];
+    if (bad) {
+        store(s->y, n, first, chains, s->chain_y);
+        tw_estimate_potential(s, s->y, 1, &u);
     }
+    store(s->y_gradient, n, first, chains, s->chain_gradient);
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+        s->chain_u[first + (size_t)l] = u.v[l];
 }
+
+static void begin_chains(tw_sampler *s) { tw_estimate_each_group(s, s->options.chains, begin_group, NULL); }
 
 /* Correlation from one kept state of a chain to the next, over all coordinates together. */
 static void measure_lag(tw_sampler *s, uint32_t keep)
@@ -462,8 +474,8 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
         const double each = step * TURN[t % 2].step;
         double leapfrogs = floor(how->length * TURN[t % 2].length / each + 0.5);
         leapfrogs = leapfrogs < 1.0 ? 1.0 : (leapfrogs > MOST_LEAPFROGS ? MOST_LEAPFROGS : leapfrogs);
-        for (size_t first = 0; first < chains; first += TW_ESTIMATE_LANES)
-            move_group(s, first, each, (uint32_t)leapfrogs);
+        trajectory way = {each, (uint32_t)leapfrogs};
+        tw_estimate_each_group(s, chains, move_group, &way);
         if (t + 4 == how->drop)
             rescue(s);
         if (t >= SETTLED && t + 4 <= how->drop)

@@ -7,6 +7,7 @@
 #include <math.h>
 
 #include "estimate/carry.h"
+#include "estimate/hands.h"
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 
@@ -107,23 +108,24 @@ static double score_at(tw_sampler *s, const double *point, int round)
     return ln.v[0] + prior.v[0];
 }
 
-static void jacobian_at(tw_sampler *s, const double *point)
+/* The columns of a group of coordinates. */
+static void columns_at(tw_sampler *s, size_t from, void *how)
 {
     const tw_model *m = s->model;
+    const double *point = *(const double **)how;
     const size_t n = m->active, readings = m->problem->readings + m->problem->looks;
-    for (size_t from = 0; from < n; from += TW_ESTIMATE_LANES) {
-        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-            set_lane(s, l, point);
-            if (from + (size_t)l < n)
-                s->x[m->role[from + (size_t)l]].v[l] += DELTA;
-        }
-        run_lanes(s);
-        for (size_t r = 0; r < readings; r++)
-            for (int l = 0; l < TW_ESTIMATE_LANES && from + (size_t)l < n; l++)
-                s->jacobian[r * n + from + (size_t)l] =
-                    (s->path->eta[r].v[l] - s->eta0[r]) * (1.0 / DELTA);
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        set_lane(s, l, point);
+        if (from + (size_t)l < n)
+            s->x[m->role[from + (size_t)l]].v[l] += DELTA;
     }
+    run_lanes(s);
+    for (size_t r = 0; r < readings; r++)
+        for (int l = 0; l < TW_ESTIMATE_LANES && from + (size_t)l < n; l++)
+            s->jacobian[r * n + from + (size_t)l] = (s->path->eta[r].v[l] - s->eta0[r]) * (1.0 / DELTA);
 }
+
+static void jacobian_at(tw_sampler *s, const double *point) { tw_estimate_each_group(s, s->model->active, columns_at, &point); }
 
 static void hessian_clear(tw_sampler *s)
 {

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "estimate/carbonate.h"
+#include "estimate/hands.h"
 #include "estimate/members.h"
 #include "estimate/output.h"
 #include "estimate/tails.h"
@@ -303,6 +304,34 @@ static void run_group(tw_sampler *s, group *g, int with_act)
     g->prior = tw_estimate_minus_ln_prior(s);
 }
 
+/* Groups of a list, run as many at a time as there are hands. */
+typedef struct {
+    const double *list; /* NULL: all kept states */
+    size_t count, from; /* of these, those from `from` on are run */
+    int with_act;
+    group run[TW_MOST_HANDS];
+} runs;
+
+static void run_one(tw_sampler *hand, size_t first, void *how)
+{
+    runs *r = how;
+    group *g = &r->run[first / TW_ESTIMATE_LANES];
+    next_group(hand, r->list, r->from + first, r->count, g);
+    run_group(hand, g, r->with_act);
+}
+
+/* The group that begins at `first`; *hand has its path. Groups are asked for one after another. */
+static group *next_run(tw_sampler *s, runs *r, size_t first, tw_sampler **hand)
+{
+    const size_t at = first / TW_ESTIMATE_LANES % s->hands, most = s->hands * TW_ESTIMATE_LANES, left = r->count - first;
+    if (at == 0) {
+        r->from = first;
+        tw_estimate_each_group(s, left < most ? left : most, run_one, r);
+    }
+    *hand = tw_estimate_hand(s, at);
+    return &r->run[at];
+}
+
 static void add_lane(tw_sampler *s, const group *g, int l, tw_belief *b, tw_member_sums *sums)
 {
     add_member(s, l, among_all(s, g->kept[l]), g->ln.v[l], b, sums);
@@ -317,39 +346,39 @@ void tw_estimate_members_add(tw_sampler *s, tw_belief *b, tw_member_sums *sums)
     const size_t members = (size_t)s->options.chains * s->options.keep;
     double *who = b->scratch, *without = b->scratch + b->n;
     size_t may = 0, gone = 0;
-    group g;
+    tw_sampler *hand;
+    runs all = {.count = members};
     for (size_t first = 0; first < members; first += TW_ESTIMATE_LANES) {
-        next_group(s, NULL, first, members, &g);
-        run_group(s, &g, 0);
-        tw_estimate_unseen_do(s, &g.unseen, 0);
-        for (int l = 0; l < (int)g.n; l++)
-            if (g.unseen.before[l].act == TW_UNLOGGED_NONE) {
-                add_lane(s, &g, l, b, sums);
+        group *g = next_run(s, &all, first, &hand);
+        tw_estimate_unseen_do(hand, &g->unseen, 0);
+        for (int l = 0; l < (int)g->n; l++)
+            if (g->unseen.before[l].act == TW_UNLOGGED_NONE) {
+                add_lane(hand, g, l, b, sums);
             } else {
-                who[may] = (double)g.kept[l];
-                without[may++] = g.ln.v[l] - g.prior.v[l];
+                who[may] = (double)g->kept[l];
+                without[may++] = g->ln.v[l] - g->prior.v[l];
             }
     }
+    runs acting = {.list = who, .count = may, .with_act = 1};
     for (size_t first = 0; first < may; first += TW_ESTIMATE_LANES) {
         tw_lanes over = tw_lanes_of(0.0);
-        next_group(s, who, first, may, &g);
-        run_group(s, &g, 1);
-        for (int l = 0; l < (int)g.n; l++)
-            over.v[l] = g.ln.v[l] - g.prior.v[l] - without[first + (size_t)l];
-        tw_estimate_unseen_keep(s, &g.unseen, &over);
-        tw_estimate_unseen_do(s, &g.unseen, 1);
-        for (int l = 0; l < (int)g.n; l++)
-            if (g.unseen.before[l].act != TW_UNLOGGED_NONE)
-                add_lane(s, &g, l, b, sums);
+        group *g = next_run(s, &acting, first, &hand);
+        for (int l = 0; l < (int)g->n; l++)
+            over.v[l] = g->ln.v[l] - g->prior.v[l] - without[first + (size_t)l];
+        tw_estimate_unseen_keep(hand, &g->unseen, &over);
+        tw_estimate_unseen_do(hand, &g->unseen, 1);
+        for (int l = 0; l < (int)g->n; l++)
+            if (g->unseen.before[l].act != TW_UNLOGGED_NONE)
+                add_lane(hand, g, l, b, sums);
             else
-                who[gone++] = (double)g.kept[l];
+                who[gone++] = (double)g->kept[l];
     }
+    runs left = {.list = who, .count = gone};
     for (size_t first = 0; first < gone; first += TW_ESTIMATE_LANES) {
-        next_group(s, who, first, gone, &g);
-        run_group(s, &g, 0);
-        tw_estimate_unseen_do(s, &g.unseen, 0);
-        for (int l = 0; l < (int)g.n; l++)
-            add_lane(s, &g, l, b, sums);
+        group *g = next_run(s, &left, first, &hand);
+        tw_estimate_unseen_do(hand, &g->unseen, 0);
+        for (int l = 0; l < (int)g->n; l++)
+            add_lane(hand, g, l, b, sums);
     }
 }
 

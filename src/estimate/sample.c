@@ -4,6 +4,7 @@
 
 #include "estimate/arena.h"
 #include "estimate/checkpoint.h"
+#include "estimate/hands.h"
 #include "estimate/sample.h"
 #include "estimate/members.h"
 #include "estimate/teach.h"
@@ -14,13 +15,13 @@
 
 tw_estimate_options tw_estimate_options_default(void)
 {
-    const tw_estimate_options o = {64, 16, 10, 6, 0.5};
+    const tw_estimate_options o = {64, 16, 10, 6, 0.5, NULL};
     return o;
 }
 
 tw_estimate_options tw_estimate_options_quick(void)
 {
-    const tw_estimate_options o = {32, 8, 12, 6, 0.5};
+    const tw_estimate_options o = {32, 8, 12, 6, 0.5, NULL};
     return o;
 }
 
@@ -197,7 +198,7 @@ tw_status tw_estimate_sample_teach(const tw_problem *problem, uint64_t seed, uin
     s.segment = segment;
     tw_estimate_belief_lay(out, (size_t)s.options.chains * s.options.keep, &arena);
     tw_guesses *guesses = tw_arena_take(&arena, sizeof *guesses);
-    if (out->block == NULL || guesses == NULL || !lay_out(&s, &arena))
+    if (out->block == NULL || guesses == NULL || !lay_out(&s, &arena) || !tw_estimate_hands_lay(&s))
         return TW_ERR_CAPACITY;
     const tw_status status = tw_estimate_model_make(problem, s.model, s.timeline);
     if (status != TW_OK)

@@ -6,6 +6,7 @@
 #include <stdint.h>
 
 #include "estimate/belief.h"
+#include "estimate/crew.h"
 #include "estimate/events.h"
 #include "estimate/segment.h"
 #include "num/status.h"
@@ -17,6 +18,7 @@ typedef struct {
     uint32_t drop;      /* states dropped first; 9                            */
     uint32_t leapfrogs; /* 6; of `step` each at first: their product is a trajectory's mean length */
     double step;        /* 0.5; shortened by the dropped states where they need it  */
+    tw_crew *crew;      /* NULL: the work is done in turn; changes no bit           */
 } tw_estimate_options;
 
 tw_estimate_options tw_estimate_options_default(void); /* 64 x 16 = 1,024 members               */
@@ -25,7 +27,7 @@ tw_estimate_options tw_estimate_options_quick(void);   /* 32 x 8 = 256 members, 
 /* From events to a belief. seed and segment name its random streams; the
  * density of the belief is 1 (mg/L are mg/kg) until the caller sets another.
  *   TW_ERR_RANGE     the options are outside their ranges
- *   TW_ERR_CAPACITY  mem is too small, or the problem has more events than the room holds */
+ *   TW_ERR_CAPACITY  mem or the crew's is too small, or the problem has more events than the room holds */
 size_t tw_estimate_sample_bytes(const tw_estimate_options *options);
 tw_status tw_estimate_sample(const tw_problem *problem, uint64_t seed, uint32_t segment,
                              const tw_estimate_options *options, void *mem, size_t bytes,

@@ -50,7 +50,7 @@ typedef struct {
     double *shift; /* by place: how the best point moves with a mg per kg more at that reading */
 } tw_last_gap;
 
-typedef struct {
+typedef struct tw_sampler {
     tw_model *model;
     tw_path *path;
     void *adjoint;
@@ -91,6 +91,8 @@ typedef struct {
     size_t pivots;
     tw_pivot pivot[TW_MOST_PIVOTS];
     unsigned char apart[TW_MOST_CHAINS]; /* by chain: it began where such a reading is wrong */
+    size_t hands;                    /* of the crew, this one among them; 1: there is none       */
+    struct tw_sampler *hand;         /* the others: estimate/hands.h                             */
 } tw_sampler;
 
 /* Minus ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by their offsets from the

@@ -35,6 +35,8 @@ tw_status tw_serve_book_fill(tw_serve_book *book, tw_store_fault *fault)
     if (book->mem == NULL)
         return tw_store_fault_set(fault, TW_STORE_NO_MEMORY, NULL);
     status = (tw_status)tw_core_init(book->mem, bytes, room, room_text, &book->core);
+    if (status == TW_OK)
+        book->core->crew = book->crew;
     if (status == TW_OK && book->store != NULL)
         status = tw_store_since(book->store, &book->cursor, add_line, book->core, fault);
     return status;

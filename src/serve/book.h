@@ -14,6 +14,7 @@ typedef struct {
     tw_store_cursor cursor; /* behind the lines that are in the core                     */
     int writes;             /* 1: opened for writing                                     */
     void *kept;             /* what was worked out of a tub before                       */
+    tw_crew *crew;          /* for the core; NULL: it works in turn                      */
 } tw_serve_book;
 
 /* A new core with every line of book->store and room to spare. What was taken from the core before is not to be used

@@ -288,7 +288,7 @@ int main(int argc, char **argv)
     const char *file = argc > 3 && strcmp(argv[3], "-") != 0 ? argv[3] : NULL;
     const unsigned long runs = argc > 4 ? strtoul(argv[4], NULL, 10) : 2;
     const int ways = argc > 5 && strcmp(argv[5], "sharp") == 0 ? INDEPENDENT + 1 : WAYS;
-    const tw_estimate_options patient = {256, 16, 40, 6, 0.5};
+    const tw_estimate_options patient = {256, 16, 40, 6, 0.5, NULL};
     if (runs < 1 || runs > RUNS)
         return 2;
     for (unsigned long k = 0; k < n; k++) {

@@ -112,7 +112,7 @@ static void without_loss_two_half_hours_are_one_full_hour_in_the_fold(void **sta
 {
     (void)state;
     const tw_prior none = {0.0, 0.0, TW_PRIOR_PLAIN};
-    const tw_estimate_options few = {8, 1, 1, 4, 0.5};
+    const tw_estimate_options few = {8, 1, 1, 4, 0.5, NULL};
     double chlorine[2];
     for (int halves = 0; halves < 2; halves++) {
         tw_problem *p = plain_start(6.0);

@@ -185,7 +185,7 @@ static tub member(const tw_belief *b, size_t i, double now_h)
 static tw_belief *sampled(double now_h, uint64_t seed)
 {
     static tw_belief b;
-    const tw_estimate_options few = {CHAINS, 1, 1, 4, 0.5};
+    const tw_estimate_options few = {CHAINS, 1, 1, 4, 0.5, NULL};
     tw_problem *p = plain_start(now_h);
     plain_fix(p, TW_X_CHLORINE0, CHLORINE0);
     plain_fix(p, TW_X_DEMAND0, DEMAND0);

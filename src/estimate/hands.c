@@ -1,0 +1,90 @@
+/* estimate/hands.c: see hands.h and crew.h. */
+#include "estimate/hands.h"
+
+#include "estimate/arena.h"
+
+#define LANES ((size_t)TW_ESTIMATE_LANES)
+#define LANE_ROWS 7 /* x, gradient, y, y_gradient, momentum, step, y_try */
+
+size_t tw_estimate_crew_bytes(size_t hands)
+{
+    const size_t each = sizeof(tw_sampler) + sizeof(tw_path) + tw_estimate_adjoint_bytes() + LANE_ROWS * TW_MAX_DIMS * sizeof(tw_lanes);
+    return hands > 1 ? (hands - 1) * each + 4 * hands * TW_ARENA_ALIGN : 0;
+}
+
+tw_sampler *tw_estimate_hand(tw_sampler *s, size_t part) { return part == 0 ? s : &s->hand[part - 1]; }
+
+/* What is the hand's own, in a sampler that is all the other's but for that. */
+static void give_desk(tw_sampler *hand, tw_path *path, void *adjoint, tw_lanes *lanes)
+{
+    hand->path = path;
+    hand->adjoint = adjoint;
+    tw_lanes **const row[LANE_ROWS] = {&hand->x, &hand->gradient, &hand->y, &hand->y_gradient, &hand->momentum, &hand->step, &hand->y_try};
+    for (size_t i = 0; i < LANE_ROWS; i++)
+        *row[i] = lanes + i * TW_MAX_DIMS;
+}
+
+int tw_estimate_hands_lay(tw_sampler *s)
+{
+    const tw_crew *crew = s->options.crew;
+    s->hands = crew != NULL && crew->hands > 1 ? crew->hands : 1;
+    if (s->hands == 1)
+        return 1;
+    if (s->hands > TW_MOST_HANDS || crew->bytes < tw_estimate_crew_bytes(s->hands))
+        return 0;
+    tw_arena arena = {crew->mem, crew->bytes};
+    s->hand = tw_arena_take(&arena, (s->hands - 1) * sizeof *s->hand);
+    for (size_t i = 0; s->hand != NULL && i + 1 < s->hands; i++) {
+        tw_path *path = tw_arena_take(&arena, sizeof *path);
+        void *adjoint = tw_arena_take(&arena, tw_estimate_adjoint_bytes());
+        tw_lanes *lanes = tw_arena_take(&arena, LANE_ROWS * TW_MAX_DIMS * sizeof *lanes);
+        if (lanes == NULL)
+            return 0;
+        path->measuring = 0;
+        give_desk(&s->hand[i], path, adjoint, lanes);
+    }
+    return s->hand != NULL;
+}
+
+static void instruct(const tw_sampler *s, tw_sampler *hand)
+{
+    tw_path *const path = hand->path;
+    void *const adjoint = hand->adjoint;
+    tw_lanes *const lanes = hand->x;
+    *hand = *s;
+    give_desk(hand, path, adjoint, lanes);
+    hand->accepted = hand->tried = 0.0;
+}
+
+typedef struct {
+    tw_sampler *s;
+    tw_group_job *job;
+    void *how;
+    size_t n, parts;
+} shared;
+
+static void do_part(void *arg, size_t part)
+{
+    const shared *w = arg;
+    tw_sampler *hand = tw_estimate_hand(w->s, part);
+    for (size_t first = part * LANES; first < w->n; first += w->parts * LANES)
+        w->job(hand, first, w->how);
+}
+
+void tw_estimate_each_group(tw_sampler *s, size_t n, tw_group_job *job, void *how)
+{
+    const size_t groups = (n + LANES - 1) / LANES;
+    shared w = {s, job, how, n, groups < s->hands ? groups : s->hands};
+    if (w.parts < 2) {
+        w.parts = 1;
+        do_part(&w, 0);
+        return;
+    }
+    for (size_t i = 1; i < w.parts; i++)
+        instruct(s, tw_estimate_hand(s, i));
+    s->options.crew->run(s->options.crew, do_part, &w, w.parts);
+    for (size_t i = 1; i < w.parts; i++) {
+        s->accepted += tw_estimate_hand(s, i)->accepted;
+        s->tried += tw_estimate_hand(s, i)->tried;
+    }
+}

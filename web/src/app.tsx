@@ -5,7 +5,7 @@ import { say } from "./lib/say";
 import { to, usePlace } from "./lib/route";
 import { Body, Head, Page, Row, Side, tubName } from "./parts/page";
 import { Update } from "./parts/update";
-import { tubs, useKnown } from "./state";
+import { drawn, tubs, useKnown } from "./state";
 import { Choose, isPad, Log } from "./views/log";
 import { Forecast } from "./views/forecast";
 import { Logbook } from "./views/logbook";
@@ -59,6 +59,7 @@ function View({ tub, view, about }: { tub: string; view: string; about: string }
 
 export function App() {
   const known = useKnown();
+  drawn();
   const place = usePlace();
   const desk = useDesk();
   if (known.trouble) return <Trouble why={known.trouble} />;

@@ -2,9 +2,9 @@ import { render } from "preact";
 import { App } from "./app";
 import { undress } from "./look/dress";
 import { serveOffline } from "./parts/update";
-import { begin } from "./state";
+import { begin, recall } from "./state";
 
-void serveOffline().catch(() => {});
-await undress();
-void begin();
+await recall(undress());
 render(<App />, document.getElementById("app")!);
+void begin(); // once the cards of before stand there
+void serveOffline().catch(() => {});

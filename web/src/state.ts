@@ -40,10 +40,14 @@ function changed(): void {
   if (due) return;
   due = true;
   setTimeout(() => {
+    if (!due) return;
     due = false;
     for (const listener of listeners) listener();
   });
 }
+
+/** The whole page is being drawn with all that is known by now: nothing is due. */
+export const drawn = (): void => void (due = false);
 
 /** Draw again when something changes. */
 export function useKnown(): typeof known {
@@ -68,8 +72,18 @@ function addRows(told: Row[]): void {
   addEntries(rows);
   known.version++;
   if (!known.ready) return;
-  void answers.lines(rows);
+  untold.push(...rows);
+  setTimeout(informed); // waking a worker may cost this page its turn of the processor: they are drawn first
   changed();
+}
+
+let untold: Row[] = []; // to the worker that answers
+
+/** The worker that answers, which has been told of all rows. */
+function informed(): Remote<Answers> {
+  if (untold.length > 0) void answers.lines(untold);
+  untold = [];
+  return answers;
 }
 
 /** Rows that are stored now; those before them are here, or will be read. */
@@ -96,13 +110,13 @@ function hear(message: unknown): void {
 /** When both have one seal, both have the same entries. */
 async function compare(met: Met): Promise<void> {
   const upTo = reached;
-  if (met.how !== "met" || (await answers.seal()) !== met.seal) return;
+  if (met.how !== "met" || (await informed().seal()) !== met.seal) return;
   await book.sealed(upTo);
   met.sealed = true;
   changed();
 }
 
-/** The core is compiled once, while the workers begin; meanwhile the cards of before stand there. */
+/** The core is compiled once, while the workers begin; meanwhile the cards of before stand there, where `recall` found some. */
 export async function begin(): Promise<void> {
   try {
     const module = compile(WASM);
@@ -113,7 +127,6 @@ export async function begin(): Promise<void> {
       return book.open(compiled, spoken());
     });
     opened.catch(() => {}); // awaited below
-    await recall();
     // A large logbook comes in portions, so that the page can be touched meanwhile. From the book's opening on it tells of rows; those before are read here.
     const read = async () => {
       for (let rows = await (await shelf).rows(reached, PORTION); rows.length > 0; rows = await (await shelf).rows(reached, PORTION)) addRows(rows);
@@ -187,7 +200,7 @@ const MOST_AHEAD = 8192; // entries of a logbook for which it is worth it
 /** What the core asks back about drafts; asked before they are written. */
 async function askBack({ tub, entered, lines }: Drafts): Promise<Answer | null> {
   if (count(tub) === 0) return null;
-  return JSON.parse(await answers.ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false)) as Answer;
+  return JSON.parse(await informed().ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false)) as Answer;
 }
 
 /** While a hand is still on its way: what is asked back, which is returned, and the card that will follow; that is shown when just these are written.
@@ -195,7 +208,7 @@ async function askBack({ tub, entered, lines }: Drafts): Promise<Answer | null> 
 export function foresee(drafts: Drafts, wanted: () => boolean): Promise<Answer | null> {
   const { tub, entered, lines } = drafts;
   const asked = askBack(drafts);
-  if (known.ready && count(tub) > 0 && entryCount() <= MOST_AHEAD) inTurn(Rank.Ahead, () => answers.ahead(tub, writer, lines, `now at=${entered} as=json tub=${tub}`), wanted).catch(() => {});
+  if (known.ready && count(tub) > 0 && entryCount() <= MOST_AHEAD) inTurn(Rank.Ahead, () => informed().ahead(tub, writer, lines, `now at=${entered} as=json tub=${tub}`), wanted).catch(() => {});
   return asked;
 }
 
@@ -214,7 +227,7 @@ export const write = async (tub: string, facts: Fact[], at = new Date(), asking 
 
 export const newId = () => book.id();
 export const bring = (lines: string[]) => book.bring(lines);
-export const seal = () => answers.seal();
+export const seal = () => informed().seal();
 
 // ---- small facts of this device ---------------------------------------------------------------------------------
 
@@ -254,10 +267,11 @@ interface Kept { answer: Answer; program: string; language: string; entries: num
 
 const cards = new Map<string, Kept>();
 
-/** The cards of before, of all tubs: what the page opens with. */
-async function recall(): Promise<void> {
-  for (const kept of await (await shelf).all<Kept>("facts", "card:")) if (kept.program === PROGRAM && kept.language === spoken()) cards.set(kept.answer.tub_id!, kept);
-  if (cards.size > 0) changed();
+/** The cards of before, of all tubs: what the page opens with. They are read while `dressed` is awaited, which says in which language. */
+export async function recall(dressed: Promise<void>): Promise<void> {
+  const all = shelf.then(({ all }) => all<Kept>("facts", "card:")).catch(() => []); // without storage `begin` says so
+  await dressed;
+  for (const kept of await all) if (kept.program === PROGRAM && kept.language === spoken()) cards.set(kept.answer.tub_id!, kept);
 }
 
 function keep(tub: string, answer: Answer): void {
@@ -273,11 +287,12 @@ function current(tub: string): Answer | null {
   return good ? kept.answer : null;
 }
 
-/** The moment that questions are asked for: the beginning of the minute, or when an entry came since. */
-export function useClock(): Date {
-  const [now, setNow] = useState(Date.now());
+/** The clock: the beginning of the minute, or of the second for what counts them. Whoever looks at it is drawn again when it turns. */
+export function useClock(seconds = false): Date {
+  const turned = () => (seconds ? Date.now() : minute(Date.now()));
+  const [now, setNow] = useState(turned);
   useEffect(() => {
-    const timer = setInterval(() => setNow(Date.now()), 1000);
+    const timer = setInterval(() => setNow(turned()), 1000);
     return () => clearInterval(timer);
   }, []);
   return new Date(now);
@@ -290,11 +305,10 @@ const YOUNG_MS = 5 * 60_000; // in the round a current card is young enough so l
  * are not asked while they are young. */
 export function useAnswer(tub: string, words: string, round = false): Asked {
   useKnown();
-  const now = useClock();
+  const at = useClock().getTime(); // questions are asked for it, or for when an entry came since
   const key = `${tub} ${words}`;
   const card = words === "now" && tub !== "";
   const before = () => (card ? cards.get(tub)?.answer : lastAnswers.get(key)) ?? null;
-  const at = minute(now.getTime());
   const asked = useRef("");
   const [state, setState] = useState<Asked>({ answer: before(), working: true, fault: "" });
   const wanted = `${key} ${count(tub)} ${at}`;
@@ -307,7 +321,7 @@ export function useAnswer(tub: string, words: string, round = false): Asked {
     const [word, ...options] = words.split(" ");
     const entries = count(tub);
     const question = [word, `at=${time}`, "as=json", `tub=${tub}`, ...options].join(" ");
-    inTurn(round ? Rank.Round : card ? Rank.Card : Rank.View, () => answers.ask(tub, question, card), () => asked.current === wanted).then(
+    inTurn(round ? Rank.Round : card ? Rank.Card : Rank.View, () => informed().ask(tub, question, card), () => asked.current === wanted).then(
       (text) => {
         if (text === null) return;
         const answer = JSON.parse(text) as Answer;

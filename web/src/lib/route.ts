@@ -16,19 +16,33 @@ function read(): Place {
 export const to = (tub: string, view: string, about = "") =>
   `#/${[tub, view, about].filter(Boolean).map(encodeURIComponent).join("/")}`;
 
+const listeners = new Set<(place: Place) => void>();
+let here = location.hash;
+let moved = false;
+
+/** Whether somebody has gone anywhere since the page was opened. */
+export const hasMoved = () => moved;
+
+function arrive(): void {
+  if (location.hash === here) return;
+  here = location.hash;
+  moved = true;
+  for (const listener of listeners) listener(read());
+  scrollTo(0, 0);
+}
+addEventListener("hashchange", arrive);
+
+/** There at once: the browser tells of it a task later. */
 export function go(tub: string, view: string, about = ""): void {
   location.hash = to(tub, view, about);
+  arrive();
 }
 
 export function usePlace(): Place {
   const [place, setPlace] = useState(read);
   useEffect(() => {
-    const listener = () => {
-      setPlace(read());
-      scrollTo(0, 0);
-    };
-    addEventListener("hashchange", listener);
-    return () => removeEventListener("hashchange", listener);
+    listeners.add(setPlace);
+    return () => void listeners.delete(setPlace);
   }, []);
   return place;
 }

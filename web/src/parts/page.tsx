@@ -3,7 +3,7 @@ import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { clock, day, stamp } from "../lib/time";
 import { say, spoken } from "../lib/say";
-import { to } from "../lib/route";
+import { hasMoved, to } from "../lib/route";
 import { waiting } from "../entries";
 import { known, tubs, useClock } from "../state";
 
@@ -24,17 +24,14 @@ interface Head {
 /** On a desk two pages lie side by side: the one that the address names is the main one. */
 export const Side = createContext<"alone" | "main" | "beside">("alone");
 
-let moved = false; // a first page does not take the focus from where the reader is
-addEventListener("hashchange", () => (moved = true));
-
 export function Head({ title, under, up, weight = "plain" }: Head) {
   const now = stamp(useClock());
   const heading = useRef<HTMLHeadingElement>(null);
   const beside = useContext(Side) === "beside";
   const Title = beside ? "h2" : "h1";
   useLayoutEffect(() => void (beside || (document.title = `${title} · ${say("app")}`)), [title]); // with the page, not after it: it is what is read first
-  // What was pressed went with the page before: who reads by ear or keys goes on at the head of the new one.
-  useEffect(() => void (moved && !beside && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
+  // What was pressed went with the page before: who reads by ear or keys goes on at the head of the new one. A first page takes the focus from nobody.
+  useEffect(() => void (hasMoved() && !beside && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
   return (
     <header class={`row head ${weight}`}>
       <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}<span class="on-paper"> {now.slice(0, 4)}</span></p>

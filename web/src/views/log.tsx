@@ -102,7 +102,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
   const next = draft.order.find((analyte) => !draft.values[analyte]);
   const [chosen, choose] = useState<string | null>(null);
   const [fault, setFault] = useState("");
-  const [busy, setBusy] = useState(false);
+  const logging = useRef(false);
   const open = chosen ?? next ?? null;
   const set = Object.keys(draft.values).length;
   const now = stamp(useClock());
@@ -123,16 +123,17 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
   }
   const ready = useAhead(tub, draft, set >= draft.order.length);
   async function log(): Promise<void> {
-    setBusy(true);
+    if (logging.current) return;
+    logging.current = true; // and nothing is drawn for it: the next to be drawn is the entry
     try {
       const { drafts, asked } = await ready();
       const written = await writeDrafts(drafts ?? (await compose(tub, draft)), true, asked);
-      done();
       tell(written);
       go(tub, "now");
+      done();
     } catch (refused) {
       setFault((refused as Error).message);
-      setBusy(false);
+      logging.current = false;
     }
   }
   const under = (
@@ -172,7 +173,7 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
         <When at={draft.at} change={(at) => change({ ...draft, at })} />
         {open && <button class="key third" onClick={() => (choose(draft.order[draft.order.indexOf(open) + 1] ?? null))}>{say("skip-pad")}</button>}
         <button ref={last} class={set >= draft.order.length ? "key next" : "key"} style={set >= draft.order.length ? undefined : { gridColumn: open ? "span 4" : "1 / -1", fontWeight: 700 }}
-          disabled={set === 0 || busy} onClick={log}>{set >= draft.order.length ? say("log-all") : say("log-n", { n: set, of: draft.order.length })}</button>
+          disabled={set === 0} onClick={log}>{set >= draft.order.length ? say("log-all") : say("log-n", { n: set, of: draft.order.length })}</button>
       </div>
     </Page>
   );

@@ -43,7 +43,7 @@ const COUNTED_S = 6 * 3600; // a longer wait has its hour alone
 /** The wait, counted down: by the second, or by the minute where motion is to be spared. */
 function Countdown({ until }: { until: string }) {
   const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
-  const seconds = (instant(until) - useClock().getTime()) / 1000;
+  const seconds = (instant(until) - useClock(true).getTime()) / 1000;
   const left = Math.max(0, calm ? Math.ceil(seconds / 60) * 60 : Math.round(seconds));
   if (left === 0) return null;
   const [h, m, s] = [Math.floor(left / 3600), Math.floor(left / 60) % 60, left % 60];
@@ -56,7 +56,7 @@ function Countdown({ until }: { until: string }) {
 
 /** The wait in the margin: past grey, rest hatched, and "now" sinks through it. */
 function WaitMargin({ from, until }: { from: string; until: string }) {
-  const now = useClock().getTime();
+  const now = useClock(true).getTime();
   const [begin, end] = [instant(from), instant(until)];
   if (!(now >= begin && now < end)) return null;
   const gone = `${((now - begin) / (end - begin)) * 100}%`;

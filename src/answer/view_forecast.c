@@ -181,6 +181,24 @@ static void tell_duties(const tw_schedule *plan, uint32_t hours, const tw_answer
     tw_answer_words(to->sink, TW_KEY_DUTY_USE_SAID, &said);
 }
 
+/* What the planned people bring for chlorine to burn. */
+static void tell_use(const tw_schedule *plan, telling *to)
+{
+    const tw_belief *b = to->belief;
+    double person_h = 0.0, *each = to->core->room;
+    for (size_t i = 0; i < plan->bathers; i++)
+        person_h += plan->bather[i].person_h;
+    for (size_t i = 0; i < b->n; i++)
+        each[i] = 1e3 * person_h * b->column[TW_COLUMN_BATHER_G_PER_H][i] / b->column[TW_COLUMN_WATER_KG][i] * b->density_kg_per_l;
+    const tw_spread mg_per_l = tw_estimate_spread(each, b->n, each + b->n);
+    tw_said said = tw_units_say(TW_SAY_DUTY_USE_DEMAND);
+    tell_spread(to->sink, TW_KEY_USE_DEMAND, &mg_per_l);
+    tw_units_say_number(&said, "low", mg_per_l.q05);
+    tw_units_say_number(&said, "high", mg_per_l.q95);
+    tw_units_say_number(&said, "grams", person_h * tw_estimate_column(b, TW_COLUMN_BATHER_G_PER_H).q50);
+    tw_answer_words(to->sink, TW_KEY_USE_DEMAND_SAID, &said);
+}
+
 /* How long chlorine lasts without power. */
 static void tell_power_cut(telling *to)
 {
@@ -240,6 +258,8 @@ void tw_answer_view_forecast(tw_core *core, const tw_ask *ask, const tw_tub *tub
     if (verdict == TW_OK)
         tw_answer_tell_held(&held, ask->now, sink);
     tell_duties(&plan, hours, &limits, &to);
+    if (plan.bathers > 0)
+        tell_use(&plan, &to);
     tell_power_cut(&to);
     tw_answer_tell_forecast(belief, &plan, fan->hours, 1, sink);
 }

@@ -183,6 +183,14 @@ static void tell_visit(const view *v, size_t i)
 static void tell_ready(const view *v)
 {
     const tw_course *c = &v->course;
+    const tw_spread wants = tw_estimate_column_mg_per_l(v->scene.belief, TW_COLUMN_DEMAND_MG_PER_KG);
+    if (v->asked.jobs == 1u << TW_JOB_BRIDGE && wants.q50 >= 1.0) { /* each step is eaten, until nothing is left to eat it */
+        tw_said open = tw_units_say(TW_SAY_COURSE_READY_DEMAND);
+        tw_units_say_number(&open, "low", wants.q05);
+        tw_units_say_number(&open, "high", wants.q95);
+        tw_answer_words(v->sink, TW_KEY_READY_SAID, &open);
+        return;
+    }
     const double by = v->asked.ask.ready_by_min;
     tw_said said = tw_units_say(!(by == by) ? TW_SAY_COURSE_READY : c->cannot_be_ready ? TW_SAY_COURSE_READY_NOT : TW_SAY_COURSE_READY_BY);
     tw_units_say_time(&said, "at", minutes_on(v, c->ready_min));
@@ -310,12 +318,14 @@ void tw_answer_view_plan(tw_core *core, const tw_ask *ask, const tw_tub *tub, tw
     /* The first visit is the card's: for the same jobs. Where the card asks for something else first, what is foreseen. */
     const int job = tw_procedure_job_of(act->id, act->unmet);
     v.scene.prefer = act->substance >= 0 ? &tw_dose_substances[act->substance] : NULL; /* with the card's product */
-    const tw_job_set foreseen = tw_procedure_jobs_foreseen(&v.scene), jobs = job < TW_JOBS ? tw_procedure_jobs_of_card(&v.scene, job) : foreseen;
+    const tw_job_set foreseen = tw_procedure_jobs_foreseen(&v.scene);
+    const int bridges = (job == TW_JOB_HOLDING || job == TW_JOB_BRIDGE) && foreseen != 0; /* a dose to gain time, before the course */
+    const tw_job_set jobs = job < TW_JOBS && !bridges ? tw_procedure_jobs_of_card(&v.scene, job) : foreseen;
     if (jobs == 0) {
         tw_answer_message(sink, TW_KEY_COURSE_SAID, TW_SAY_COURSE_NONE);
         tw_answer_string(sink, TW_KEY_COURSE_STANDS, "in-band");
     } else if (tw_procedure_course(&v.scene, jobs, 0, &v.asked, &v.course) == TW_OK) {
-        if (act->verb != TW_VERB_STOP && act->verb != TW_VERB_ADD && act->id != TW_ACT_EXCHANGE) {
+        if (bridges || (act->verb != TW_VERB_STOP && act->verb != TW_VERB_ADD && act->id != TW_ACT_EXCHANGE)) {
             tw_said said = tw_units_say(TW_SAY_COURSE_FIRST);
             tw_answer_open_list(sink, TW_KEY_COURSE_FIRST);
             tw_answer_words(sink, TW_KEY_COURSE_FIRST, &said);

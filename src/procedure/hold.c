@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "estimate/burn.h"
 #include "estimate/events.h"
 #include "estimate/instrument.h"
 #include "estimate/trial.h"
@@ -14,6 +15,7 @@
 #define SAME_DUTY 0.015    /* a dial is not set closer than a percent              */
 #define CLEARLY 0.1        /* of a chance of proof: worth another reading         */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
+#define EATEN_H 2.0        /* what is under 1 mg/L by then is being eaten: a loss of 35 % an hour at the floor */
 
 static void because(tw_act *out, const tw_said *said)
 {
@@ -192,10 +194,27 @@ static tw_status go_on_with_hold_test(const tw_scene *s, const tw_hold_test *tes
     return TW_OK;
 }
 
+/* A hand dose, on a reading of the last hours: hardly any is left and the rest is going, or what is in the water eats it. */
 static int bridging(const tw_scene *s, const tw_held *now)
 {
-    return now->chlorine_mg_per_l.q50 < 1.0 && tw_estimate_hours_to(s->belief, 0.5).q50 < 12.0 &&
+    const double c = now->chlorine_mg_per_l.q50;
+    return ((c < 1.0 && tw_estimate_hours_to(s->belief, 0.5).q50 < 12.0) ||
+            (c < s->profile->fc_min_mg_per_l && tw_estimate_left_after(s->belief, 0.0, EATEN_H).q50 < 1.0)) &&
            tw_procedure_hours_since(s, s->read[TW_ANALYTE_FREE_CHLORINE]) < 6.0;
+}
+
+/* The dose, and what the water still wants where that is more than it gets. */
+static tw_status bridge(const tw_scene *s, tw_act *out)
+{
+    const tw_status status = tw_procedure_make_dose(s, TW_ACT_BRIDGE_DOSE, TW_STAGE_HOLD_PROOF, out);
+    const tw_spread wants = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_DEMAND_MG_PER_KG);
+    if (status == TW_OK && out->id == TW_ACT_BRIDGE_DOSE && wants.q50 >= 1.0 && out->why.n < TW_ACT_LINES) {
+        tw_said said = tw_units_say(TW_SAY_WHY_BRIDGE_DEMAND);
+        tw_units_say_number(&said, "low", wants.q05);
+        tw_units_say_number(&said, "high", wants.q95);
+        out->why.line[out->why.n++] = said;
+    }
+    return status;
 }
 
 /* Above the ceiling full duty proves nothing more: the duty to be handed over goes on with the proof. */
@@ -253,6 +272,8 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         return status;
     const double settled = duty.level_full.q50 * s->belief->duty;
     const int steady = s->belief->hours_since_dose >= STEADY_H;
+    const double people_h = tw_procedure_hours_after_people(s);
+    const int alone = people_h == TW_NO_PEOPLE_H;
     if (steady && now.p_weak >= SURE) {
         begin_act(s, TW_ACT_CHECK_CELL, &now, &handed, settled, out);
         facts(s, &now, wanted, settled, &f);
@@ -260,24 +281,24 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
         f.high = s->belief->plate_output_g_per_h;
         tell_sure(TW_SAY_SURE_WEAK, now.p_weak, out);
     } else if (bridging(s, &now)) {
-        return tw_procedure_make_dose(s, TW_ACT_BRIDGE_DOSE, TW_STAGE_HOLD_PROOF, out);
-    } else if (steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
+        return bridge(s, out);
+    } else if (alone && steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
         begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
         tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);
-    } else if (wanted < 1.0 && handed.p_now >= SURE && other_duty(s, &now, &handed, &duty, wanted)) {
+    } else if (alone && wanted < 1.0 && handed.p_now >= SURE && other_duty(s, &now, &handed, &duty, wanted)) {
         begin_act(s, TW_ACT_HAND_DUTY, &now, &handed, settled, out);
         out->setting = TW_SETTING_DUTY;
         out->setting_value = wanted;
         facts(s, &now, wanted, duty.level_full.q50 * wanted, &f);
         tell_sure(TW_SAY_SURE_HOLD, handed.p_floor_7d, out);
         tell_rules(&handed, out);
-    } else if (steady && (f.wait_h = hold_test_hours(s, &now, &duty)) > 0.0) {
+    } else if (alone && steady && (f.wait_h = hold_test_hours(s, &now, &duty)) > 0.0) {
         begin_act(s, TW_ACT_OFF_TEST, &now, &handed, settled, out);
         out->next = out->until = tw_procedure_later(s->now, f.wait_h);
         tell_sure(TW_SAY_SURE_WEAK, now.p_weak, out);
     } else {
         begin_act(s, TW_ACT_PROVE_HOLD, &now, &handed, settled, out);
-        const double hours = next_hours(s, &handed);
+        const double unhurried_h = next_hours(s, &handed), hours = people_h < unhurried_h ? people_h : unhurried_h;
         out->next = out->until = hours > 0.0 ? at_quarter(tw_procedure_later(s->now, hours)) : s->now;
         if (hours > 0.0)
             out->verb = TW_VERB_WAIT;

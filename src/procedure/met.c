@@ -285,7 +285,7 @@ static int residual_in_band(const tw_scene *s)
     if (s->belief == NULL || !fresh(s, TW_ANALYTE_FREE_CHLORINE, 0.0))
         return 1; /* the test of care asks for it */
     const tw_spread now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG);
-    return now.q50 >= s->profile->fc_min_mg_per_l &&
+    return now.q50 >= s->profile->fc_min_mg_per_l && tw_procedure_hours_after_people(s) == TW_NO_PEOPLE_H &&
            !(s->profile->fc_max_mg_per_l > 0.0 && now.q50 > s->profile->fc_max_mg_per_l);
 }
 

@@ -3,8 +3,14 @@
 
 #include <math.h>
 
+#include "estimate/burn.h"
+#include "procedure/refuse.h"
+
 #define USUAL_HALF_H 12.0
 #define TIME_TO_COME_H 1.0
+#define AFTER_PEOPLE_H 24.0 /* what people brought is looked after for a day              */
+#define READ_EACH_H 1.0    /* until that is used up (common practice)                   */
+#define LITTLE_DEMAND 1.0  /* mg/L                                                      */
 #define STILL 0.8           /* a proof once given stands down to here                     */
 #define NARROW_MG_PER_L 3.0 /* a band not wider than this has its target in the middle    */
 #define NEAR_SHARE 0.25     /* of the band, 1 mg/L at the most: near enough to the target */
@@ -38,6 +44,22 @@ int tw_procedure_hold_test(const tw_scene *s, tw_hold_test *out)
     out->on = on != NULL;
     out->since_h = tw_procedure_hours_since(s, on != NULL ? on : begun);
     return out->since_h < out->hours + TIME_TO_COME_H;
+}
+
+double tw_procedure_hours_after_people(const tw_scene *s)
+{
+    const tw_entry *read = s->read[TW_ANALYTE_FREE_CHLORINE];
+    double left_h = 0.0;
+    if (s->bathers == NULL || s->belief == NULL || tw_procedure_hours_since(s, s->bathers) > AFTER_PEOPLE_H)
+        return TW_NO_PEOPLE_H;
+    const double over = 1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, s->profile->fc_min_mg_per_l / s->belief->density_kg_per_l);
+    if ((read == NULL || read->at.utc_s <= s->bathers->at.utc_s) && over < 0.95)
+        return tw_procedure_bathing(s, &left_h) ? left_h : 0.0;
+    if (tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_DEMAND_MG_PER_KG).q50 < LITTLE_DEMAND ||
+        tw_estimate_left_after(s->belief, 0.0, AFTER_PEOPLE_H).q50 >= s->profile->fc_min_mg_per_l)
+        return TW_NO_PEOPLE_H;
+    const double left = READ_EACH_H - tw_procedure_hours_since(s, read);
+    return left > 0.0 ? left : 0.0;
 }
 
 double tw_procedure_chlorine_target(const tw_scene *s)

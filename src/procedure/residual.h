@@ -17,6 +17,13 @@ typedef struct {
 /* The hold test that runs. 0: none, or its reading is more than an hour late. */
 int tw_procedure_hold_test(const tw_scene *scene, tw_hold_test *out);
 
+/* No reading is due because of people. */
+#define TW_NO_PEOPLE_H 1e3
+
+/* Hours until free chlorine is to be read after people: when they are out, where it may be under the floor and was not read since;
+ * each hour while what they brought will eat it to the floor within a day. TW_NO_PEOPLE_H: none were in for a day, or it stays. */
+double tw_procedure_hours_after_people(const tw_scene *scene);
+
 /* The free chlorine to settle at, mg/L: the middle of the profile's band (a narrow one), else one above the floor. */
 double tw_procedure_chlorine_target(const tw_scene *scene);
 

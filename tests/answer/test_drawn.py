@@ -72,6 +72,13 @@ end = fan["hours"][-1]["fc"]
 said = plan["same_said"]["text"]
 tap.check(all(f"{end[name]:.1f}" in said for name in ("median", "low", "high")), "its sentence has its figures", said, end)
 
+# ---- what the planned people use up: 4 to 9 g each in an hour (reference/water-balance.md 3), six person-hours in the litres that are known
+litres = story.answer(HOUR, "why")["known"]["volume"]["median"]
+wants = plan["use_demand"]
+tap.check(6 * 4.0e3 / litres < wants["median"] < 6 * 9.0e3 / litres and wants["low"] < wants["median"] < wants["high"], "the bathing is told in mg/L", wants, litres)
+grams = wants["median"] * litres / 1000.0
+tap.check(any(f"about {g} g" in plan["use_demand_said"]["text"] for g in range(int(0.95 * grams), int(1.05 * grams) + 2)), "and in grams", plan["use_demand_said"], grams)
+
 # ---- when little is left of doses
 hours = fan["held"]["remnant_hours"]
 far = json.loads(story.at(HOUR, "forecast", "--hours", "336", "--step", "1").out)["hours"]

@@ -103,7 +103,7 @@ await settled(page);
 claims.add(terminal("export").trim().split("\n").length === before, "the strip is on the phone alone");
 await tap(page, "logbook");
 await settled(page);
-claims.add((await page.getByText("only here").count()) === 5, "five entries say that they are only here", await page.locator("main").innerText());
+claims.add((await page.locator(".line", { hasText: /^(?!.*(sealed|on the server)).*only here/s }).locator("button.said").count()) === 5, "five entries say that they are only here", await page.locator("main").innerText());
 await phone.context.setOffline(false);
 await page.evaluate(() => dispatchEvent(new Event("online")));
 await until(async () => (await page.locator(".state").allInnerTexts()).every((state) => state === "sealed"));

@@ -34,7 +34,7 @@ export const outOfOrder = () => {
   let before = null;
   const walker = document.createTreeWalker(document.querySelector("#app"), NodeFilter.SHOW_TEXT);
   for (let node = walker.nextNode(); node; node = walker.nextNode()) {
-    if (!node.textContent.trim() || node.parentElement.closest("svg, .hidden, .acts, .words, option, [aria-hidden=true]")) continue;
+    if (!node.textContent.trim() || node.parentElement.closest("svg, .hidden, .acts, .what-if, .words, option, [aria-hidden=true]")) continue;
     const range = document.createRange();
     range.selectNodeContents(node);
     const [box] = range.getClientRects();

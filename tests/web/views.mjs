@@ -56,7 +56,7 @@ for (const look of words.language === "en" ? ["day", "dusk"] : ["day"]) {
       if (seen.type < 12) found.type.push(`${name}: ${seen.type}`);
       if (pictures) {
         mkdirSync(pictures, { recursive: true });
-        if (name === "logbook") await page.evaluate(() => scrollTo(0, document.querySelector(".tie")?.getBoundingClientRect().top - 200)); // to what was taken back
+        if (name === "logbook") await page.evaluate(() => scrollBy(0, document.querySelector(".tie")?.getBoundingClientRect().top - 200)); // to what was taken back
         await page.screenshot({ path: `${pictures}/${name.replace("/", "-")}-${look}-${size}.png` });
         if (name === "sheet" && look === "day" && size === "390x844") { // as A4 has it, at 96 px an inch
           await page.emulateMedia({ media: "print" });

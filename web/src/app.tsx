@@ -81,7 +81,7 @@ export function App() {
 
 /** The main page and what lies beside it; `turned`: that comes first. */
 function Desk({ main, beside, turned }: { main: ComponentChildren; beside: ComponentChildren; turned: boolean }) {
-  const sides = [<Side.Provider key="main" value="main">{main}</Side.Provider>, <Side.Provider key="beside" value="beside">{beside}</Side.Provider>];
+  const sides = [<Side.Provider key="main" value={{ beside: false, right: turned }}>{main}</Side.Provider>, <Side.Provider key="beside" value={{ beside: true, right: !turned }}>{beside}</Side.Provider>];
   return <div class="desk">{turned ? sides.reverse() : sides}</div>;
 }
 

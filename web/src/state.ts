@@ -274,6 +274,9 @@ export async function recall(dressed: Promise<void>): Promise<void> {
   for (const kept of await all) if (kept.program === PROGRAM && kept.language === spoken()) cards.set(kept.answer.tub_id!, kept);
 }
 
+/** The cards of all tubs as they were worked out last. */
+export const keptCards = (): Answer[] => [...cards.values()].map(({ answer }) => answer);
+
 function keep(tub: string, answer: Answer): void {
   const kept: Kept = { answer, program: PROGRAM, language: spoken(), entries: count(tub) };
   cards.set(tub, kept);

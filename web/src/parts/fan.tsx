@@ -22,16 +22,17 @@ interface Drawn {
   setHour: (hour: number) => void;
 }
 
-const PX_AN_HOUR: Record<number, number> = { 24: 16, 48: 11, 168: 3.6, 336: 2 };
+const LEAST_PX_AN_HOUR: Record<number, number> = { 24: 10, 48: 5.5, 168: 2.6, 336: 1.6 };
+const BESIDE = 480; // px of a screen that head, sentence, keys and words take: the rest is the drawing's
 const LANE = 48; // px of the lane in which the duty runs
 
 /** Width of an element and how much larger than usual its letters are. */
 function useMeasure() {
   const ref = useRef<HTMLElement>(null);
-  const [size, setSize] = useState({ width: 374, margin: 72, letter: 1 });
+  const [size, setSize] = useState({ width: 374, margin: 72, letter: 1, room: 400 });
   useLayoutEffect(() => {
     const node = ref.current!;
-    const measure = () => setSize({ width: node.clientWidth, margin: parseFloat(getComputedStyle(node).scrollMarginLeft), letter: parseFloat(getComputedStyle(document.documentElement).fontSize) / 16 });
+    const measure = () => setSize({ width: node.clientWidth, margin: parseFloat(getComputedStyle(node).scrollMarginLeft), letter: parseFloat(getComputedStyle(document.documentElement).fontSize) / 16, room: innerHeight - BESIDE });
     const observer = new ResizeObserver(measure);
     observer.observe(node);
     measure();
@@ -50,14 +51,14 @@ function poured(tub: string, id: string): string {
 }
 
 export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: Drawn) {
-  const [ref, { width, margin, letter }] = useMeasure();
+  const [ref, { width, margin, letter, room }] = useMeasure();
   const hours = answer.hours!;
   const start = instant(hours[0]!.entry_at!);
   const length = (instant(hours[hours.length - 1]!.entry_at!) - start) / 3600_000;
-  const pxAnHour = (PX_AN_HOUR[Math.round(length)] ?? 600 / length) * letter;
   const lately = (answer.lately ?? []).filter((row) => instant(row.lately_at!) > start - 12 * 3600_000);
   const past = lately.length > 0 ? (start - instant(lately[0]!.lately_at!)) / 3600_000 : 0;
   const head = 30 * letter;
+  const pxAnHour = Math.max((room - head - (past > 0 ? 72 : 0)) / length, LEAST_PX_AN_HOUR[Math.round(length)] ?? 240 / length) * letter;
   // What lies close before now is drawn wider, so that its words have room.
   const pxBefore = past > 0 ? Math.max(pxAnHour, (56 * letter) / past) : 0;
   const before = past * pxBefore + (past > 0 ? 16 * letter : 0);
@@ -80,6 +81,7 @@ export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: 
   const taken: number[] = [now];
   const free = (wanted: number) => taken.every((there) => Math.abs(there - wanted) >= 15 * letter) && taken.push(wanted) > 0;
   const label = (time: string, bold = false) => free(y(time)) && <text x={margin - 15} y={y(time) + 5} text-anchor="end" class={bold ? "bold" : "second"}>{clock(time)}</text>;
+  const read = pastOf(lately, hours[0]!).map(([mgl, time], i) => `${i ? "L" : "M"}${x(mgl).toFixed(1)} ${y(time).toFixed(1)}`).join("");
   const dosed = lately.filter((row) => row.drawn_as === "dose");
   const dutyDrag = useDrag((event, box) => setDuty(Math.round(Math.min(1, Math.max(0, (event.clientX - box.left - (width - 16 - LANE)) / LANE)) * 20) * 5));
   const guestDrag = useDrag((event, box) => setHour(Math.min(length - 1, Math.max(0, Math.round((event.clientY - box.top - now) / pxAnHour)))));
@@ -97,6 +99,7 @@ export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: 
         <line x1={lane(0)} x2={lane(0)} y1={head - 6} y2={height} stroke="var(--hair)" />
         <text x={width - 16} y={head - 12} text-anchor="end" class="second">{say("duty")}</text>
         {answer.same_said && <path class="stroke" d={path((r) => r.fc_same)} stroke="var(--edge)" stroke-width="2" stroke-dasharray="1 5" stroke-linecap="round" />}
+        <path class="stroke" d={read} stroke="var(--second)" stroke-width="1.5" />
         <path class="stroke" d={path((r) => r.fc_remnant?.median)} stroke="var(--ink)" stroke-width="1.8" stroke-dasharray="7 5" />
         <path class="stroke" d={path((r) => r.fc!.median)} stroke="var(--ink)" stroke-width="2.5" />
         <path class="stroke" d={steps} stroke="var(--ink)" stroke-width="2.5" />
@@ -119,6 +122,21 @@ export function Fan({ answer, dutyNow, guests, rest, pours, setDuty, setHour }: 
       <figcaption class="row"><span class="hour" /><span class="text small">{say("fan-legend")}</span></figcaption>
     </figure>
   );
+}
+
+/** From reading to reading, and from the last to what is known now: a straight line, for between them nothing was read. A dose stands as a step at its hour. */
+function pastOf(lately: Answer[], now: Answer): [number, string][] {
+  const line: [number, string][] = [];
+  let dosed = ""; // at what hour, since the last reading
+  for (const row of [...lately, now]) {
+    const mgl = row === now ? now.fc!.median : row.drawn_as === "reading" ? row.read_as?.median : undefined;
+    if (row.drawn_as === "dose") dosed ||= row.lately_at!;
+    if (mgl == null) continue;
+    if (dosed && line.length > 0) line.push([line.at(-1)![0], dosed], [mgl, dosed]);
+    line.push([mgl, row === now ? now.entry_at! : row.lately_at!]);
+    dosed = "";
+  }
+  return line.length > 1 ? line : [];
 }
 
 /** Hours at which the duty of the plan begins anew. */

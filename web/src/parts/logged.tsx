@@ -1,11 +1,10 @@
 // What was just written, and what the core asks back about it: shown above the card until something else is written.
 import { useEffect, useState } from "preact/hooks";
-import { analytes, type Sentence } from "tables";
 import { clock } from "../lib/time";
 import { to } from "../lib/route";
-import { called, figure, say } from "../lib/say";
+import { say } from "../lib/say";
 import { Row } from "./page";
-import type { Entry } from "../entries";
+import { inShort } from "./reading";
 import { useAnswer, type Written } from "../state";
 
 let just: Written | null = null;
@@ -34,10 +33,4 @@ export function Logged({ tub, waits }: { tub: string; waits: boolean }) {
       {odd.map((text) => <p class="fault">{text}</p>)}
     </Row>
   );
-}
-
-/** A reading by its name and value, anything else by its kind. */
-function inShort(fields: Entry["fields"]): string {
-  const { kind, analyte, value, high } = fields;
-  return kind === "reading" ? `${called(analytes[analyte!]!.name)} ${high ? say("a-to-b", { a: figure(value!), b: figure(high) }) : value ? figure(value) : say("unreadable")}` : say(`kind-${kind}` as Sentence);
 }

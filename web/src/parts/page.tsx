@@ -21,23 +21,29 @@ interface Head {
   weight?: Weight;
 }
 
-/** On a desk two pages lie side by side: the one that the address names is the main one. */
-export const Side = createContext<"alone" | "main" | "beside">("alone");
+/** On a desk two pages lie side by side: the one that the address names is the main one; the card is the left one, and the right one has the words at its head. */
+export interface Place { beside: boolean; right: boolean }
+export const Side = createContext<Place | null>(null);
 
-export function Head({ title, under, up, weight = "plain" }: Head) {
+const OTHERS = 3; // tubs that are named at the head of the card on a desk
+
+export function Head({ title, under, up, weight = "plain", view, tub }: Head & { view?: string; tub?: string }) {
   const now = stamp(useClock());
   const heading = useRef<HTMLHeadingElement>(null);
-  const beside = useContext(Side) === "beside";
+  const side = useContext(Side);
+  const beside = side?.beside ?? false;
   const Title = beside ? "h2" : "h1";
   useLayoutEffect(() => void (beside || (document.title = `${title} · ${say("app")}`)), [title]); // with the page, not after it: it is what is read first
   // What was pressed went with the page before: who reads by ear or keys goes on at the head of the new one. A first page takes the focus from nobody.
   useEffect(() => void (hasMoved() && !beside && document.activeElement === document.body && heading.current?.focus({ preventScroll: true })), []);
+  const others = side && !side.right ? tubs().filter(({ id }) => id !== tub).slice(0, OTHERS) : [];
   return (
     <header class={`row head ${weight}`}>
       <p class="hour"><b>{clock(now)}</b>{day(now, spoken())}<span class="on-paper"> {now.slice(0, 4)}</span></p>
       <div class="text">
-        <Title class="title" ref={heading} tabIndex={-1}>{title}</Title>
-        {up && <a class="touch" href={up.href}>{up.word}</a>}
+        <Title class={side?.right ? "title unseen" : "title"} ref={heading} tabIndex={-1}>{title}</Title>
+        {side?.right && <Words tub={tub!} view={view!} words={ON_DESK} />}
+        {up && <span class="ups"><a class="touch" href={up.href}>{up.word}</a>{others.map(({ id, name }) => <a class="touch" href={to(id, "now")}>{name}</a>)}</span>}
         {under && <p>{under}</p>}
       </div>
     </header>
@@ -60,11 +66,12 @@ export function Para({ lead, children }: { lead?: string; children: ComponentChi
 }
 
 const FIVE = ["now", "log", "water", "forecast", "logbook"] as const;
+const ON_DESK = ["logbook", "water", "forecast", "log", "why", "more"] as const; // the card lies beside them
 
-export function Words({ tub, view }: { tub: string; view: string }) {
+function Words({ tub, view, words }: { tub: string; view: string; words: readonly ((typeof FIVE)[number] | (typeof ON_DESK)[number])[] }) {
   return (
     <nav class="words" aria-label={say("views")}>
-      {FIVE.map((word) => <a href={to(tub, word)} aria-current={word === view ? "page" : undefined}>{say(`view-${word}`)}</a>)}
+      {words.map((word) => <a href={to(tub, word)} aria-current={word === view ? "page" : undefined}>{say(word === "more" ? word : `view-${word}`)}</a>)}
     </nav>
   );
 }
@@ -72,20 +79,22 @@ export function Words({ tub, view }: { tub: string; view: string }) {
 /** What a page is about, between its head and its foot. */
 export function Body(props: { class?: string; style?: Record<string, string | number>; "aria-busy"?: boolean; children?: ComponentChildren }) {
   const side = useContext(Side);
-  const Part = side === "beside" ? "div" : "main";
-  return <Part class="body" tabIndex={side === "alone" ? undefined : 0} {...props} />; // on a desk it scrolls by itself
+  const Part = side?.beside ? "div" : "main";
+  return <Part class="body" tabIndex={side ? 0 : undefined} {...props} />; // on a desk it scrolls by itself
 }
 
 /** A whole page of one tub. */
 export function Page(props: Head & { tub?: string; view: string; children: ComponentChildren }) {
   const { tub, view, children, ...head } = props;
-  const beside = useContext(Side) === "beside";
-  const Whole = beside ? "aside" : "div";
+  const side = useContext(Side);
+  const Whole = side?.beside ? "aside" : "div";
+  const round = { href: to("", "round"), word: say("view-round") };
+  const up = side && !side.right ? round : side?.right && (!head.up || head.up.href === to(tub ?? "", "now")) ? undefined : head.up ?? (tub ? round : undefined);
   return (
-    <Whole class="page" aria-label={beside ? say(view === "logbook" ? "view-logbook" : "view-now") : undefined}>
-      <Head {...head} up={head.up ?? (tub ? { href: to("", "round"), word: say("view-round") } : undefined)} />
+    <Whole class="page" aria-label={side?.beside ? say(view === "logbook" ? "view-logbook" : "view-now") : undefined}>
+      <Head {...head} up={up} view={view} tub={tub} />
       {children}
-      {tub && <Words tub={tub} view={view} />}
+      {tub && !side && <Words tub={tub} view={view} words={FIVE} />}
     </Whole>
   );
 }

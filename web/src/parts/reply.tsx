@@ -12,7 +12,7 @@ export function Reply({ questions, put, fault, only }: { questions: string[]; pu
   const all = questions.every((question) => replies[question]);
   return (
     <form onSubmit={(event) => (event.preventDefault(), put(questions.map((question) => ({ kind: "reply", fields: [["question", question], ["reply", replies[question]!]] }))))}>
-      <div class="acts" style={{ position: "static" }}>
+      <div class="acts still">
         {questions.map((question) => (
           <fieldset style={{ display: "contents" }}>
             <legend class="what" style={{ gridColumn: "1 / -1" }}>{say(`question-${question}` as Sentence)}</legend>

@@ -44,6 +44,7 @@ export function Forecast({ tub }: { tub: string }) {
   const dutyNow = Math.round(Number(standing(tub, "setting").filter(({ fields }) => fields.what === "duty").pop()?.fields.value ?? 0));
   const cardDuty = card?.act?.setting === "duty" && card.act.setting_value != null ? Math.round(card.act.setting_value * 100) : null;
   const drawn = answer?.hours?.some(({ fc }) => fc) ? answer : null;
+  const at = answer?.at ?? stamp(new Date());
   const setDuty = (duty: number) => setPlan((was) => ({ ...was, duty: duty === dutyNow ? null : duty }));
   return (
     <Page title={tubName(tub)} under={drawn ? band(drawn) : say("under-forecast")} view="forecast" tub={tub} weight={weightOf(answer?.weight)}>
@@ -58,17 +59,18 @@ export function Forecast({ tub }: { tub: string }) {
           {answer?.same_said && <Row><p class="small">{answer.same_said.text}</p></Row>}
           {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b> {answer.held_sentence.text}</p></Row>}
         </div>
-        {drawn && <Row><button class="touch" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
+        {drawn && <Row><button class="touch at-right" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
         {drawn && (table ? <Table answer={drawn} /> : <Fan answer={drawn} dutyNow={dutyNow} guests={plan.guests} setDuty={setDuty}
           setHour={(hour) => setPlan((was) => ({ ...was, guests: { ...was.guests, hour } }))}
           rest={plan.poured && card?.act?.next_at && card.act.next_at > card.at! ? card.act.next_at : ""}
           pours={plan.poured ? doseShown(card!) : ""} />)}
-        <WhatIf plan={plan} put={setPlan} dutyNow={dutyNow} cardDuty={cardDuty} dose={dose && doseShown(card!)} at={answer?.at ?? stamp(new Date())} setDuty={setDuty} />
+        <MoreIf plan={plan} put={setPlan} duty={plan.duty ?? dutyNow} cardDuty={cardDuty} dose={dose && doseShown(card!)} at={at} setDuty={setDuty} />
         {answer?.duty_said && <Row><p>{answer.duty_said.text} {answer.duty_use_said?.text}</p></Row>}
         {answer?.rules && <Row><p>{answer.rules.text}</p></Row>}
         {answer?.power_cut_said && <Row><p>{answer.power_cut_said.text}</p></Row>}
         {answer?.forecast_line && <Row><p class="small">{answer.forecast_line.text}</p></Row>}
       </Body>
+      <WhatIf plan={plan} put={setPlan} dutyNow={dutyNow} at={at} setDuty={setDuty} />
     </Page>
   );
 }
@@ -84,23 +86,37 @@ function doseShown(card: Answer): string {
   return `${figure(amount!)} ${amount_unit} ${called(substances[substance ?? ""]?.plain ?? substance ?? "").replace(/ \(.*/, "")}`;
 }
 
-function WhatIf({ plan, put, dutyNow, cardDuty, dose, at, setDuty }: { plan: Plan; put: (plan: Plan) => void; dutyNow: number; cardDuty: number | null; dose: string; at: string; setDuty: (duty: number) => void }) {
+interface Tried { plan: Plan; put: (plan: Plan) => void; at: string; setDuty: (duty: number) => void }
+
+const hourOf = (at: string, hour: number) => stamp(new Date(instant(at) + hour * 3600_000));
+
+/** Duty and guests: always within reach, so that the drawing changes before the eyes. */
+function WhatIf({ plan, put, dutyNow, at, setDuty }: Tried & { dutyNow: number }) {
   const duty = plan.duty ?? dutyNow;
   const { count, hour } = plan.guests;
-  const guests = (next: Partial<Guests>) => put({ ...plan, guests: { ...plan.guests, ...next } });
-  const when = stamp(new Date(instant(at) + hour * 3600_000));
-  const step = (by: number) => setDuty(Math.min(100, Math.max(0, Math.round((duty + by) / 5) * 5)));
+  const when = hourOf(at, hour);
   return (
     <section class="what-if" aria-label={say("what-if")}>
-      <Keys name={say("duty-of")} said={`${duty} %`} small={duty === dutyNow ? say("as-set") : say("set-n", { n: dutyNow })} less={say("less-duty")} more={say("more-duty")} step={step} />
+      <Keys name={say("duty-of")} said={`${duty} %`} small={duty === dutyNow ? say("as-set") : say("set-n", { n: dutyNow })} less={say("less-duty")} more={say("more-duty")}
+        step={(by) => setDuty(Math.min(100, Math.max(0, Math.round((duty + by) / 5) * 5)))} />
       <Keys name={say("guests")} said={String(count)} small={count > 0 ? `${weekday(when, spoken())} ${clock(when)}` : say("nobody")} less={say("fewer-guests")} more={say("more-guests")}
-        step={(by) => guests({ count: Math.min(20, Math.max(0, count + Math.sign(by))) })} />
+        step={(by) => put({ ...plan, guests: { count: Math.min(20, Math.max(0, count + Math.sign(by))), hour } })} />
+    </section>
+  );
+}
+
+/** The guests' hour, what the card says, how far ahead. */
+function MoreIf({ plan, put, duty, cardDuty, dose, at, setDuty }: Tried & { duty: number; cardDuty: number | null; dose: string }) {
+  const { count, hour } = plan.guests;
+  const when = hourOf(at, hour);
+  return (
+    <div class="more-if">
       {count > 0 && <Keys name={say("guests-when")} said={clock(when)} small={weekday(when, spoken())} less={say("earlier")} more={say("later")}
-        step={(by) => guests({ hour: Math.min(plan.hours - 1, Math.max(0, hour + Math.sign(by))) })} />}
+        step={(by) => put({ ...plan, guests: { count, hour: Math.min(plan.hours - 1, Math.max(0, hour + Math.sign(by))) } })} />}
       {dose && <button class="key" aria-pressed={plan.poured} onClick={() => put({ ...plan, poured: !plan.poured })}>{say("with-dose", { dose })}</button>}
       {cardDuty != null && cardDuty !== duty && <button class="key" onClick={() => setDuty(cardDuty)}>{say("as-card", { n: cardDuty })}</button>}
       <div class="times" role="group" aria-label={say("how-far")}>{[24, 48, 168, 336].map((h) => <button class="key" aria-pressed={plan.hours === h} onClick={() => put({ ...plan, hours: h, guests: { count, hour: Math.min(hour, h - 1) } })}>{h < 72 ? say("n-h", { n: h }) : say("n-days", { n: h / 24 })}</button>)}</div>
-    </section>
+    </div>
   );
 }
 

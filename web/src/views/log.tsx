@@ -8,6 +8,7 @@ import { called, figure, say } from "../lib/say";
 import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
 import { NumberKeys } from "../parts/number";
+import { valueShown } from "../parts/reading";
 import { draft as entriesOf, fact, foresee, newId, setFact, useClock, useFact, writeDrafts, type Drafts, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
@@ -202,15 +203,6 @@ function useAhead(tub: string, pad: Draft, full: boolean): () => Promise<{ draft
     const fresh = full && current?.pad === pad && Date.now() - current.at < AS_READ_MS;
     return fresh ? { drafts: await current.drafts, asked: current.asked } : { drafts: null };
   };
-}
-
-/** In words for the reader, in signs for the eye. */
-export function valueShown(value: Value): string {
-  if (value.form === "unreadable") return say("unreadable");
-  if (value.form === "between") return say("a-to-b", { a: figure(value.value!), b: figure(value.high!) });
-  if (value.form === "below") return say("below-n", { n: figure(value.value!) });
-  if (value.form === "above") return say("above-n", { n: figure(value.value!) });
-  return figure(value.value!);
 }
 
 function moment(at: number | string): Date {

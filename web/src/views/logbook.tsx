@@ -1,12 +1,13 @@
 // What was written, newest last as a book has it; corrections stay visible, what was written later says so.
-import { useEffect, useState } from "preact/hooks";
-import type { Answer } from "tables";
+import { useEffect, useRef, useState } from "preact/hooks";
+import type { Answer, Sentence } from "tables";
 import { State } from "../book/shelf";
 import type { Field } from "../core/module";
 import { clock, day } from "../lib/time";
 import { go, to } from "../lib/route";
 import { say, spoken } from "../lib/say";
 import { Body, Page, Row, tubName, weightOf, WhereKept } from "../parts/page";
+import { inShort, nameOf, valueOf } from "../parts/reading";
 import { entriesOf, entryOf } from "../entries";
 import { known, seal, useAnswer, useKnown, write, type Fact } from "../state";
 
@@ -32,38 +33,57 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
   useEffect(() => void seal().then(setSealed), [known.version]);
   const wanted: readonly string[] = FILTERS[filter];
   const entries = (answer?.entries ?? []).filter(({ kind }) => wanted.length === 0 || wanted.includes(kind!));
-  const ties = tiesOf(tub, entries);
+  // A book opens at its last line.
+  const end = useRef<HTMLDivElement>(null);
+  useEffect(() => void (answer && !about && end.current?.scrollIntoView({ block: "end" })), [answer !== null, filter]);
+  const lines = linesOf(tub, entries);
+  const ties = tiesOf(tub, lines);
   let dayBefore = "";
   return (
     <Page title={tubName(tub)} under={<>{say("under-logbook")} · {answer?.entries?.length ?? 0}</>} view="logbook" tub={tub} weight={weightOf(answer?.weight)}>
       <Body aria-busy={working} style={{ paddingTop: 0 }}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
-        <div class="times" role="group" aria-label={say("filter")} style={{ padding: "12px 16px 0" }}>
-          {(Object.keys(FILTERS) as Filter[]).map((name) => <button class="key" aria-pressed={filter === name} onClick={() => setFilter(name)}>{say(`filter-${name}`)}</button>)}
-        </div>
         {answer?.doubts?.map(({ doubt }) => doubt && <Row><p class="fault">{doubt.text}</p></Row>)}
         {entries.length === 0 && answer && <Row><p>{say("empty-logbook")}</p></Row>}
-        {entries.map((entry, i) => {
-          const today = entry.entry_at!.slice(0, 10);
-          const head = today !== dayBefore ? day(entry.entry_at!, spoken(), true) : "";
+        {lines.map((line, i) => {
+          const { entry: id, entry_at: at } = line[0]!;
+          const today = at!.slice(0, 10);
+          const head = today !== dayBefore ? day(at!, spoken(), true) : "";
           dayBefore = today;
-          const mine = entry.entry === about || (about !== "" && entryOf(tub, entry.entry!)?.fields.sample === about);
           return (
             <>
-              {head && <Row><h2 class="small" style={{ marginTop: "12px" }}>{head}</h2></Row>}
-              <Line key={entry.entry} tub={tub} entry={entry} open={open === entry.entry} toggle={() => setOpen(open === entry.entry ? "" : entry.entry!)} marked={mine} tie={ties[i] ?? ""} />
+              {head && <Row><h2 class="small day">{head}</h2></Row>}
+              <Line key={id} tub={tub} line={line} open={open} toggle={(wanted) => setOpen(open === wanted ? "" : wanted)}
+                marked={about !== "" && line.some(({ entry }) => entry === about || fieldsOf(tub, entry).sample === about)} tie={ties[i] ?? ""} />
             </>
           );
         })}
-        <Row><WhereKept /><p class="small">{say("seal", { seal: sealed.slice(0, 12).replace(/(.{4})(?=.)/g, "$1 ") })} <a class="touch" href={to("", "settings")}>{say("export-link")}</a></p></Row>
+        <div ref={end}><Row><WhereKept /><p class="small">{say("seal", { seal: sealed.slice(0, 12).replace(/(.{4})(?=.)/g, "$1 ") })} <a class="touch" href={to("", "settings")}>{say("export-link")}</a></p></Row></div>
       </Body>
+      <div class="acts" role="group" aria-label={say("filter")}>
+        <div class="times">{(Object.keys(FILTERS) as Filter[]).map((name) => <button class="key" aria-pressed={filter === name} onClick={() => setFilter(name)}>{say(`filter-${name}`)}</button>)}</div>
+      </div>
     </Page>
   );
 }
 
+const fieldsOf = (tub: string, id?: string): Record<string, string> => entryOf(tub, id ?? "")?.fields ?? {};
+
+/** What is one line of the book: readings of one sample, replies of one moment, all that was taken back in one; else an entry. */
+function linesOf(tub: string, entries: Answer[]): Answer[][] {
+  const lines: Answer[][] = [];
+  const mark = ({ entry, kind, entry_at }: Answer) => (kind === "void" || kind === "reply" ? `${kind} ${entry_at}` : fieldsOf(tub, entry).sample ?? "");
+  for (const entry of entries) {
+    const before = lines.at(-1);
+    if (before && mark(entry) && mark(entry) === mark(before[0]!) && entry.entry_at === before[0]!.entry_at) before.push(entry);
+    else lines.push([entry]);
+  }
+  return lines;
+}
+
 /** A square bracket in the margin ties what was taken back to the line that did so: where each line stands in it. */
-function tiesOf(tub: string, entries: Answer[]): string[] {
-  const place = new Map(entries.map(({ entry }, i) => [entry!, i]));
+function tiesOf(tub: string, lines: Answer[][]): string[] {
+  const place = new Map(lines.flatMap((line, i) => line.map(({ entry }) => [entry!, i] as const)));
   const tied: [number, number][] = [];
   for (const { fields } of entriesOf(tub)) {
     const [from, to] = [place.get(fields.target ?? ""), place.get(fields.id!)];
@@ -79,22 +99,46 @@ function tiesOf(tub: string, entries: Answer[]): string[] {
   return ties;
 }
 
-function Line({ tub, entry, open, toggle, marked, tie }: { tub: string; entry: Answer; open: boolean; toggle: () => void; marked: boolean; tie: string }) {
-  const written = entry.written_later?.text;
-  const later = written && entryOf(tub, entry.entry!)?.fields.entered;
+interface Written { tub: string; line: Answer[]; open: string; toggle: (id: string) => void; marked: boolean; tie: string }
+
+function Line({ tub, line, open, toggle, marked, tie }: Written) {
+  const node = useRef<HTMLDivElement>(null);
+  useEffect(() => void (marked && node.current?.scrollIntoView({ block: "center" })), [marked]);
+  const first = line[0]!;
+  const opened = line.find(({ entry }) => entry === open);
+  const later = first.written_later && fieldsOf(tub, first.entry).entered;
+  const states = [...new Set(line.map(({ entry }) => stateOf(tub, entry!)))];
+  const { instrument, lot } = fieldsOf(tub, first.entry);
+  const by = line.length > 1 && instrument ? [say(`by-${instrument}` as Sentence), lot].filter(Boolean).join(" ") : "";
+  const beside = [...new Set(line.flatMap((entry) => [entry.by, by, entry.written_later?.text, entry.mark?.text, entry.doubted?.text, entry.remark]))].filter(Boolean);
   return (
-    <div class={`line row ${tie}`} ref={(node) => void (marked && node?.scrollIntoView({ block: "center" }))}>
-      <div class="hour">{marked || open ? <b>{clock(entry.entry_at!)}</b> : clock(entry.entry_at!)}{later && <span class="later">{say("in-time", { time: clock(later) })}</span>}</div>
+    <div class={`line row ${tie}`} ref={node}>
+      <div class="hour">{marked || opened ? <b>{clock(first.entry_at!)}</b> : clock(first.entry_at!)}{later && <span class="later">{say("in-time", { time: clock(later) })}</span>}</div>
       <div class="text">
-        <button class="said" aria-expanded={open} onClick={toggle}>
-          {entry.voided ? <s>{entry.said!.text}</s> : marked ? <b>{entry.said!.text}</b> : entry.said!.text}{entry.doubted && " ?"}
-        </button>
-        <span class="state">{stateOf(tub, entry.entry!)}</span>
-        {(entry.mark || written || entry.by || entry.remark || entry.doubted) && <span class="small">{[entry.by, written, entry.mark?.text, entry.doubted?.text, entry.remark].filter(Boolean).join(" · ")}</span>}
-        {open && !entry.voided && entry.kind !== "void" && <Correct tub={tub} id={entry.entry!} />}
+        {first.kind === "void"
+          ? <p class="said">{takenBack(tub, line)}</p>
+          : <div class={line.length > 1 ? "values" : ""}>{line.map((entry) => (
+            <button class="said" aria-expanded={opened === entry} onClick={() => toggle(entry.entry!)}><Words tub={tub} entry={entry} alone={line.length === 1} marked={marked} /></button>
+          ))}</div>}
+        <span class="state">{states.join(", ")}</span>
+        {beside.length > 0 && <span class="small">{beside.join(" · ")}</span>}
+        {opened && !opened.voided && <Correct key={open} tub={tub} id={open} />}
       </div>
     </div>
   );
+}
+
+/** What an entry says; among others of its sample a name and a value are enough. */
+function Words({ tub, entry, alone, marked }: { tub: string; entry: Answer; alone: boolean; marked: boolean }) {
+  const fields = fieldsOf(tub, entry.entry);
+  const words = alone || !fields.analyte ? (marked ? <b>{entry.said!.text}</b> : entry.said!.text) : <>{nameOf(fields)} <b>{valueOf(fields)}</b></>;
+  return <>{entry.voided ? <s>{words}</s> : words}{entry.doubted && " ?"}</>;
+}
+
+/** By name what a line takes back; in the core's words where that is not here. */
+function takenBack(tub: string, line: Answer[]): string {
+  const targets = line.map(({ entry }) => fieldsOf(tub, fieldsOf(tub, entry).target));
+  return targets.every(({ kind }) => kind) ? say("takes-back", { what: targets.map(inShort).join(", ") }) : line[0]!.said!.text;
 }
 
 /** Taking an entry back, or writing what it should have said: the old value stays, struck through. */

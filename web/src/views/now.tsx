@@ -11,7 +11,7 @@ import { Body, Page, Para, Row, tubName, weightOf } from "../parts/page";
 import { Reply } from "../parts/reply";
 import { Cleared, Steps, stepsOf, useTicks, type Ticks } from "../parts/steps";
 import { standing } from "../entries";
-import { useAnswer, useClock, write, type Fact } from "../state";
+import { keptCards, useAnswer, useClock, write, type Fact } from "../state";
 
 const sentences = (list?: Said[]) => list?.map(hear).join(" ");
 
@@ -21,6 +21,8 @@ function Act({ card }: { card: Answer }) {
   const known = substance ? substances[substance] : undefined;
   if (card.act!.setting === "duty" && card.act!.setting_value != null)
     return <h2 class="act">{say("verb-nothing")}<br />{say("verb-duty")} <span class="amount">{Math.round(card.act!.setting_value * 100)} %</span></h2>;
+  const [stop, why] = card.weight === "stop" ? card.head!.text.split(": ") : [];
+  if (stop && why) return <h2><span class="act stop">{stop}<span class="hidden">: </span></span><span class="what stop">{why}</span></h2>;
   if (verb !== "add" || amount == null) return <h2 class="act">{card.head!.text}</h2>;
   const [plain, chemical] = named(known ? called(known.plain) : substance ?? "");
   return (
@@ -106,7 +108,7 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
         <Logged tub={tub} waits={working} />
         {working && <Row><p class="working" role="status">{say("working")}</p></Row>}
         <Age card={card} />
-        <div class="row">
+        <div class={`row ${weight === "double" ? "ends" : ""}`}>
           <div class="hour">{waits ? <WaitMargin from={begun(tub, card.at!)} until={waits} /> : <b>{say("now")}</b>}</div>
           <div class={waits ? "text waits" : "text"}>
             <div aria-live="polite">{counted ? <h2 class="act">{say("verb-wait")}</h2> : <Act card={card} />}</div>
@@ -121,15 +123,13 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
         <Section lead={say("then")} list={card.then} />
         <Section lead={say("next")} list={card.next} hour={later && whenShown(later, card.at!)} fixed />
         <Section lead={say("why")} list={card.why} />
-        <Row>
-          <Para lead={card.sure && say("sure")}>{sentences(card.sure)} <a class="touch" href={to(tub, "why")}>{say("why-link")}</a></Para>
-        </Row>
+        {card.sure && <Row><Para lead={say("sure")}>{sentences(card.sure)} <a class="touch" href={to(tub, "why")}>{say("why-link")}</a></Para></Row>}
         {stepsOf(card).length > 0 ? <Steps card={card} ticks={ticks} setTicks={setTicks} /> : <Section lead={say("until-then")} list={card.lift} />}
         <Section lead={say("caution")} list={card.cautions} />
         <Section lead={say("meanwhile")} list={card.meanwhile} />
         {card.unwritten?.map((row) => row.unwritten_said && <Row><Para lead={say("may-be")}>{row.unwritten_said.text} {row.unwritten_settle?.text}</Para></Row>)}
         {card.withheld && <Row><Para>{card.withheld.text}</Para></Row>}
-        <Row><p class="small"><a class="touch" href={to(tub, "more")}>{say("more")}</a></p></Row>
+        <Row><p class="small links">{!card.sure && <a class="touch" href={to(tub, "why")}>{say("why-link")}</a>}<a class="touch" href={to(tub, "more")}>{say("more")}</a></p></Row>
       </Body>
       {act && <Answers tub={tub} card={card} ticks={ticks} key={act.advice} />}
     </Page>
@@ -150,7 +150,7 @@ function Reasons({ lead, list }: { lead: string; list?: Said[] }) {
   if (!list || list.length === 0) return null;
   return (
     <Row>
-      <p><b>{lead}</b></p>
+      <p class="reasons-lead"><b>{lead}</b></p>
       <ol class="reasons">{list.map((said) => <li>{hear(said)}</li>)}</ol>
     </Row>
   );
@@ -184,7 +184,7 @@ function Answers({ tub, card, ticks }: { tub: string; card: Answer; ticks: Ticks
   const questions = act.questions?.map(({ reply_to }) => reply_to!) ?? lifts(card);
   if (stepsOf(card).length > 0) return <Cleared card={card} ticks={ticks} question={questions[0]!} put={put} fault={fault} busy={busy} />;
   if (questions.length > 0) return <Reply questions={questions} put={put} fault={fault} only={act.questions ? undefined : "yes"} />;
-  if (!act.response) return null;
+  if (!act.response) return act.verb === "wait" ? <Waiting tub={tub} /> : null;
   if (asked === "differently") return <Differently card={card} put={put} fault={fault} back={() => ask("")} />;
   if (asked === "not-done") return <NotDone put={(outcome, reason) => put([respond(card, outcome, [["reason", reason]])])} fault={fault} back={() => ask("")} />;
   const dose = act.verb === "add" || act.done?.some(({ kind }) => kind === "addition");
@@ -196,6 +196,18 @@ function Answers({ tub, card, ticks }: { tub: string; card: Answer; ticks: Ticks
         : <a class="key next" href={to(tub, "log", whatToWrite(card))}>{say("write-it")}</a>}
       {dose && <button class="key" disabled={busy} onClick={() => ask("differently")}>{say("done-differently")}</button>}
       <button class={dose ? "key" : "key whole"} disabled={busy} onClick={() => ask("not-done")}>{say("not-done")}</button>
+    </div>
+  );
+}
+
+/** While this tub waits: another that wants somebody, and what may be written all the same. */
+function Waiting({ tub }: { tub: string }) {
+  const other = keptCards().find(({ tub_id, act, weight }) => tub_id !== tub && act && weight !== "stop" && act.verb !== "wait" && act.verb !== "none");
+  return (
+    <div class="acts">
+      {other && <a class="key next two" href={to(other.tub_id!, "now")}><span>{say("meanwhile-at", { tub: other.tub! })}</span><span class="small">{other.head?.text}</span></a>}
+      <a class="key" href={to(tub, "log")}>{say("test-anyway")}</a>
+      <a class="key" href={to(tub, "write", "addition")}>{say("added-something")}</a>
     </div>
   );
 }

@@ -86,7 +86,7 @@ function First() {
   return (
     <>
       <Row hour={say("now")} fixed><h2 class="act">{say("first-act")}</h2><p style={{ marginTop: "12px" }}>{say("first-why")}</p></Row>
-      <div class="acts one" style={{ position: "static", border: 0, marginTop: "16px" }}><a class="key next" href={to("", "new")}>{say("new-tub")}</a></div>
+      <div class="acts one still" style={{ border: 0, marginTop: "16px" }}><a class="key next" href={to("", "new")}>{say("new-tub")}</a></div>
     </>
   );
 }

@@ -2,9 +2,11 @@
 import { useState } from "preact/hooks";
 import type { Answer, Said, Sentence, Spread } from "tables";
 import { to } from "../lib/route";
-import { figure, say } from "../lib/say";
+import { figure, say, spoken } from "../lib/say";
+import { clock, day, instant, weekday } from "../lib/time";
 import { Bracket, shown } from "../parts/bracket";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
+import { standing } from "../entries";
 import { useAnswer } from "../state";
 
 interface Line { key: keyof Answer; decimals: number; unit: string; from: number; until: number }
@@ -34,15 +36,15 @@ export function Water({ tub }: { tub: string }) {
   const { answer, working, fault } = useAnswer(tub, "water");
   const [table, setTable] = useState(false);
   const water = answer?.water;
-  const bands = new Map<string, Band>((answer?.bands ?? []).map((band) => [band.band_of!, { low: band.band_low ?? null, high: band.band_high ?? null, share: band.in_band ?? null }]));
+  const bands = new Map<string, Band>((answer?.bands ?? []).map((band) => [band.band_of!, { low: band.band_low ?? null, high: band.band_high ?? null, share: band.band_share ?? null }]));
   return (
     <Page title={tubName(tub)} under={say("under-water")} view="water" tub={tub} weight={weightOf(answer?.weight)}>
-      <Body aria-busy={working}>
+      <Body aria-busy={working} style={{ paddingTop: 0 }}>
         {fault && <Row><p class="fault" role="alert">{fault}</p></Row>}
         {!answer && !fault && <Row><p class="working" role="status">{say("working-first")}</p></Row>}
-        {answer && <Row><button class="touch" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
-        {water && !table && LINES.map((line) => <Quantity line={line} value={water[line.key] as Spread | null | undefined} band={bands.get(line.key)} />)}
+        {water && !table && LINES.map((line) => <Quantity line={line} value={water[line.key] as Spread | null | undefined} band={bands.get(line.key)} read={lastRead(tub, line.key, answer.at!)} />)}
         {water && table && <Table lines={[...LINES, ...OF_THE_TUB]} water={water} bands={bands} />}
+        {answer && <Row><button class="touch at-right" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
         {water && !table && (
           <Row><h2>{say("of-the-tub")}</h2>
             <ul class="plain-list">{OF_THE_TUB.map((line) => {
@@ -65,28 +67,51 @@ export function Water({ tub }: { tub: string }) {
 
 const interval = (value: Spread, decimals: number) => (value.low == null ? "" : say("a-to-b", { a: shown(value.low, decimals), b: shown(value.high, decimals) }));
 
-function place(band?: Band): string {
-  if (!band || band.share == null) return "";
-  const percent = Math.round(band.share * 100);
-  return percent >= 95 ? say("in-band") : say("in-band-with", { n: percent });
+/** Where the possible waters lie: nearly all in the band, nearly none, or a share of them. */
+function place(value: Spread | null | undefined, band?: Band): string {
+  if (!band || band.share == null || value?.median == null) return "";
+  if (band.share >= 0.95) return say("in-band");
+  if (band.share < 0.05) return band.low != null && value.median < band.low ? say("under-band") : say("over-band");
+  return say("in-band-with", { n: Math.round(band.share * 100) });
 }
 
-function Quantity({ line, value, band }: { line: Line; value: Spread | null | undefined; band?: Band }) {
+/** What is read for a quantity; what is worked out from several has none. */
+const READ_AS: Record<string, string[]> = {
+  free_chlorine: ["free-chlorine"], combined_chlorine: ["total-chlorine"], ph: ["ph"], total_alkalinity: ["total-alkalinity"], calcium_hardness: ["calcium-hardness", "total-hardness"],
+  salt: ["salt", "conductivity", "chloride"], cyanuric_acid: ["cyanuric-acid"], phosphate: ["phosphate"],
+};
+
+/** The hour of the last reading of the tub's own water, for the margin: the day too when it was another one. */
+function lastRead(tub: string, key: string, now: string): string {
+  const wanted = READ_AS[key];
+  if (!wanted) return "";
+  const at = standing(tub, "reading").filter(({ fields }) => wanted.includes(fields.analyte!) && !fields.source && fields.at! <= now).map(({ fields }) => fields.at!).sort((a, b) => instant(a) - instant(b)).pop();
+  return !at ? say("never") : at.slice(0, 10) === now.slice(0, 10) ? clock(at) : instant(now) - instant(at) < WEEK_MS ? `${weekday(at, spoken())} ${clock(at)}` : day(at, spoken());
+}
+
+const WEEK_MS = 6 * 24 * 3600_000;
+
+/** Name and bracket at the left; at the right the value, its interval, where it stands. */
+function Quantity({ line, value, band, read }: { line: Line; value: Spread | null | undefined; band?: Band; read: string }) {
   const name = say(`quantity-${line.key}` as Sentence);
   const unknown = !value || value.median == null;
   const out = band?.share != null && band.share < 0.95;
-  const spoken = unknown ? say("not-known") : say("spoken-interval", { median: shown(value.median, line.decimals), low: shown(value.low, line.decimals), high: shown(value.high, line.decimals) });
+  const spokenOf = unknown ? say("not-known") : say("spoken-interval", { median: shown(value.median, line.decimals), low: shown(value.low, line.decimals), high: shown(value.high, line.decimals) });
   return (
-    <Row>
-      <div role="group" aria-label={`${name}: ${spoken} ${place(band)}`} style={{ borderBottom: "1px solid var(--hair)", paddingBottom: "6px" }}>
-        <p style={{ display: "flex", justifyContent: "space-between", gap: "8px", alignItems: "baseline" }} aria-hidden="true">
-          <span>{out ? <b>{name}</b> : name}</span>
-          <span style={{ fontSize: "1.375rem" }}>{unknown ? "?" : <b>{shown(value.median, line.decimals)}</b>} <span class="small">{unknown ? say("not-known") : `${interval(value, line.decimals)} ${line.unit}`}</span></span>
+    <div class="row line quantity">
+      <div class="hour">{read}</div>
+      <div class="text" role="group" aria-label={`${name}: ${spokenOf} ${line.unit} ${place(value, band)}`}>
+        <div aria-hidden="true">
+          <p>{out ? <b>{name}</b> : name}</p>
+          <Bracket value={unknown ? null : value} band={band} decimals={line.decimals > 1 ? 1 : line.decimals} from={line.from} until={line.until} />
+        </div>
+        <p class="stands" aria-hidden="true">
+          <b class="figure">{unknown ? "?" : shown(value.median, line.decimals)}</b>
+          <span>{unknown ? <b>{say("not-known")}</b> : `${interval(value, line.decimals)} ${line.unit}`}</span>
+          {band && !unknown && <span>{out ? <b>{place(value, band)}</b> : place(value, band)}</span>}
         </p>
-        {!unknown && <Bracket value={value} band={band} decimals={line.decimals > 1 ? 1 : line.decimals} from={line.from} until={Math.max(line.until, (value.high ?? 0) * 1.1)} />}
-        {band && <p class="small" aria-hidden="true">{out ? <b>{place(band)}</b> : place(band)}</p>}
       </div>
-    </Row>
+    </div>
   );
 }
 

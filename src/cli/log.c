@@ -216,7 +216,7 @@ int tw_cli_take_words(tw_cli *cli, tw_cli_book *book, size_t n, const char *cons
 static int show_words(tw_cli *cli)
 {
     for (int i = 0; i < TW_LOG_WORDS; i++)
-        (void)fprintf(cli->out, "%-32s %s\n", tw_cli_log_words[i].example, tw_cli_log_words[i].meaning);
+        (void)fprintf(cli->out, "%-32s %s\n", tw_cli_log_words[i].example, tw_cli_say(cli, tw_cli_log_words[i].meaning));
     return TW_EXIT_OK;
 }
 

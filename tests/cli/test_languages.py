@@ -137,7 +137,7 @@ def terminal_words(claims: Claims, book: Book) -> None:
         with (SRC / f"data/{name}.csv").open(encoding="utf-8", newline="") as file:
             return {row[column] for row in csv.DictReader(file) for column in columns}
 
-    tables = column("commands", "summary", "about") | column("command_options", "meaning") | column("exit_codes", "meaning")
+    tables = column("commands", "summary", "about") | column("command_options", "meaning") | column("exit_codes", "meaning") | column("log_words", "meaning")
     with (SRC / f"data/text/terminal.{LANGUAGE}.csv").open(encoding="utf-8", newline="") as file:
         texts = {row["english"]: row["text"] for row in csv.DictReader(file)}
     code = "".join(path.read_text(encoding="utf-8") for path in sorted((SRC / "src/cli").glob("*.c")))
@@ -149,7 +149,7 @@ def terminal_words(claims: Claims, book: Book) -> None:
         return " ".join((done.stdout + done.stderr).split())
 
     commands = sorted(column("commands", "name"))
-    german, english = ([told("--help", **env), *(told("help", name, **env) for name in commands)] for env in ({"TUBWRIGHT_LANGUAGE": LANGUAGE}, {}))
+    german, english = ([told("--help", **env), told("log", "--words", **env), *(told("help", name, **env) for name in commands)] for env in ({"TUBWRIGHT_LANGUAGE": LANGUAGE}, {}))
     left = {text for text in tables if texts[text] != text and any(f" {text}" in page for page in german)}
     said = [text for text in tables if any(text in page for page in english)]
     claims.add(not left and len(said) == len(tables), f"the help of {len(commands)} commands says {len(said)} things, none in English", "\n".join(left))

@@ -252,7 +252,7 @@ static void tell_tests(view *v)
 
 static int generator_runs(const view *v)
 {
-    return v->act->stage >= TW_STAGE_GENERATOR && !(v->belief->flags & TW_BELIEF_NO_CELL);
+    return (v->act->stage >= TW_STAGE_GENERATOR || v->belief->duty > 0.0) && !(v->belief->flags & TW_BELIEF_NO_CELL);
 }
 
 /* Demand or production: the smallest test that would decide. */

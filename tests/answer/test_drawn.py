@@ -79,6 +79,11 @@ tap.check(6 * 4.0e3 / litres < wants["median"] < 6 * 9.0e3 / litres and wants["l
 grams = wants["median"] * litres / 1000.0
 tap.check(any(f"about {g} g" in plan["use_demand_said"]["text"] for g in range(int(0.95 * grams), int(1.05 * grams) + 2)), "and in grams", plan["use_demand_said"], grams)
 
+# ---- demand or production is told whatever the card asks for first
+later = story.at("2026-03-27T10:00:00+01:00", "worth")
+card = json.loads(story.at("2026-03-27T10:00:00+01:00", "now").out)["act"]
+tap.check(card["act_id"] != "prove-hold" and "trial" in json.loads(later.out), "demand or production is told whatever the card asks for first", card["act_id"])
+
 # ---- when little is left of doses
 hours = fan["held"]["remnant_hours"]
 far = json.loads(story.at(HOUR, "forecast", "--hours", "336", "--step", "1").out)["hours"]

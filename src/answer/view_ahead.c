@@ -41,7 +41,7 @@ static tw_message need_of(const view *v, int rule)
     if (rule == TW_DRAIN_SOLIDS)
         return TW_SAY_DRAIN_NEEDS_DAYS;
     if (rule == TW_DRAIN_CYANURATE)
-        return TW_SAY_DRAIN_NEEDS_CYANURATE;
+        return f->cyanurate_g_per_day > 0.0 && f->seen_days < TW_DRAIN_SEEN_LEAST_DAYS ? TW_SAY_DRAIN_NEEDS_DAYS : TW_SAY_DRAIN_NEEDS_CYANURATE;
     if (rule == TW_DRAIN_COMBINED)
         return f->combined_mg_per_l < 0.0 ? TW_SAY_DRAIN_NEEDS_COMBINED : TW_SAY_DRAIN_NEEDS_OXIDATION;
     return rule == TW_DRAIN_BATHERS && f->age_days >= 0.0 ? TW_SAY_DRAIN_NEEDS_BATHERS : TW_SAY_DRAIN_NEEDS_FILL;

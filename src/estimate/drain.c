@@ -8,7 +8,6 @@
 #include "estimate/sampler.h"
 #include "num/elementary.h"
 
-#define SEEN_LEAST_DAYS 3.0 /* under this nothing is said of a rate */
 #define UNREAD 0.2          /* share learned under which it is assumed   */
 
 size_t tw_estimate_drain_bytes(size_t n)
@@ -63,7 +62,7 @@ static void member_days(const tw_belief *b, const tw_drain_facts *f, size_t i, d
 /* What keeps a rule from having a date; TW_DRAIN_DATED: nothing. */
 static int without_date(const tw_drain_facts *f, int rule)
 {
-    const int aged = f->age_days >= 0.0, seen = f->seen_days >= SEEN_LEAST_DAYS;
+    const int aged = f->age_days >= 0.0, seen = f->seen_days >= TW_DRAIN_SEEN_LEAST_DAYS;
     const double limit = tw_estimate_drain_rows[TW_DRAIN_COMBINED].high;
     switch (rule) {
     case TW_DRAIN_SOLIDS: return seen ? TW_DRAIN_DATED : TW_DRAIN_NOT_KNOWN;
@@ -99,13 +98,15 @@ tw_status tw_estimate_drain(const tw_belief *b, const tw_drain_facts *f, void *m
         else if (d->state == TW_DRAIN_DATED && d->days.q05 >= TW_DRAIN_HORIZON_DAYS)
             d->state = TW_DRAIN_NOT_SEEN;
     }
-    /* Cyanuric acid that nobody read, and that may or may not be over its limit already. */
+    /* Cyanuric acid that nobody read, and that may or may not be over its limit already; or that was poured on the first days alone. */
     size_t over = 0;
     for (size_t i = 0; i < b->n; i++)
         over += days[TW_DRAIN_CYANURATE][i] <= 0.0;
     const double p_over = (double)over / (double)b->n;
-    if (b->learned[TW_KNOWN_CYANURATE] < UNREAD && p_over > 0.05 && p_over < 0.95)
-        out->rule[TW_DRAIN_CYANURATE].state = TW_DRAIN_NOT_KNOWN;
+    tw_drain_date *cyanurate = &out->rule[TW_DRAIN_CYANURATE];
+    if ((b->learned[TW_KNOWN_CYANURATE] < UNREAD && p_over > 0.05 && p_over < 0.95) ||
+        (cyanurate->state == TW_DRAIN_DATED && f->cyanurate_g_per_day > 0.0 && f->seen_days < TW_DRAIN_SEEN_LEAST_DAYS))
+        cyanurate->state = TW_DRAIN_NOT_KNOWN;
     const double one = 1.0 / (double)b->n;
     out->first = -1;
     for (size_t i = 0; i < b->n; i++) {

@@ -11,6 +11,7 @@
 #include "gen/drain_tables.h"
 #include "num/status.h"
 
+#define TW_DRAIN_SEEN_LEAST_DAYS 3.0 /* under this nothing is said of a rate (assumed) */
 #define TW_DRAIN_HORIZON_DAYS 365.0 /* a date beyond it is "not within a year" */
 
 /* What the logbook shows of this water. */

@@ -77,6 +77,13 @@ static void cyanuric_acid_grows_to_its_cap(void **state)
     assert_int_equal(drain(&b, &f).rule[TW_DRAIN_CYANURATE].state, TW_DRAIN_NOT_SEEN);
     f.cyanurate_g_per_day = 2.0;
     assert_near(drain(&b, &f).rule[TW_DRAIN_CYANURATE].days.q50, 10.0, 1e-6);
+    /* The first doses of a water are no rate. */
+    f.seen_days = 0.3;
+    f.cyanurate_g_per_day = 60.0;
+    assert_int_equal(drain(&b, &f).rule[TW_DRAIN_CYANURATE].state, TW_DRAIN_NOT_KNOWN);
+    assert_int_not_equal(drain(&b, &f).first, TW_DRAIN_CYANURATE);
+    f = young_water();
+    f.cyanurate_g_per_day = 2.0;
     /* Never read, and over the cap in every fourth possible tub. */
     for (int i = 0; i < 64; i += 4)
         b.total[TW_TOTAL_CYANURATE][i] = 40.0 / 129074.2;

@@ -139,7 +139,7 @@ await flow("water, why, more and the sheet are reached and read", async () => {
   await press("why");
   await press("now");
   await press("more");
-  await press(/^sheet/);
+  await press(/^Sheet/);
   return says("Signed");
 });
 await flow("steps of a stop are ticked by Space, and the stop ends", async () => {

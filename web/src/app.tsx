@@ -1,11 +1,12 @@
 // Which view stands where. On a desk the logbook lies beside the card.
 import type { ComponentChildren } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import { say } from "./lib/say";
+import { capital, say } from "./lib/say";
 import { to, usePlace } from "./lib/route";
 import { Body, Head, Page, Row, Side, tubName } from "./parts/page";
 import { Update } from "./parts/update";
 import { drawn, tubs, useKnown } from "./state";
+import { Bathing } from "./views/bathing";
 import { Choose, isPad, Log } from "./views/log";
 import { Forecast } from "./views/forecast";
 import { Logbook } from "./views/logbook";
@@ -36,7 +37,7 @@ function More({ tub }: { tub: string }) {
   return (
     <Page title={tubName(tub)} under={say("more")} view="more" tub={tub} up={{ href: to(tub, "now"), word: say("view-now") }}>
       <Body style={{ paddingTop: 0 }}>
-        {ELSE.map((view) => <a class="row line" href={to(tub, view)}><span class="hour" /><span class="text"><b>{say(`view-${view}`)}</b><span class="small">{say(`under-${view}`)}</span></span></a>)}
+        {ELSE.map((view) => <a class="row line" href={to(tub, view)}><span class="hour" /><span class="text"><b>{capital(say(`view-${view}`))}</b><span class="small">{say(`under-${view}`)}</span></span></a>)}
       </Body>
     </Page>
   );
@@ -50,6 +51,7 @@ function View({ tub, view, about }: { tub: string; view: string; about: string }
   if (view === "water") return <Water tub={tub} />;
   if (view === "forecast") return <Forecast tub={tub} />;
   if (view === "logbook") return <Logbook tub={tub} about={about} />;
+  if (view === "bathing") return <Bathing tub={tub} />;
   if (view === "sheet") return <Sheet tub={tub} />;
   if (view in THINGS) return <Things key={view} tub={tub} view={view} />;
   if (view === "more") return <More tub={tub} />;

@@ -50,5 +50,8 @@ export const called = (english: string) => pack.get(`=${english}`) ?? english;
 /** A number as the language writes it. */
 export const figure = (value: number | string) => String(value).replace(".", pack.get("form-decimal") ?? ".");
 
+/** With a capital, as a heading begins. */
+export const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
+
 /** Stage names are capitals at the terminal in English; here the act alone is. */
 export const sentenceCase = (text: string) => (text === text.toUpperCase() ? text.charAt(0) + text.slice(1).toLowerCase().replace("ph", "pH") : text);

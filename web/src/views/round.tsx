@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Answer } from "tables";
 import { clock, day, stamp } from "../lib/time";
 import { to } from "../lib/route";
-import { say, sentenceCase, spoken } from "../lib/say";
+import { capital, say, sentenceCase, spoken } from "../lib/say";
 import { Body, Head, Row, WhereKept } from "../parts/page";
 import type { Tub } from "../entries";
 import { known, tubs, useAnswer, useKnown } from "../state";
@@ -38,7 +38,7 @@ export function Round() {
   const done = rows.filter(({ answer }) => answer).length;
   return (
     <div class="page">
-      <Head title={say("view-round")} under={all.length > 0 ? say("n-tubs", { n: all.length }) : ""} up={{ href: to("", "settings"), word: say("view-settings") }} />
+      <Head title={capital(say("view-round"))} under={all.length > 0 ? say("n-tubs", { n: all.length }) : ""} up={{ href: to("", "settings"), word: say("view-settings") }} />
       {all.map((tub) => <One key={tub.id} tub={tub} put={(answer, working) => setAnswers((now) => (now[tub.id]?.answer === answer && now[tub.id]?.working === working ? now : { ...now, [tub.id]: { answer, working } }))} />)}
       <Body style={{ paddingTop: 0 }}>
         {done < all.length && <Row><p class="working" role="status">{say("worked-out", { n: done, of: all.length })}</p></Row>}

@@ -3,10 +3,10 @@ import { useEffect, useState } from "preact/hooks";
 import { words } from "tables";
 import { stamp } from "../lib/time";
 import { to } from "../lib/route";
-import { called, languages, say, spoken } from "../lib/say";
+import { called, capital, languages, say, spoken } from "../lib/say";
 import { Body, Head, Row, WhereKept } from "../parts/page";
 import { exportLines } from "../entries";
-import { bring, known, meetServer, useFact, useKnown } from "../state";
+import { bring, known, meetServer, tubs, useFact, useKnown } from "../state";
 import { dress, speakNow } from "../look/dress";
 
 export function Settings() {
@@ -16,7 +16,7 @@ export function Settings() {
   const [look, setLook] = useFact("look", "day");
   return (
     <div class="page">
-      <Head title={say("view-settings")} up={{ href: to("", "round"), word: say("view-round") }} />
+      <Head title={capital(say("view-settings"))} up={{ href: to("", "round"), word: say("view-round") }} />
       <Body>
         <Row>
           <label class="field">{say("initials")}<input maxLength={24} value={by} onInput={(e) => setBy(e.currentTarget.value)} autocomplete="off" /></label>
@@ -26,6 +26,7 @@ export function Settings() {
           {languages.length > 1 && <label class="field">{say("language")}<select value={spoken()} onChange={(e) => speakNow(e.currentTarget.value)}>{languages.map((language) => <option value={language}>{new Intl.DisplayNames([language], { type: "language" }).of(language)}</option>)}</select></label>}
           <p class="small" style={{ marginTop: "16px" }}>{say("zone", { zone: Intl.DateTimeFormat().resolvedOptions().timeZone })}</p>
         </Row>
+        {tubs().length > 0 && <Row><h2>{say("of-each-tub")}</h2><p>{tubs().map(({ id, name }) => <a class="touch" style={{ marginRight: "24px" }} href={to(id, "set-up")}>{name}</a>)}</p></Row>}
         <Row><h2>{say("where-kept")}</h2><WhereKept /><Persist /><Insecure /></Row>
         {known.met?.how === "sign-in" && <Row><SignIn /></Row>}
         <Row><h2>{say("files")}</h2><Files /></Row>

@@ -1,14 +1,15 @@
 // What is held and what stands fixed: products and parts, source water with what was read of it, the set-up of the tub. As it was written, with a way to write more.
 import type { Answer, Sentence } from "tables";
-import { clock, day } from "../lib/time";
+import { day } from "../lib/time";
 import { to } from "../lib/route";
 import { say, spoken } from "../lib/say";
+import { Dated } from "../parts/dated";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { entryOf } from "../entries";
 import { useAnswer } from "../state";
 
 /** Kinds of entries that a view shows, in their order; what can be written from it. */
-export const THINGS: Record<string, string[]> = { parts: ["stock", "part", "definition"], waters: ["source"], "set-up": ["tub", "plate", "volume"] };
+export const THINGS: Record<string, string[]> = { parts: ["stock", "part"], waters: ["source"], "set-up": ["tub", "plate", "volume", "definition"] };
 
 const fieldsOf = (tub: string, { entry }: Answer) => entryOf(tub, entry!)?.fields ?? {};
 
@@ -26,7 +27,7 @@ export function Things({ tub, view }: { tub: string; view: string }) {
         {readings.length > 0 && (
           <>
             <Row><h2>{say("read-of-it")}</h2></Row>
-            {readings.map((reading) => <div class="row line"><div class="hour">{day(reading.entry_at!, spoken())} {clock(reading.entry_at!)}</div><p class="text">{reading.said?.text}</p></div>)}
+            <Dated list={readings.map((reading) => ({ at: reading.entry_at, text: reading.said?.text ?? "" }))} />
           </>
         )}
         {view === "waters" && <Row><a class="key" href={to(tub, "log", "choose")}>{say("read-source")}</a></Row>}

@@ -1,10 +1,11 @@
-// Views that are sentences of the core in their order: why, bathing, worth, ahead, plan. What stands where is data.
+// Views that are sentences of the core in their order: why, worth, ahead, plan. What stands where is data.
 import type { Answer, Said, Sentence, Spread } from "tables";
 import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
 import { figure, hear, say, spoken } from "../lib/say";
 import { amountShown } from "../parts/amount";
 import { shown } from "../parts/bracket";
+import { Dated } from "../parts/dated";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { useAnswer } from "../state";
 
@@ -15,14 +16,13 @@ function Item({ item }: { item: Answer | Said }) {
   if (isSaid(item)) return <li>{hear(item)}</li>;
   const said = Object.entries(item).filter((pair): pair is [string, Said] => isSaid(pair[1]));
   const from = said.filter(([key]) => key.endsWith("_from")).map(([, words]) => hear(words));
-  return <li>{timed(item)}{said.filter(([key]) => !key.endsWith("_from")).map(([, words]) => hear(words)).join(" ")}{from.length > 0 && <span class="small"> {from.join(" ")}</span>}</li>;
+  return <li>{timed(item)}{said.filter(([key]) => !key.endsWith("_from")).map(([, words]) => hear(words)).join(" ")}{from.length > 0 && <span class="small whence">{from.join(" ")}</span>}</li>;
 }
 
 /** Keys that are shown, with the word that leads them; a key of a list is a list of sentences. */
 type Part = [key: keyof Answer, lead?: Sentence];
 
 const PARTS: Record<string, Part[]> = {
-  bathing: [["rules_name"], ["verdict_all"], ["conditions"], ["retest", "next"], ["met_is"], ["who_opens"]],
   worth: [["decision_said"], ["worth_first"], ["worths", "tests"], ["trial_heading"], ["trial_said"], ["trial_instead"]],
   ahead: [["drain_said"], ["drain_rules", "rules"], ["cell_heading"], ["cell_assumed"], ["cell_now_said"], ["cell_beyond_said"], ["cell_fall_said"], ["cell_until_said"], ["cell_order"],
     ["cell_not_varied", "not-varied"], ["cell_hours_said"]],
@@ -33,9 +33,9 @@ const PARTS: Record<string, Part[]> = {
 function Told({ part: [key, lead], answer }: { part: Part; answer: Answer }) {
   const value = answer[key] as Said | (Answer | Said)[] | undefined;
   if (!value) return null;
-  if (isSaid(value)) return <Row><p>{lead && <b class="lead">{say(lead)}</b>} {key === "verdict_all" || key === "course_said" || key === "head" || key === "worth_first" || key === "drain_said" ? <b>{value.text}</b> : value.text}</p></Row>;
+  if (isSaid(value)) return <Row><p>{lead && <b class="lead">{say(lead)}</b>} {key === "course_said" || key === "head" || key === "worth_first" || key === "drain_said" ? <b>{value.text}</b> : value.text}</p></Row>;
   if (!Array.isArray(value) || value.length === 0) return null;
-  return <Row>{lead && <h2>{say(lead)}</h2>}<ul class="plain-list">{value.map((item) => <Item item={item} />)}</ul></Row>;
+  return <Row>{lead && <h2>{say(lead)}</h2>}<ul class="plain-list apart">{value.map((item) => <Item item={item} />)}</ul></Row>;
 }
 
 const timed = (item: Answer) => (item.read_at ? `${day(item.read_at, spoken())} ${clock(item.read_at)} ` : "");
@@ -94,7 +94,7 @@ function Terms({ terms, chance }: { terms: Answer[]; chance?: Answer }) {
           </div>
         );
       })}
-      <Row><p class="result"><b>{amountShown(last.term!, last.term_unit!)}</b></p>{chance && <p class="small">{chance.limit?.text} {chance.limit_chance?.text}</p>}</Row>
+      <Row><p class="result"><b>{amountShown(last.term!, last.term_unit!)}</b></p>{chance && <p class="small">{chance.limit?.text}: {chance.limit_chance?.text}</p>}</Row>
     </section>
   );
 }
@@ -105,7 +105,8 @@ function Reduction({ answer }: { answer: Answer }) {
   return (
     <>
       {answer.terms && <Terms terms={answer.terms} chance={answer.limits?.[0]} />}
-      <Row><h2>{say("rests-on-readings")}</h2><ul class="plain-list">{answer.inputs?.map(({ read_at, said }) => <li>{read_at && `${day(read_at, spoken())} ${clock(read_at)} `}{said?.text}</li>)}</ul></Row>
+      <Row><h2>{say("rests-on-readings")}</h2></Row>
+      <Dated list={(answer.inputs ?? []).map(({ read_at, said }) => ({ at: read_at, text: said?.text ?? "" }))} />
       <Row><h2>{say("known")}</h2><Table of={answer.known ?? {}} /></Row>
       {answer.after && after.some(([, key]) => answer.after![key]) && <Row><h2>{say("after")}</h2><table><tbody>{after.map(([name, key, decimals]) => answer.after![key] &&
         <tr><th scope="row">{say(`quantity-${name}` as Sentence)}</th><td>{spread(answer.after![key] as Spread, decimals, "")}</td></tr>)}</tbody></table></Row>}

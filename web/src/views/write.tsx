@@ -3,7 +3,7 @@ import { useState } from "preact/hooks";
 import { fields as tables, kinds, profiles, substances, units, words, type Sentence } from "tables";
 import type { Field, Refusal } from "../core/module";
 import { go, to } from "../lib/route";
-import { called, has, say } from "../lib/say";
+import { called, capital, has, say } from "../lib/say";
 import { Fault } from "../lib/remote";
 import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
@@ -72,8 +72,6 @@ export function Write({ tub, kind }: { tub: string; kind: string }) {
     </Page>
   );
 }
-
-const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** What the tables say of a field, or shorter words where people know it by them. */
 function label(kind: string, row: Row): string {

@@ -6,6 +6,7 @@
 #include "answer/odd_list.h"
 #include "answer/views.h"
 
+#define LET_OUT 0.5 /* less than half of the litres told: the rest was let out */
 #define CHLORINE_MG_PER_L 25.0  /* most at once; a first dose brings about 5, a treatment after an accident 20 */
 #define SALT_G_PER_L 5.0        /* most at once: twice what a plate asks for                                   */
 #define ANY_G_PER_L 0.5         /* of all else: dry acid that takes about 190 mg/L of alkalinity               */
@@ -24,13 +25,14 @@ static void say_amount(tw_said *said, const char *name, const tw_entry *entry, d
     tw_units_say_amount(said, name, value, value < 10.0 ? 1 : 0, unit);
 }
 
-/* Litres of the tub as known: low, middle, high. 0: nothing is known. */
+/* Litres of the tub as known, low, middle, high; of one that was let out the litres that were told. 0: nothing is known. */
 static int litres_known(const tw_odd_list *list, double known[3])
 {
     tw_status status = TW_OK;
     const tw_belief *belief = tw_answer_belief(list->core, list->tub, list->now, &status);
-    if (belief != NULL && !(belief->flags & TW_BELIEF_NO_VOLUME)) {
-        const tw_spread litres = tw_estimate_volume_l(belief);
+    const tw_spread litres = belief != NULL && !(belief->flags & TW_BELIEF_NO_VOLUME) ? tw_estimate_volume_l(belief) : (tw_spread){0};
+    const int let_out = list->tub->has_volume && litres.q95 < LET_OUT * list->tub->volume_l;
+    if (litres.q95 > 0.0 && !let_out) {
         known[0] = litres.q05;
         known[1] = litres.q50;
         known[2] = litres.q95;

@@ -98,4 +98,13 @@ for words in (f"added {10 * amount:.0f} mL hydrochloric-acid-31.45", f"adding {1
     tap.check(not any(is_dose(card) for card in cards.values()), f"{words}: insisted on, no dose follows from it",
               {hour: (card["act"]["act_id"], card["act"].get("amount")) for hour, card in cards.items()})
     print(f"# {words}: {[card['act']['act_id'] for card in cards.values()]}")
+# ---- a tub that was let out holds when full what it held before
+story = base.copy()
+story.must("09:58", "drained 1300 L")
+done = story.at("10:00", "log", *"filled 1300 L of hose".split(), json_form=False)
+tap.check(done.code in (0, 4), "a refill after the drain is not asked about", done)
+story = base.copy()
+story.must("09:58", "drained 1300 L")
+done = story.at("10:00", "log", *"filled 13000 L of hose".split(), json_form=False)
+tap.check(done.code == 1 and "Did you mean 1300 L?" in said(done), "ten times as much is", done)
 tap.end()

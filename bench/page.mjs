@@ -1,5 +1,6 @@
-// What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers: for the processor time of its workers,
-// as the browser's own trace has it, the time that a slower one would take longer is added here.
+// What the page takes on a start-up's logbook. A browser slows the page down by a factor for this, but not its workers: for the time that its workers take,
+// as the browser's own trace has it, the time that a slower one would take longer is added here. Threads that help with a fold are not traced: what the worker
+// that asked them waits for the last of them is in the numbers "by the clock" alone, which hold only on a machine that has nothing else to do.
 //
 // usage: node page.mjs BASE PROGRAM LOGBOOK STORY YEAR   (started by bench/page.py; STORY: lines that end now; YEAR: lines of a tub's year) prints "name
 // number" lines
@@ -43,9 +44,9 @@ async function traced(page, act) {
   const { traceEvents } = JSON.parse(await browser.stopTracing());
   const mark = traceEvents.find(({ name }) => name.startsWith("bench "));
   const workers = new Set(traceEvents.filter(({ name, pid, args }) => name === "thread_name" && pid === mark.pid && args.name.startsWith("DedicatedWorker")).map(({ tid }) => tid));
-  const tasks = traceEvents.filter(({ name, pid, tid }) => name.endsWith("::RunTask") && pid === mark.pid && workers.has(tid));
+  const tasks = traceEvents.filter(({ name, pid, tid, dur }) => name.endsWith("::RunTask") && dur > 0 && pid === mark.pid && workers.has(tid));
   const moment = (ts) => (ts - mark.ts) / 1000 + Number(mark.name.split(" ")[1]);
-  const worked = (from, to) => tasks.reduce((sum, { ts, dur, tdur }) => sum + Math.max(0, Math.min(to, moment(ts + dur)) - Math.max(from, moment(ts))) * (dur > 0 ? Math.min(1, tdur / dur) : 0), 0);
+  const worked = (from, to, clock = false) => tasks.reduce((sum, { ts, dur, tdur }) => sum + Math.max(0, Math.min(to, moment(ts + dur)) - Math.max(from, moment(ts))) * (clock ? 1 : Math.min(1, tdur / dur)), 0);
   return [done, worked];
 }
 
@@ -103,40 +104,68 @@ await page.evaluate(moments);
 // One reading, slowed down: the entry, then the new card; three times, the middle one. The card is worked out from the moment when the last pad is set:
 // once LOG follows as soon as it is done here, so that all of it is added, and once a hand takes a second to LOG.
 const HAND_MS = 1000;
-const shown = [], advised = [], byHand = [];
-for (let i = 0; i < 3; i++) {
-  await page.evaluate((to) => (location.hash = to), `#/${lodge}/log/thermometer`);
-  await page.locator("section.pad.open").waitFor();
-  await settled(page);
-  const calls = await page.evaluate(() => window.calls.length);
-  const [{ foreseen, took }, worked] = await traced(page, async () => {
-    await tap(page, "set");
-    const ahead = () => page.evaluate((n) => window.calls.slice(n).find(({ name, end }) => name === "ahead" && end < Infinity), calls);
-    await until(ahead);
-    await slow(SLOWER);
-    const took = await page.evaluate(async () => {
-      const from = performance.now();
-      [...document.querySelectorAll("button")].find((key) => key.textContent.startsWith("LOG")).click();
-      const shown = await window.until(() => document.body.textContent.includes("Logged"));
-      return { from, shown, advised: await window.until(() => window.stands()) };
-    });
-    await slow(1);
-    return { foreseen: await ahead(), took };
-  });
-  const ahead = SLOWER * worked(foreseen.begin, foreseen.end);
-  if (process.env.SHOW) console.log(`# ahead ${Math.round(ahead)} shown ${Math.round(took.shown - took.from)} advised ${Math.round(took.advised - took.from)}`, JSON.stringify(await page.evaluate((from) => window.calls.filter(({ begin }) => begin >= from).map(({ name, words, begin, end }) => `${name} ${words} ${Math.round(begin - from)}-${Math.round(end - from)}`), took.from)));
-  const slowed = (to) => to - took.from + (SLOWER - 1) * worked(took.from, to);
-  shown.push(slowed(took.shown));
-  const took_ms = slowed(took.advised);
-  advised.push(took_ms + ahead);
-  byHand.push(took_ms + Math.max(0, ahead - HAND_MS));
-  await settled(page);
-  await page.waitForTimeout(1100);
-}
 const middle = (list) => list.sort((a, b) => a - b)[1];
-tellMs("page_entry_shown_slowed", middle(shown));
-tellMs("page_advice_slowed", middle(advised));
-tellMs("page_advice_by_hand_slowed", middle(byHand));
+async function reading(page, slow) {
+  const shown = [], advised = [], byHand = [], clock = [];
+  for (let i = 0; i < 3; i++) {
+    await page.evaluate((to) => (location.hash = to), `#/${lodge}/log/thermometer`);
+    await page.locator("section.pad.open").waitFor();
+    await settled(page);
+    const calls = await page.evaluate(() => window.calls.length);
+    const [{ foreseen, took }, worked] = await traced(page, async () => {
+      await tap(page, "set");
+      const ahead = () => page.evaluate((n) => window.calls.slice(n).find(({ name, end }) => name === "ahead" && end < Infinity), calls);
+      await until(ahead);
+      await slow(SLOWER);
+      const took = await page.evaluate(async () => {
+        const from = performance.now();
+        [...document.querySelectorAll("button")].find((key) => key.textContent.startsWith("LOG")).click();
+        const shown = await window.until(() => document.body.textContent.includes("Logged"));
+        return { from, shown, advised: await window.until(() => window.stands()) };
+      });
+      await slow(1);
+      return { foreseen: await ahead(), took };
+    });
+    const ahead = SLOWER * worked(foreseen.begin, foreseen.end);
+    if (process.env.SHOW) console.log(`# ahead ${Math.round(ahead)} shown ${Math.round(took.shown - took.from)} advised ${Math.round(took.advised - took.from)}`, JSON.stringify(await page.evaluate((from) => window.calls.filter(({ begin }) => begin >= from).map(({ name, words, begin, end }) => `${name} ${words} ${Math.round(begin - from)}-${Math.round(end - from)}`), took.from)));
+    const slowed = (to) => to - took.from + (SLOWER - 1) * worked(took.from, to);
+    shown.push(slowed(took.shown));
+    const took_ms = slowed(took.advised);
+    advised.push(took_ms + ahead);
+    byHand.push(took_ms + Math.max(0, ahead - HAND_MS));
+    clock.push(took.advised - took.from + (SLOWER - 1) * worked(took.from, took.advised, true) + SLOWER * worked(foreseen.begin, foreseen.end, true));
+    await settled(page);
+    await page.waitForTimeout(1100);
+  }
+  return { shown: middle(shown), advised: middle(advised), byHand: middle(byHand), clock: middle(clock) };
+}
+
+const { shown, advised, byHand, clock } = await reading(page, slow);
+tellMs("page_entry_shown_slowed", shown);
+tellMs("page_advice_slowed", advised);
+tellMs("page_advice_by_hand_slowed", byHand);
+tellMs("page_advice_by_the_clock_slowed", clock);
+
+// The same of a page that a host serves without saying that it stands alone: its folds have one thread.
+const single = await browser.newContext({ viewport: { width: 390, height: 844 }, locale: "en-GB", serviceWorkers: "block" });
+await single.addInitScript(watched);
+await single.addInitScript(moments);
+await single.route(base, async (route) => {
+  const response = await route.fetch();
+  const { "cross-origin-embedder-policy": _, ...headers } = response.headers();
+  await route.fulfill({ response, headers });
+});
+const one = await single.newPage();
+await one.goto(base);
+await one.getByRole("link", { name: /Lodge/ }).first().waitFor();
+await settled(one);
+const oneSession = await single.newCDPSession(one);
+const onOne = await reading(one, (rate) => oneSession.send("Emulation.setCPUThrottlingRate", { rate }));
+tell("page_threads", await page.evaluate(() => (crossOriginIsolated ? Math.min(4, navigator.hardwareConcurrency) : 1)), 0);
+tellMs("page_advice_one_core_slowed", onOne.advised);
+tellMs("page_advice_by_hand_one_core_slowed", onOne.byHand);
+tellMs("page_advice_by_the_clock_one_core_slowed", onOne.clock);
+await single.close();
 
 // Opened again from the service worker without the network, slowed down: first paint, the kept card, and what the worker takes for the same card
 // from the checkpoint.

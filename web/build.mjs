@@ -21,10 +21,10 @@ const common = {
   absWorkingDir: here, alias: { tables }, logLevel: "warning", outdir: app,
   define: {
     WASM: text("/app/tubwright.wasm"), PROGRAM: text(hash(readFileSync(module))),
-    LANGUAGES: text(languages), BOOK_WORKER: text("/app/book.js"), ANSWERS_WORKER: text("/app/answers.js"),
+    LANGUAGES: text(languages), BOOK_WORKER: text("/app/book.js"), ANSWERS_WORKER: text("/app/answers.js"), HELP_WORKER: text("/app/help.js"),
   },
 };
-await build({ ...common, entryPoints: { main: "src/main.tsx", book: "src/book/book.ts", answers: "src/core/answers.ts" } });
+await build({ ...common, entryPoints: { main: "src/main.tsx", book: "src/book/book.ts", answers: "src/core/answers.ts", help: "src/core/help.ts" } });
 await build({ ...common, entryPoints: { book: "src/look/book.css" }, external: ["*.woff2"] });
 for (const language of languages) cpSync(join(dirname(tables), `${language}.language`), join(app, `${language}.language`));
 for (const name of ["manifest.webmanifest", "mark.svg"]) cpSync(join(here, name), join(app, name));

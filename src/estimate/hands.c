@@ -8,21 +8,11 @@
 
 size_t tw_estimate_crew_bytes(size_t hands)
 {
-    const size_t each = sizeof(tw_sampler) + sizeof(tw_path) + tw_estimate_adjoint_bytes() + LANE_ROWS * TW_MAX_DIMS * sizeof(tw_lanes);
-    return hands > 1 ? (hands - 1) * each + 4 * hands * TW_ARENA_ALIGN : 0;
+    const size_t each = sizeof(tw_sampler) + sizeof(tw_desk) + sizeof(tw_path) + tw_estimate_adjoint_bytes() + LANE_ROWS * TW_MAX_DIMS * sizeof(tw_lanes);
+    return hands > 1 ? (hands - 1) * each + 5 * hands * TW_ARENA_ALIGN : 0;
 }
 
 tw_sampler *tw_estimate_hand(tw_sampler *s, size_t part) { return part == 0 ? s : &s->hand[part - 1]; }
-
-/* What is the hand's own, in a sampler that is all the other's but for that. */
-static void give_desk(tw_sampler *hand, tw_path *path, void *adjoint, tw_lanes *lanes)
-{
-    hand->path = path;
-    hand->adjoint = adjoint;
-    tw_lanes **const row[LANE_ROWS] = {&hand->x, &hand->gradient, &hand->y, &hand->y_gradient, &hand->momentum, &hand->step, &hand->y_try};
-    for (size_t i = 0; i < LANE_ROWS; i++)
-        *row[i] = lanes + i * TW_MAX_DIMS;
-}
 
 int tw_estimate_hands_lay(tw_sampler *s)
 {
@@ -34,25 +24,31 @@ int tw_estimate_hands_lay(tw_sampler *s)
         return 0;
     tw_arena arena = {crew->mem, crew->bytes};
     s->hand = tw_arena_take(&arena, (s->hands - 1) * sizeof *s->hand);
-    for (size_t i = 0; s->hand != NULL && i + 1 < s->hands; i++) {
-        tw_path *path = tw_arena_take(&arena, sizeof *path);
-        void *adjoint = tw_arena_take(&arena, tw_estimate_adjoint_bytes());
-        tw_lanes *lanes = tw_arena_take(&arena, LANE_ROWS * TW_MAX_DIMS * sizeof *lanes);
-        if (lanes == NULL)
+    s->desk = tw_arena_take(&arena, (s->hands - 1) * sizeof *s->desk);
+    for (size_t i = 0; s->desk != NULL && i + 1 < s->hands; i++) {
+        tw_desk *own = &s->desk[i];
+        own->path = tw_arena_take(&arena, sizeof *own->path);
+        own->adjoint = tw_arena_take(&arena, tw_estimate_adjoint_bytes());
+        own->lanes = tw_arena_take(&arena, LANE_ROWS * TW_MAX_DIMS * sizeof *own->lanes);
+        if (own->lanes == NULL)
             return 0;
-        path->measuring = 0;
-        give_desk(&s->hand[i], path, adjoint, lanes);
+        own->path->measuring = 0;
     }
-    return s->hand != NULL;
+    return s->desk != NULL;
 }
 
-static void instruct(const tw_sampler *s, tw_sampler *hand)
+/* All as the sampler has it but for what is the hand's own. That is read from elsewhere than what is copied over: clang 14 loads
+ * it behind the copy in WebAssembly. */
+static void instruct(tw_sampler *s, size_t part)
 {
-    tw_path *const path = hand->path;
-    void *const adjoint = hand->adjoint;
-    tw_lanes *const lanes = hand->x;
+    tw_sampler *hand = tw_estimate_hand(s, part);
+    const tw_desk *own = &s->desk[part - 1];
     *hand = *s;
-    give_desk(hand, path, adjoint, lanes);
+    hand->path = own->path;
+    hand->adjoint = own->adjoint;
+    tw_lanes **const row[LANE_ROWS] = {&hand->x, &hand->gradient, &hand->y, &hand->y_gradient, &hand->momentum, &hand->step, &hand->y_try};
+    for (size_t i = 0; i < LANE_ROWS; i++)
+        *row[i] = own->lanes + i * TW_MAX_DIMS;
     hand->accepted = hand->tried = 0.0;
 }
 
@@ -81,7 +77,7 @@ void tw_estimate_each_group(tw_sampler *s, size_t n, tw_group_job *job, void *ho
         return;
     }
     for (size_t i = 1; i < w.parts; i++)
-        instruct(s, tw_estimate_hand(s, i));
+        instruct(s, i);
     s->options.crew->run(s->options.crew, do_part, &w, w.parts);
     for (size_t i = 1; i < w.parts; i++) {
         s->accepted += tw_estimate_hand(s, i)->accepted;

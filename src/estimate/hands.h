@@ -4,6 +4,13 @@
 
 #include "estimate/sampler.h"
 
+/* What a hand has for itself. */
+typedef struct tw_desk {
+    tw_path *path;
+    void *adjoint;
+    tw_lanes *lanes;
+} tw_desk;
+
 /* One group of TW_ESTIMATE_LANES, the one that begins at `first`. The hand is a sampler with a path, an adjoint and lanes of its
  * own and everything else that of the sampler that shares out: what a job writes there must be its group's alone. */
 typedef void tw_group_job(tw_sampler *hand, size_t first, void *how);

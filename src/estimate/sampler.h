@@ -93,6 +93,7 @@ typedef struct tw_sampler {
     unsigned char apart[TW_MOST_CHAINS]; /* by chain: it began where such a reading is wrong */
     size_t hands;                    /* of the crew, this one among them; 1: there is none       */
     struct tw_sampler *hand;         /* the others: estimate/hands.h                             */
+    struct tw_desk *desk;            /* what is their own                                        */
 } tw_sampler;
 
 /* Minus ln posterior (readings and prior) of TW_ESTIMATE_LANES points given by their offsets from the

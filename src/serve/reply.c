@@ -18,6 +18,7 @@ static const char *const HEADERS[][2] = {
     {"Referrer-Policy", "no-referrer"},
     {"Cross-Origin-Resource-Policy", "same-origin"},
     {"Cross-Origin-Opener-Policy", "same-origin"},
+    {"Cross-Origin-Embedder-Policy", "require-corp"}, /* with the one before: the page may share memory among its threads */
     {"Permissions-Policy", "camera=(), geolocation=(), microphone=(), payment=(), usb=()"},
 };
 

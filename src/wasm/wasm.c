@@ -25,6 +25,16 @@ static uint8_t pack[TW_WASM_PACK];
 static uint32_t length;
 static tw_core *core;
 
+#define STACK_BYTES 65536u /* of a hand: a run of eight members takes a fourth of it */
+static struct {
+    tw_crew crew;           /* hands 0: there is none                                             */
+    uint8_t *stack;         /* of the first other hand                                            */
+    void (*job)(void *arg, size_t part);
+    void *arg;
+    uint32_t ticket;        /* turn << 8 | parts that nobody took: who lowers it takes the last of them */
+    uint32_t left;          /* parts that are not done                                            */
+} hands;
+
 /* Memory of n bytes at least: 1 when it is there. */
 static int grow(size_t n)
 {
@@ -46,7 +56,10 @@ int32_t tw_wasm_reset(void)
     core = NULL;
     if (!grow(tw_core_bytes(memory.entries, memory.text)))
         return (int32_t)TW_ERR_CAPACITY;
-    return (int32_t)tw_core_init(memory.bytes, memory.n, memory.entries, memory.text, &core);
+    const int status = tw_core_init(memory.bytes, memory.n, memory.entries, memory.text, &core);
+    if (status == 0 && hands.crew.hands > 1)
+        core->crew = &hands.crew;
+    return (int32_t)status;
 }
 
 int32_t tw_wasm_room(uint32_t entries, uint32_t text)
@@ -58,6 +71,62 @@ int32_t tw_wasm_room(uint32_t entries, uint32_t text)
     }
     const int32_t trouble = tw_wasm_reset();
     return trouble != 0 ? trouble : (int32_t)TW_ERR_CAPACITY;
+}
+
+/* Take and do parts until nobody has one to give. The turn in the ticket keeps a hand that slept from taking a part of another
+ * turn; job and arg stay while a part of theirs is not done. */
+static void do_parts(void)
+{
+    uint32_t ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
+    while ((ticket & 0xff) != 0) {
+        if (!__atomic_compare_exchange_n(&hands.ticket, &ticket, ticket - 1, 0, __ATOMIC_SEQ_CST, __ATOMIC_SEQ_CST))
+            continue;
+        hands.job(hands.arg, (ticket & 0xff) - 1);
+        if (__atomic_sub_fetch(&hands.left, 1, __ATOMIC_SEQ_CST) == 0)
+            (void)__builtin_wasm_memory_atomic_notify((int *)&hands.left, 1);
+        ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
+    }
+}
+
+static void share_out(tw_crew *crew, void (*job)(void *arg, size_t part), void *arg, size_t parts)
+{
+    uint32_t left = (uint32_t)parts;
+    hands.job = job;
+    hands.arg = arg;
+    __atomic_store_n(&hands.left, left, __ATOMIC_SEQ_CST);
+    __atomic_store_n(&hands.ticket, (hands.ticket & ~0xffu) + 0x100u + left, __ATOMIC_SEQ_CST);
+    (void)__builtin_wasm_memory_atomic_notify((int *)&hands.ticket, (uint32_t)crew->hands);
+    do_parts();
+    while ((left = __atomic_load_n(&hands.left, __ATOMIC_SEQ_CST)) != 0)
+        (void)__builtin_wasm_memory_atomic_wait32((int *)&hands.left, (int)left, -1);
+}
+
+int32_t tw_wasm_hands(uint32_t n)
+{
+    const size_t others = n - 1, bytes = tw_estimate_crew_bytes(n);
+    if (n < 1 || n > TW_WASM_HANDS || memory.bytes != NULL || hands.stack != NULL)
+        return (int32_t)TW_ERR_RANGE;
+    const size_t before = __builtin_wasm_memory_grow(0, (others * STACK_BYTES + bytes + PAGE_BYTES - 1) / PAGE_BYTES);
+    if (before == SIZE_MAX)
+        return (int32_t)TW_ERR_CAPACITY;
+    hands.stack = (uint8_t *)(before * PAGE_BYTES);
+    hands.crew = (tw_crew){share_out, n, hands.stack + others * STACK_BYTES, bytes};
+    return 0;
+}
+
+uint32_t tw_wasm_stack(uint32_t hand)
+{
+    return (uint32_t)(uintptr_t)hands.stack + hand * STACK_BYTES;
+}
+
+void tw_wasm_help(void)
+{
+    for (;;) {
+        do_parts();
+        const uint32_t ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
+        if ((ticket & 0xff) == 0)
+            (void)__builtin_wasm_memory_atomic_wait32((int *)&hands.ticket, (int)ticket, -1);
+    }
 }
 
 /* No answer yet, n bytes in the buffer, a core that is there: 0, or a status. */

@@ -1,6 +1,7 @@
 /* wasm/wasm.h: the core as a WebAssembly module: one buffer, lines in, questions in, answers out.
  *
- * The module imports nothing and allocates nothing. A page writes bytes at tw_wasm_buffer() and calls
+ * The module imports its memory alone and allocates nothing. The memory may be shared: then other instances on it, each on a
+ * thread of its own, help with a fold (tw_wasm_hands). A page writes bytes at tw_wasm_buffer() and calls
  * with their number; the answer, or the sentence of a refusal, lies at tw_wasm_answer(). Entries are
  * composed and chained here too, so that a phone writes the bytes that every other face would. */
 #ifndef TW_WASM_WASM_H
@@ -15,6 +16,7 @@
 #define TW_WASM_ANSWER (4u << 20)     /* longest answer                    */
 #define TW_WASM_PACK (1u << 17)       /* most bytes of a language          */
 #define TW_WASM_KEPT (1u << 19)       /* most bytes of what is kept of a tub (tw_core_keep_bytes) */
+#define TW_WASM_HANDS 4               /* most threads that share the work of a fold */
 
 /* Begin with an empty logbook. Returns 0, or a status. Called by itself before the first line. */
 int32_t tw_wasm_reset(void);
@@ -22,6 +24,16 @@ int32_t tw_wasm_reset(void);
 /* The same with room for so many entries whose lines have so many bytes together; memory grows to it and never shrinks.
  * TW_ERR_CAPACITY when there is no such memory; then the room is as it was, and empty. */
 int32_t tw_wasm_room(uint32_t entries, uint32_t text);
+
+/* Share the work of folds with n - 1 other instances, 1..TW_WASM_HANDS of all; before anything else is called, and only where
+ * the memory is shared and this thread may wait. Answers stay the same to the bit, also while nobody has come to help yet. 0,
+ * TW_ERR_RANGE, or TW_ERR_CAPACITY when there is no memory for it: then folds are worked out alone. */
+int32_t tw_wasm_hands(uint32_t n);
+
+/* Of another instance on the same memory, the hand'th from 1: the end of its stack, for its __stack_pointer; and its work, from
+ * which it never comes back. */
+uint32_t tw_wasm_stack(uint32_t hand);
+void tw_wasm_help(void);
 
 /* Where to write n bytes of a line or a question; 0 when there is no room for so many. */
 uint8_t *tw_wasm_buffer(uint32_t n);

@@ -34,14 +34,15 @@ BAD_BYTES = "a\udcc3("  # C3 28: no UTF-8 (carried as PEP 383 says)
 MACHINE = {"id", "kind", "tub", "at", "entered", "writer", "n", "prev", "role", "by", "remark"}
 ADD_ALL = """
 const fs = require('fs');
-const core = new WebAssembly.Instance(new WebAssembly.Module(fs.readFileSync(process.argv[1])), {}).exports;
+const memory = new WebAssembly.Memory({ initial: 128, maximum: 16384, shared: true });
+const core = new WebAssembly.Instance(new WebAssembly.Module(fs.readFileSync(process.argv[1])), { env: { memory } }).exports;
 if (core._initialize) core._initialize();
 const out = JSON.parse(fs.readFileSync(process.argv[2], 'utf8')).map((line) => {
   const bytes = Buffer.from(line, 'base64');
-  new Uint8Array(core.memory.buffer).set(bytes, core.tw_wasm_buffer(bytes.length));
+  new Uint8Array(memory.buffer).set(bytes, core.tw_wasm_buffer(bytes.length));
   const status = core.tw_wasm_add_line(bytes.length);
   const at = core.tw_wasm_answer();
-  return status === 0 ? null : Buffer.from(core.memory.buffer, at, core.tw_wasm_length()).toString('utf8');
+  return status === 0 ? null : Buffer.from(memory.buffer, at, core.tw_wasm_length()).toString('utf8');
 });
 console.log(JSON.stringify(out));
 """

@@ -1,23 +1,26 @@
 // The core as WebAssembly: lines in, a question in, the answer out.
 //
 // usage: node core.mjs MODULE LINES QUESTION...   (a file of lines; each question is answered on stdout,
-// after a line with the length of its answer; PACK in the environment: in the language of that pack)
+// after a line with the length of its answer; in the environment PACK: in the language of that pack, HANDS: so many threads)
 import { readFileSync } from "node:fs";
+import { Worker } from "node:worker_threads";
 
-export function load(path) {
+/** hands: threads that share the work of folds, this one among them. */
+export function load(path, hands = 1) {
   const module = new WebAssembly.Module(readFileSync(path));
-  const imports = WebAssembly.Module.imports(module);
-  if (imports.length) throw new Error("the module imports " + JSON.stringify(imports));
-  const core = new WebAssembly.Instance(module, {}).exports;
-  if (core._initialize) core._initialize();
+  const memory = new WebAssembly.Memory({ initial: 128, maximum: 16384, shared: true });
+  const core = new WebAssembly.Instance(module, { env: { memory } }).exports;
+  core._initialize();
+  if (hands > 1 && core.tw_wasm_hands(hands) !== 0) throw new Error(`${hands} hands: refused`);
+  for (let hand = 1; hand < hands; hand++) new Worker(new URL("help.mjs", import.meta.url), { workerData: { module, memory, hand } }).unref();
   const give = (given) => {
     const bytes = typeof given === "string" ? new TextEncoder().encode(given) : given;
     const at = core.tw_wasm_buffer(bytes.length);
     if (!at) throw new Error("too long");
-    new Uint8Array(core.memory.buffer, at, bytes.length).set(bytes);
+    new Uint8Array(memory.buffer, at, bytes.length).set(bytes);
     return bytes.length;
   };
-  const answer = () => new Uint8Array(core.memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
+  const answer = () => new Uint8Array(memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
   const text = (status) => ({ status, text: new TextDecoder().decode(answer()) });
   return {
     draft: (fields) => text(core.tw_wasm_draft(give(fields.flat().join("\0")))),
@@ -38,7 +41,7 @@ export function load(path) {
 
 if (process.argv[1] && import.meta.url.endsWith(process.argv[1].split("/").pop())) {
   const [, , path, lines, ...questions] = process.argv;
-  const core = load(path);
+  const core = load(path, Number(process.env.HANDS || 1));
   core.reset();
   if (process.env.PACK) {
     const { status, text } = core.language(readFileSync(process.env.PACK));

@@ -50,6 +50,11 @@ def main() -> None:
             native = book.run(*command, *(["--json"] if form == "json" else []))
             same = native == module and len(native) > 20
             results.append((same, f"{word} as {form}: the same {len(native)} bytes", first_difference(native, module)))
+        questions = [f"{word} at={NOW} as=json tub=Barn" for word in ("now", "worth")]
+        alone = answers(lines, questions)
+        for hands in (2, 3, 4):
+            shared = answers(lines, questions, hands=hands)
+            results.append((shared == alone and len(alone[0]) > 20, f"{hands} threads that share the work say the same", shared[0][:200].decode(errors="replace")))
     print(f"1..{len(results)}")
     for number, (good, claim, said) in enumerate(results, 1):
         print(f"{'ok' if good else 'not ok'} {number} - {claim}")

@@ -2,7 +2,7 @@
 import { answerCalls } from "../lib/remote";
 import { packOf } from "../lib/say";
 import { open, type Kept, type Row } from "../book/shelf";
-import { begin, Full, type Core } from "./module";
+import { begin, Full, hands, type Core } from "./module";
 
 declare const PROGRAM: string; // 64 hexadecimal digits that name it
 
@@ -16,6 +16,7 @@ const PORTION = 1000;
 const program = Uint8Array.from(PROGRAM.match(/../g)!, (pair) => parseInt(pair, 16));
 let reader: Reader;
 let spare: Reader | null = null; // in which an answer is worked out ahead
+let prepared: Promise<void> | null = null; // it is there, with all lines
 let compiled: WebAssembly.Module;
 let pack: Uint8Array;
 let shelf: Awaited<ReturnType<typeof open>>;
@@ -39,13 +40,34 @@ function add(into: Reader, rows: Row[]): void {
   into.got = rows.at(-1)!.seq!;
 }
 
+const MOST_AHEAD = 8192; // entries of a logbook for which the spare core is made before it is asked for
+
+/** The spare core, its helpers and its lines. */
+const prepare = () => (prepared ??= (async () => {
+  const core = await begin(compiled, hands());
+  core.help();
+  core.language(pack);
+  await fill((spare = { core, got: 0 }));
+})().catch((fault) => {
+  prepared = null;
+  throw fault;
+}));
+
+/** What the next question may need, while nobody waits. */
+function lookAhead(): void {
+  reader.core.help();
+  if (reader.got <= MOST_AHEAD) prepare().catch(() => {}); // whoever asks ahead hears of it
+}
+
 /** The tub whose kept bytes the module has. */
 let given = "";
 
 async function give(tub: string): Promise<void> {
   if (given === tub) return;
   const kept = await shelf.get<Kept>("kept", tub);
-  reader.core.kept(program, kept && kept.program === PROGRAM ? kept.bytes : new Uint8Array(0));
+  const bytes = kept?.program === PROGRAM ? kept.bytes : new Uint8Array(0);
+  if (bytes.length === 0) reader.core.help(); // it will fold
+  reader.core.kept(program, bytes);
   given = tub;
 }
 
@@ -57,7 +79,7 @@ const methods = {
   async open(module: WebAssembly.Module, language: string): Promise<void> {
     compiled = module;
     const bytes = packOf(language);
-    const [core, stored] = await Promise.all([begin(module), open()]);
+    const [core, stored] = await Promise.all([begin(module, hands()), open()]);
     shelf = stored;
     pack = await bytes;
     core.language(pack);
@@ -84,11 +106,11 @@ const methods = {
   /** Ask ahead of drafts: of the lines that they will be behind the last one of this writer. */
   async ahead(tub: string, writer: string, drafts: string[], question: string): Promise<void> {
     await give(tub);
-    if (!spare) (spare = { core: await begin(compiled), got: 0 }).core.language(pack);
-    if (ahead) spare.got = 0;
+    await prepare();
+    if (ahead) spare!.got = 0;
     ahead = null;
-    await fill(spare);
-    const { core, got } = spare;
+    await fill(spare!);
+    const { core, got } = spare!;
     const bytes = reader.core.keep(program) ?? (await shelf.get<Kept>("kept", tub))?.bytes;
     if (bytes) core.kept(program, bytes);
     ahead = { behind: got, lines: [] };
@@ -104,6 +126,7 @@ const methods = {
     if (tub) await give(tub);
     const text = reader.core.ask(question);
     const bytes = tub && keep ? reader.core.keep(program) : null;
+    if (tub && keep) setTimeout(lookAhead);
     if (bytes) shelf.put("kept", { program: PROGRAM, bytes } satisfies Kept, tub).catch(() => {}); // it spares work, no more
     return text;
   },

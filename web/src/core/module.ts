@@ -1,10 +1,15 @@
 // The core as WebAssembly (src/wasm/wasm.h): lines in, questions in, answers out.
 import { Fault } from "../lib/remote";
 
-interface Exports {
-  memory: WebAssembly.Memory;
+declare const HELP_WORKER: string;
+
+export interface Exports {
+  __stack_pointer: WebAssembly.Global;
   _initialize(): void;
   tw_wasm_room(entries: number, text: number): number;
+  tw_wasm_hands(n: number): number;
+  tw_wasm_stack(hand: number): number;
+  tw_wasm_help(): void;
   tw_wasm_buffer(n: number): number;
   tw_wasm_add_line(n: number): number;
   tw_wasm_draft(n: number): number;
@@ -25,13 +30,18 @@ export type Field = [name: string, value: string];
 /** What is wrong with an entry: the field and the value it stands in. */
 export type Refusal = { field: string; value: string };
 
-export type Core = ReturnType<typeof wrap>;
+export type Core = ReturnType<typeof wrap> & { help(): void };
 
 const ENTRIES = 8192; // what a core has room for at least (TW_WASM_ENTRIES, TW_WASM_TEXT)
 const TEXT = 4 << 20;
 const TEXT_MOST = 128 << 20; // TW_WASM_TEXT_MOST
 const LINE = 640; // a long line
 const TW_ERR_CAPACITY = 3;
+const PAGES = 128; // of memory, as meson.build links it
+const PAGES_MOST = 16384;
+
+/** Threads may share memory: the host said that no other page shares this one's process. */
+const SHARED = globalThis.crossOriginIsolated === true;
 
 /** There is no room for this line. */
 export class Full extends Fault {}
@@ -39,36 +49,63 @@ export class Full extends Fault {}
 const utf8 = new TextEncoder();
 const text = new TextDecoder();
 
+/** Threads that share the work of a fold: as many as there are processors, up to TW_WASM_HANDS, fewer where memory is short. */
+export function hands(): number {
+  const { hardwareConcurrency, deviceMemory = 4 } = navigator as Navigator & { deviceMemory?: number };
+  return SHARED && "Worker" in globalThis ? Math.min(4, hardwareConcurrency, Math.ceil(deviceMemory)) : 1;
+}
+
+const IMPORT = "\x03env\x06memory\x02\x03"; // a memory that is shared and has a limit
+
+/** The same module for a memory of its own: the last byte of its import becomes one of a memory that only has a limit. */
+function unshared(bytes: Uint8Array<ArrayBuffer>): Uint8Array<ArrayBuffer> {
+  const at = Array.from(bytes.subarray(0, 4096), (byte) => String.fromCharCode(byte)).join("").indexOf(IMPORT);
+  bytes[at + IMPORT.length - 1] = 1;
+  return bytes;
+}
+
+/** A device that has not so many addresses left gives fewer. */
+function memoryOf(): WebAssembly.Memory {
+  for (let maximum = PAGES_MOST; ; maximum /= 2)
+    try {
+      return new WebAssembly.Memory({ initial: PAGES, maximum, shared: SHARED });
+    } catch (fault) {
+      if (maximum < 8 * PAGES) throw fault;
+    }
+}
+
 /** Fetch and compile the module, once for the page and its workers. A host that serves it under another type is read as bytes. */
 export async function compile(address: string): Promise<WebAssembly.Module> {
   const response = await fetch(address).catch(({ message }: Error) => {
     throw new Fault(`${address}: ${message}`);
   });
   if (!response.ok) throw new Fault(`${address}: ${response.status}`);
-  return response.headers.get("Content-Type") === "application/wasm" ? WebAssembly.compileStreaming(response) : WebAssembly.compile(await response.arrayBuffer());
+  if (SHARED && response.headers.get("Content-Type") === "application/wasm") return WebAssembly.compileStreaming(response);
+  const bytes = new Uint8Array(await response.arrayBuffer());
+  return WebAssembly.compile(SHARED ? bytes : unshared(bytes));
 }
 
-/** Start it. */
-export async function begin(module: WebAssembly.Module): Promise<Core> {
-  const core = (await WebAssembly.instantiate(module, {})).exports as unknown as Exports;
+/** Start it. Of several hands the others come once help() is called. */
+export async function begin(module: WebAssembly.Module, hands = 1): Promise<Core> {
+  const memory = memoryOf();
+  const core = (await WebAssembly.instantiate(module, { env: { memory } })).exports as unknown as Exports;
   core._initialize();
-  return wrap(core);
+  let missing = hands > 1 && core.tw_wasm_hands(hands) === 0 ? hands - 1 : 0;
+  const help = () => {
+    for (; missing > 0; missing--) new Worker(HELP_WORKER, { type: "module" }).postMessage({ module, memory, hand: missing });
+  };
+  return { ...wrap(core, memory), help };
 }
 
-function wrap(core: Exports) {
+function wrap(core: Exports, memory: WebAssembly.Memory) {
   function give(bytes: Uint8Array): number {
     const at = core.tw_wasm_buffer(bytes.length);
     if (!at) throw new Fault("too long");
-    new Uint8Array(core.memory.buffer, at, bytes.length).set(bytes);
+    new Uint8Array(memory.buffer, at, bytes.length).set(bytes);
     return bytes.length;
   }
-  /** A text straight into the module, where it surely has room. */
-  function write(text: string): number {
-    const most = 3 * text.length;
-    const at = core.tw_wasm_buffer(most);
-    return at ? utf8.encodeInto(text, new Uint8Array(core.memory.buffer, at, most)).written : give(utf8.encode(text));
-  }
-  const bytes = () => new Uint8Array(core.memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
+  const write = (text: string) => give(utf8.encode(text)); // no text goes straight into memory that is shared
+  const bytes = () => new Uint8Array(memory.buffer, core.tw_wasm_answer(), core.tw_wasm_length()).slice();
   const answer = () => text.decode(bytes());
   function refusable(status: number): string {
     if (status === 0) return answer();

@@ -112,7 +112,7 @@ static void two_products_that_serve(void **state)
     const double dry_eq = -tw_dose_alk_eq_per_g(&tw_dose_substances[TW_SUBSTANCE_SODIUM_BISULFATE_93]);
     const double wet_eq = -tw_dose_alk_eq_per_g(&tw_dose_substances[TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5]);
     for (int little = 0; little < 2; little++) {
-        a_filled_tub("7.6", "200");
+        a_filled_tub("7.6", "210");
         (void)lines_add("stock", 0.1, little ? "\"substance\":\"sodium-bisulfate-93\",\"amount\":\"15\",\"amount_unit\":\"g\""
                                              : "\"substance\":\"sodium-bisulfate-93\",\"amount\":\"5\",\"amount_unit\":\"kg\"");
         (void)lines_add("stock", 0.1, "\"substance\":\"hydrochloric-acid-14.5\",\"amount\":\"5\",\"amount_unit\":\"kg\"");
@@ -131,7 +131,7 @@ static void two_products_that_serve(void **state)
         const double g = ml * tw_dose_substances[TW_SUBSTANCE_HYDROCHLORIC_ACID_14_5].density_kg_per_l;
         assert_near(g * wet_eq, act.amount_g * dry_eq, 0.1 * act.amount_g * dry_eq);
     }
-    a_filled_tub("7.6", "200");
+    a_filled_tub("7.6", "210");
     (void)lines_add("stock", 0.1, "\"substance\":\"sodium-bisulfate-93\",\"amount\":\"5\",\"amount_unit\":\"kg\"");
     const tw_act alone = act_at(2.7, 1);
     for (uint32_t i = 0; i < alone.why.n; i++)

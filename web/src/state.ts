@@ -1,5 +1,5 @@
 // What the page knows: entries as they arrive, answers as they are worked out. Views look at it through hooks.
-import { useEffect, useReducer, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useReducer, useRef, useState } from "preact/hooks";
 import type { Answer } from "tables";
 import type { Book, Told } from "./book/book";
 import type { Met } from "./book/meet";
@@ -52,7 +52,7 @@ export const drawn = (): void => void (due = false);
 /** Draw again when something changes. */
 export function useKnown(): typeof known {
   const [, draw] = useReducer((n: number) => n + 1, 0);
-  useEffect(() => {
+  useLayoutEffect(() => { // with the first drawing: what changes right behind it is not missed
     const listener = () => draw(0);
     listeners.add(listener);
     return () => void listeners.delete(listener);

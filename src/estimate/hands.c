@@ -56,30 +56,28 @@ typedef struct {
     tw_sampler *s;
     tw_group_job *job;
     void *how;
-    size_t n, parts;
+    int by_part; /* each part has a hand's place to itself */
 } shared;
 
-static void do_part(void *arg, size_t part)
+static void do_group(void *arg, size_t hand, size_t group)
 {
     const shared *w = arg;
-    tw_sampler *hand = tw_estimate_hand(w->s, part);
-    for (size_t first = part * LANES; first < w->n; first += w->parts * LANES)
-        w->job(hand, first, w->how);
+    w->job(tw_estimate_hand(w->s, w->by_part ? group : hand), group * LANES, w->how);
 }
 
 void tw_estimate_each_group(tw_sampler *s, size_t n, tw_group_job *job, void *how)
 {
     const size_t groups = (n + LANES - 1) / LANES;
-    shared w = {s, job, how, n, groups < s->hands ? groups : s->hands};
-    if (w.parts < 2) {
-        w.parts = 1;
-        do_part(&w, 0);
+    shared w = {s, job, how, groups <= s->hands};
+    if (s->hands < 2 || groups < 2) {
+        for (size_t group = 0; group < groups; group++)
+            do_group(&w, 0, group);
         return;
     }
-    for (size_t i = 1; i < w.parts; i++)
+    for (size_t i = 1; i < s->hands; i++)
         instruct(s, i);
-    s->options.crew->run(s->options.crew, do_part, &w, w.parts);
-    for (size_t i = 1; i < w.parts; i++) {
+    s->options.crew->run(s->options.crew, do_group, &w, groups);
+    for (size_t i = 1; i < s->hands; i++) {
         s->accepted += tw_estimate_hand(s, i)->accepted;
         s->tried += tw_estimate_hand(s, i)->tried;
     }

@@ -18,10 +18,11 @@ typedef void tw_group_job(tw_sampler *hand, size_t first, void *how);
 /* Lay out the hands of s->options.crew. 0: its memory is too small. */
 int tw_estimate_hands_lay(tw_sampler *s);
 
-/* The hand that does the groups part, part + hands, ...; part 0 is the sampler itself. */
+/* The hand that does a part; part 0 is the sampler itself. */
 tw_sampler *tw_estimate_hand(tw_sampler *s, size_t part);
 
-/* Do the groups of 0 .. n - 1. accepted and tried of all hands are added to the sampler's: whole numbers, the same sum in any
+/* Do the groups of 0 .. n - 1, each by the hand that is free: one that sleeps holds up a single group. Where there are no more
+ * groups than hands, group k is the k'th hand's and its path keeps it. accepted and tried of all hands are added to the sampler's: whole numbers, the same sum in any
  * order. */
 void tw_estimate_each_group(tw_sampler *s, size_t n, tw_group_job *job, void *how);
 

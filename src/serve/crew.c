@@ -13,19 +13,20 @@ typedef struct {
     int started;
     pthread_mutex_t lock; /* of the following */
     pthread_cond_t work, done;
-    void (*job)(void *arg, size_t part);
+    void (*job)(void *arg, size_t hand, size_t part);
     void *arg;
+    size_t begun;         /* threads that have */
     size_t next, parts, left; /* the part that nobody took yet; how many; how many are not done */
     int ending;
 } pool;
 
 /* Take and do parts until none is left to take. The lock is held before and after. */
-static void do_parts(pool *p)
+static void do_parts(pool *p, size_t hand)
 {
     while (p->next < p->parts) {
         const size_t part = p->next++;
         (void)pthread_mutex_unlock(&p->lock);
-        p->job(p->arg, part);
+        p->job(p->arg, hand, part);
         (void)pthread_mutex_lock(&p->lock);
         if (--p->left == 0)
             (void)pthread_cond_signal(&p->done);
@@ -36,8 +37,9 @@ static void *live(void *arg)
 {
     pool *p = arg;
     (void)pthread_mutex_lock(&p->lock);
+    const size_t hand = ++p->begun;
     while (!p->ending) {
-        do_parts(p);
+        do_parts(p, hand);
         (void)pthread_cond_wait(&p->work, &p->lock);
     }
     (void)pthread_mutex_unlock(&p->lock);
@@ -52,7 +54,7 @@ static void begin_threads(pool *p)
         p->threads++;
 }
 
-static void run(tw_crew *crew, void (*job)(void *arg, size_t part), void *arg, size_t parts)
+static void run(tw_crew *crew, void (*job)(void *arg, size_t hand, size_t part), void *arg, size_t parts)
 {
     pool *p = (pool *)crew;
     if (!p->started)
@@ -63,7 +65,7 @@ static void run(tw_crew *crew, void (*job)(void *arg, size_t part), void *arg, s
     p->next = 0;
     p->parts = p->left = parts;
     (void)pthread_cond_broadcast(&p->work);
-    do_parts(p);
+    do_parts(p, 0);
     while (p->left > 0)
         (void)pthread_cond_wait(&p->done, &p->lock);
     p->parts = 0;

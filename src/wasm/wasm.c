@@ -29,7 +29,7 @@ static tw_core *core;
 static struct {
     tw_crew crew;           /* hands 0: there is none                                             */
     uint8_t *stack;         /* of the first other hand                                            */
-    void (*job)(void *arg, size_t part);
+    void (*job)(void *arg, size_t hand, size_t part);
     void *arg;
     uint32_t ticket;        /* turn << 8 | parts that nobody took: who lowers it takes the last of them */
     uint32_t left;          /* parts that are not done                                            */
@@ -75,20 +75,20 @@ int32_t tw_wasm_room(uint32_t entries, uint32_t text)
 
 /* Take and do parts until nobody has one to give. The turn in the ticket keeps a hand that slept from taking a part of another
  * turn; job and arg stay while a part of theirs is not done. */
-static void do_parts(void)
+static void do_parts(size_t hand)
 {
     uint32_t ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
     while ((ticket & 0xff) != 0) {
         if (!__atomic_compare_exchange_n(&hands.ticket, &ticket, ticket - 1, 0, __ATOMIC_SEQ_CST, __ATOMIC_SEQ_CST))
             continue;
-        hands.job(hands.arg, (ticket & 0xff) - 1);
+        hands.job(hands.arg, hand, (ticket & 0xff) - 1);
         if (__atomic_sub_fetch(&hands.left, 1, __ATOMIC_SEQ_CST) == 0)
             (void)__builtin_wasm_memory_atomic_notify((int *)&hands.left, 1);
         ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
     }
 }
 
-static void share_out(tw_crew *crew, void (*job)(void *arg, size_t part), void *arg, size_t parts)
+static void share_out(tw_crew *crew, void (*job)(void *arg, size_t hand, size_t part), void *arg, size_t parts)
 {
     uint32_t left = (uint32_t)parts;
     hands.job = job;
@@ -96,7 +96,7 @@ static void share_out(tw_crew *crew, void (*job)(void *arg, size_t part), void *
     __atomic_store_n(&hands.left, left, __ATOMIC_SEQ_CST);
     __atomic_store_n(&hands.ticket, (hands.ticket & ~0xffu) + 0x100u + left, __ATOMIC_SEQ_CST);
     (void)__builtin_wasm_memory_atomic_notify((int *)&hands.ticket, (uint32_t)crew->hands);
-    do_parts();
+    do_parts(0);
     while ((left = __atomic_load_n(&hands.left, __ATOMIC_SEQ_CST)) != 0)
         (void)__builtin_wasm_memory_atomic_wait32((int *)&hands.left, (int)left, -1);
 }
@@ -119,10 +119,10 @@ uint32_t tw_wasm_stack(uint32_t hand)
     return (uint32_t)(uintptr_t)hands.stack + hand * STACK_BYTES;
 }
 
-void tw_wasm_help(void)
+void tw_wasm_help(uint32_t hand)
 {
     for (;;) {
-        do_parts();
+        do_parts(hand);
         const uint32_t ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
         if ((ticket & 0xff) == 0)
             (void)__builtin_wasm_memory_atomic_wait32((int *)&hands.ticket, (int)ticket, -1);

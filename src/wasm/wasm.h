@@ -33,7 +33,7 @@ int32_t tw_wasm_hands(uint32_t n);
 /* Of another instance on the same memory, the hand'th from 1: the end of its stack, for its __stack_pointer; and its work, from
  * which it never comes back. */
 uint32_t tw_wasm_stack(uint32_t hand);
-void tw_wasm_help(void);
+void tw_wasm_help(uint32_t hand);
 
 /* Where to write n bytes of a line or a question; 0 when there is no room for so many. */
 uint8_t *tw_wasm_buffer(uint32_t n);

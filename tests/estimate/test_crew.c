@@ -61,12 +61,11 @@ static void waters_that_share_the_chains(void **state)
     same_by_any_crew(p);
 }
 
-/* A crew that does the last part first, on one thread. */
-static void backwards(tw_crew *crew, void (*job)(void *arg, size_t part), void *arg, size_t parts)
+/* A crew that does the last part first, on one thread, by hands in turn. */
+static void backwards(tw_crew *crew, void (*job)(void *arg, size_t hand, size_t part), void *arg, size_t parts)
 {
-    (void)crew;
     while (parts-- > 0)
-        job(arg, parts);
+        job(arg, (parts * 3 + 1) % crew->hands, parts);
 }
 
 static void the_order_of_parts_does_not_count_but_their_memory_does(void **state)

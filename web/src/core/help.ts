@@ -4,5 +4,5 @@ import type { Exports } from "./module";
 self.onmessage = async ({ data: { module, memory, hand } }: MessageEvent<{ module: WebAssembly.Module; memory: WebAssembly.Memory; hand: number }>) => {
   const core = (await WebAssembly.instantiate(module, { env: { memory } })).exports as unknown as Exports;
   core.__stack_pointer.value = core.tw_wasm_stack(hand);
-  core.tw_wasm_help(); // never comes back
+  core.tw_wasm_help(hand); // never comes back
 };

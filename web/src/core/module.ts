@@ -9,7 +9,7 @@ export interface Exports {
   tw_wasm_room(entries: number, text: number): number;
   tw_wasm_hands(n: number): number;
   tw_wasm_stack(hand: number): number;
-  tw_wasm_help(): void;
+  tw_wasm_help(hand: number): void;
   tw_wasm_buffer(n: number): number;
   tw_wasm_add_line(n: number): number;
   tw_wasm_draft(n: number): number;

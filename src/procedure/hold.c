@@ -274,14 +274,15 @@ tw_status tw_procedure_make_hold(const tw_scene *s, tw_act *out)
     const int steady = s->belief->hours_since_dose >= STEADY_H;
     const double people_h = tw_procedure_hours_after_people(s);
     const int alone = people_h == TW_NO_PEOPLE_H;
-    if (steady && now.p_weak >= SURE) {
+    const int tested = tw_procedure_care(s, TW_CARE_JOB_HOLD_TEST, TW_JOB_STATE_DONE, 1) != NULL;
+    if (bridging(s, &now)) { /* whatever is at fault: warm water is not left untreated */
+        return bridge(s, out);
+    } else if ((steady || tested) && now.p_weak >= SURE) {
         begin_act(s, TW_ACT_CHECK_CELL, &now, &handed, settled, out);
         facts(s, &now, wanted, settled, &f);
         f.now = tw_estimate_column(s->belief, TW_COLUMN_OUTPUT_G_PER_H).q50;
         f.high = s->belief->plate_output_g_per_h;
         tell_sure(TW_SAY_SURE_WEAK, now.p_weak, out);
-    } else if (bridging(s, &now)) {
-        return bridge(s, out);
     } else if (alone && steady && now.p_demand >= SURE && duty.level_full.q50 < s->profile->fc_min_mg_per_l) {
         begin_act(s, TW_ACT_FIND_DEMAND, &now, &handed, settled, out);
         tell_sure(TW_SAY_SURE_DEMAND, now.p_demand, out);

@@ -97,10 +97,26 @@ static void what_is_left_is_what_the_law_leaves(void **state)
     free(scratch);
 }
 
+/* A cell that is dead for sure, and hardly any chlorine left in warm water: a hand dose first, whatever is at fault. */
+static void a_dead_cell_leaves_no_warm_water_untreated(void **state)
+{
+    (void)state;
+    a_tub_after_a_party();
+    lines_count -= 1; /* nobody was in */
+    (void)lines_add("setting", 26.0, "\"what\":\"duty\",\"value\":\"100\",\"unit\":\"pct\"");
+    static const char *const FALLS[] = {"4.0", "3.2", "2.6", "2.0", "1.6", "1.2", "0.8", "0.4"};
+    double hour = 36.0;
+    for (size_t i = 0; i < sizeof FALLS / sizeof *FALLS; i++, hour += 12.0)
+        (void)lines_reading(hour, "free-chlorine", FALLS[i], "mg/L", "drops", "\"step\":\"0.2\"");
+    (void)lines_reading(hour - 12.0, "ph", "7.4", "pH", "meter", "");
+    const tw_act act = act_at(hour - 11.9, 1);
+    assert_int_equal(act.id, TW_ACT_BRIDGE_DOSE);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(people_out_is_read_at_once), cmocka_unit_test(what_people_brought_is_dosed_in_whole_steps),
-        cmocka_unit_test(what_is_left_is_what_the_law_leaves)};
+        cmocka_unit_test(what_is_left_is_what_the_law_leaves), cmocka_unit_test(a_dead_cell_leaves_no_warm_water_untreated)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

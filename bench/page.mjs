@@ -46,7 +46,7 @@ async function traced(page, act) {
   const workers = new Set(traceEvents.filter(({ name, pid, args }) => name === "thread_name" && pid === mark.pid && args.name.startsWith("DedicatedWorker")).map(({ tid }) => tid));
   const tasks = traceEvents.filter(({ name, pid, tid, dur }) => name.endsWith("::RunTask") && dur > 0 && pid === mark.pid && workers.has(tid));
   const moment = (ts) => (ts - mark.ts) / 1000 + Number(mark.name.split(" ")[1]);
-  const worked = (from, to, clock = false) => tasks.reduce((sum, { ts, dur, tdur }) => sum + Math.max(0, Math.min(to, moment(ts + dur)) - Math.max(from, moment(ts))) * (clock ? 1 : Math.min(1, tdur / dur)), 0);
+  const worked = (from, to, clock = false) => tasks.reduce((sum, { ts, dur, tdur }) => sum + Math.max(0, Math.min(to, moment(ts + dur)) - Math.max(from, moment(ts))) * (clock ? 1 : Math.min(1, (tdur ?? 0) / dur)), 0);
   return [done, worked];
 }
 

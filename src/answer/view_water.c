@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "answer/salt_rise.h"
 #include "answer/views.h"
 #include "estimate/events.h"
 #include "estimate/explain.h"
@@ -204,7 +205,11 @@ static void tell_volumes(const tw_core *core, const tw_ask *ask, const tw_tub *t
     tw_answer_open_list(sink, TW_KEY_VOLUMES);
     for (int m = 0; m < TW_VOLUME_METHOD_WORDS; m++) {
         double litres = 0.0;
-        if (last[m] == NULL || tw_logbook_si(last[m], TW_FIELD_VOLUME, &litres) != TW_OK)
+        if (last[m] != NULL)
+            (void)tw_logbook_si(last[m], TW_FIELD_VOLUME, &litres);
+        else if (m == TW_VOLUME_METHOD_TRACER)
+            litres = tw_answer_salt_rise_l(core, ask, tub, belief);
+        if (!(litres > 0.0))
             continue;
         const double off = litres / all - 1.0;
         tw_said said = tw_units_say(off >= 0.0 ? TW_SAY_VOLUME_OVER : TW_SAY_VOLUME_UNDER);

@@ -68,10 +68,20 @@ static int is_off(const tw_shared_bias *b)
     return fabs(b->shift.q50) > b->sd || b->shift.q05 > 0.0 || b->shift.q95 < 0.0;
 }
 
+/* What is off by a factor, by the decimals in which its analyte is read; what is off by a difference says them itself. */
+static void say_value(tw_said *said, const char *name, int by_factor, int analyte, double value)
+{
+    if (by_factor)
+        tw_units_say_amount(said, name, value, (int)tw_logbook_analyte(analyte)->decimals, tw_units_text(""));
+    else
+        tw_units_say_number(said, name, value);
+}
+
 static tw_said sentence(const tw_core *core, const tw_tub *tub, tw_time now, const tw_shared_bias *b, const tw_entry *first,
                         double density)
 {
     static const tw_message SAY[2][2] = {{TW_SAY_READS_LOW, TW_SAY_READS_HIGH}, {TW_SAY_READS_LOW_SHARE, TW_SAY_READS_HIGH_SHARE}};
+    const int analyte = tw_logbook_word(first, TW_FIELD_ANALYTE);
     const int high = b->shift.q50 > 0.0;
     const double unit = b->by_factor ? 1.0 : 1.0 / tw_estimate_inside_factor(b->observed, density);
     double q[3] = {b->shift.q05, b->shift.q50, b->shift.q95}, typed = 0.0;
@@ -79,14 +89,14 @@ static tw_said sentence(const tw_core *core, const tw_tub *tub, tw_time now, con
         q[i] = b->by_factor ? tw_expm1(q[i]) : unit * q[i];
     const double counts = counts_as(core, last_by_it(core, tub, now, first), now, density, b->shift.q50, &typed);
     tw_said said = tw_units_say(SAY[b->by_factor != 0][high]);
-    tw_units_say_message(&said, "what", tw_procedure_analyte_message(tw_logbook_word(first, TW_FIELD_ANALYTE)));
+    tw_units_say_message(&said, "what", tw_procedure_analyte_message(analyte));
     tw_units_say_text(&said, "by", name_of(first));
     tw_units_say_number(&said, "off", high ? q[1] : -q[1]);
     tw_units_say_number(&said, "from", high ? q[0] : -q[2]);
     tw_units_say_number(&said, "to", high ? q[2] : -q[0]);
     tw_units_say_number(&said, "before", 1.645 * (b->by_factor ? b->sd : unit * b->sd));
-    tw_units_say_number(&said, "typed", counts == counts ? typed : 0.0);
-    tw_units_say_number(&said, "counts", counts == counts ? counts : 0.0);
+    say_value(&said, "typed", b->by_factor, analyte, counts == counts ? typed : 0.0);
+    say_value(&said, "counts", b->by_factor, analyte, counts == counts ? counts : 0.0);
     return said;
 }
 

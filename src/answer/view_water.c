@@ -13,6 +13,7 @@
 #include "gen/scale_tables.h"
 #include "num/elementary.h"
 #include "num/sort.h"
+#include "procedure/scene.h"
 #include "water/ccpp.h"
 #include "water/index.h"
 #include "water/speciate.h"
@@ -341,6 +342,14 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
         return;
     if (belief->flags & TW_BELIEF_NOT_STARTED)
         tw_answer_message(sink, TW_KEY_HINT, TW_SAY_NOT_STARTED);
+    tw_scene scene;
+    tw_procedure_scene(core->book, tub, ask->now, belief, tw_answer_profile(ask, tub), core->work, core->work_bytes, &scene);
+    const int empty = scene.drained_l > 0.0;
+    if (empty) {
+        tw_said said = tw_units_say(TW_SAY_DRAINED);
+        tw_units_say_number(&said, "litres", tw_estimate_volume_l(belief).q50);
+        tw_answer_words(sink, TW_KEY_HINT, &said);
+    }
     tw_answer_open(sink, TW_KEY_WATER);
     tell_spread(sink, TW_KEY_FREE_CHLORINE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_CHLORINE_MG_PER_KG));
     tell_spread(sink, TW_KEY_MADE, tw_estimate_column_mg_per_l(belief, TW_COLUMN_MADE_MG_PER_KG));
@@ -351,8 +360,10 @@ void tw_answer_view_water(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     tell_balance(belief, sink);
     tell_tub(belief, sink);
     tw_answer_close(sink);
-    tell_volumes(core, ask, tub, belief, sink);
-    tw_answer_tell_bands(core, ask, tub, belief, sink);
+    if (!empty) {
+        tell_volumes(core, ask, tub, belief, sink);
+        tw_answer_tell_bands(core, ask, tub, belief, sink);
+    }
     tell_assumed(belief, temperature_is_assumed(core->book, tub, ask->now), sink);
     tell_learned(belief, sink);
     tell_before(belief, sink);

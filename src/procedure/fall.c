@@ -24,9 +24,9 @@ size_t tw_procedure_fall_bytes(size_t members)
     return front() + tw_estimate_forecast_bytes(members, LONGEST_H);
 }
 
-/* Hours until the middle of what is possible is within the limit, nothing made and nobody in; LONGEST_H when it is not by
+/* Hours until the middle of what is possible is within the limit, of what is only near it three quarters, nothing made and nobody in; LONGEST_H when it is not by
  * then. *there: the middle at that hour. */
-static double hours_to(const tw_scene *s, double limit, double *there)
+static double hours_to(const tw_scene *s, double limit, int near, double *there)
 {
     tw_schedule plan = tw_estimate_schedule_same(s->belief);
     tw_fan *fan = s->mem;
@@ -35,7 +35,7 @@ static double hours_to(const tw_scene *s, double limit, double *there)
     *there = (double)NAN;
     if (tw_estimate_forecast(s->belief, &plan, LONGEST_H, (char *)s->mem + front(), s->bytes - front(), fan) != TW_OK)
         return LONGEST_H;
-    while (h < LONGEST_H && fan->chlorine[h].q50 > limit)
+    while (h < LONGEST_H && (near ? fan->chlorine[h].q75 : fan->chlorine[h].q50) > limit)
         h++;
     *there = fan->chlorine[h].q50;
     return h;
@@ -55,7 +55,8 @@ tw_status tw_procedure_make_fall(const tw_scene *s, tw_stage stage, tw_condition
     tw_facts f = tw_procedure_no_facts();
     f.high = tw_procedure_bands[TW_BAND_FC].hard_high;
     f.now = tw_procedure_middle(s, TW_OBSERVED_FREE_CHLORINE);
-    f.wait_h = hours_to(s, f.high, &f.after);
+    const int near = !(f.now > f.high);
+    f.wait_h = hours_to(s, f.high, near, &f.after);
     if (is_taken_out(s, f.wait_h)) {
         const tw_status status = tw_procedure_make_dose(s, TW_ACT_DECHLORINATE, stage, out);
         if (status != TW_OK || out->verb != TW_VERB_STOP) {
@@ -64,6 +65,11 @@ tw_status tw_procedure_make_fall(const tw_scene *s, tw_stage stage, tw_condition
         }
     }
     tw_procedure_begin(s, TW_ACT_WAIT_CHLORINE, stage, TW_STANDS_WAITING, out);
+    if (near) {
+        out->why.n = 0;
+        tw_procedure_line(&out->why, TW_SAY_WHY_CHLORINE_NEAR);
+        f.chance = 1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, f.high / s->belief->density_kg_per_l);
+    }
     out->unmet = unmet;
     out->may_waive = tw_procedure_conditions[unmet].waivable;
     out->next = out->until = tw_procedure_later(s->now, f.wait_h);

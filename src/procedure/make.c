@@ -44,8 +44,8 @@ static void facts_of_fill(const tw_scene *s, tw_facts *f)
     f->low = f->high = s->tub->has_volume ? s->tub->volume_l : 0.0;
     if (s->belief != NULL) {
         const tw_spread litres = tw_estimate_volume_l(s->belief);
-        f->low = litres.q05;
-        f->high = litres.q95;
+        f->low = litres.q05 + s->drained_l;
+        f->high = litres.q95 + s->drained_l;
     }
     const double aim = 0.5 * (band.low + band.high);
     if (hard > band.high && tw_dose_blend_fraction(hard, 0.0, aim, &f->fraction) == TW_OK) {
@@ -174,7 +174,11 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
             f->now = tw_estimate_column(s->belief, TW_COLUMN_UNDISSOLVED_G).q50;
         break;
     case TW_ACT_RETEST_DILUTED:
-        if (s->belief != NULL && s->fill != NULL)
+        if (out->unmet == TW_CONDITION_CHLORINE_NOT_HIGH) {
+            out->why.n = 0;
+            tw_procedure_line(&out->why, TW_SAY_WHY_OVER_SCALE);
+        }
+        if (s->belief != NULL && (s->fill != NULL || out->unmet == TW_CONDITION_CHLORINE_NOT_HIGH))
             f->chance = 1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0);
         else
             tw_procedure_line(&out->why, TW_SAY_WHY_BLEACHED_FOUND);
@@ -217,11 +221,13 @@ tw_status tw_procedure_make(const tw_scene *s, tw_act_id id, tw_stage stage, tw_
         tw_procedure_ask_visit(&visit, out);
     }
     facts_of(s, id, out, &f);
+    if (id == TW_ACT_FILL && s->drained_l > 0.0)
+        tw_procedure_line(&out->first, TW_SAY_FIRST_POWER_OFF);
     if (s->belief != NULL && (stage == TW_STAGE_FILL || stage == TW_STAGE_SALT)) {
         const tw_spread litres = tw_estimate_volume_l(s->belief);
         tw_said said = tw_units_say(TW_SAY_SURE_VOLUME);
-        tw_units_say_number(&said, "low", litres.q05);
-        tw_units_say_number(&said, "high", litres.q95);
+        tw_units_say_number(&said, "low", litres.q05 + s->drained_l);
+        tw_units_say_number(&said, "high", litres.q95 + s->drained_l);
         out->sure.line[out->sure.n++] = said;
     }
     tw_procedure_finish(s, &f, out);

@@ -13,6 +13,8 @@
                                 hours, and a wait of one may stand before it                       */
 #define SALT_APART_MIN 25    /* two readings of salt that may be compared: half an hour, by a watch  */
 #define SALT_AGREES 0.05     /* of the reading                                                      */
+#define OVER_SCALE_H 24.0    /* as long as a reading of chlorine counts (data/conditions.csv)       */
+#define MAY_BE_OVER 0.05     /* chance of over 10 mg/L that is read again; assumed                  */
 #define LYING_SALT_SHARE 0.03 /* undissolved salt that spoils a salt reading                       */
 
 /* The water is made: the generator runs, or the tub is in care. */
@@ -313,11 +315,46 @@ static int not_bleached(const tw_scene *s)
     return !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0) > 0.02);
 }
 
-/* Read, and three in four that it is over the limit. */
-static int chlorine_not_high(const tw_scene *s)
+/* 1: a reading of free chlorine of the last day stood over its scale, and none since gave a number. */
+static int over_scale(const tw_scene *s)
 {
-    return s->belief == NULL || s->read[TW_ANALYTE_FREE_CHLORINE] == NULL ||
-           !(tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q25 > tw_procedure_bands[TW_BAND_FC].hard_high);
+    size_t cursor = 0;
+    const tw_entry *e;
+    int over = 0;
+    while ((e = tw_procedure_next_reading(s, TW_ANALYTE_FREE_CHLORINE, &cursor)) != NULL) {
+        const int form = tw_logbook_word(e, TW_FIELD_FORM);
+        if (form == TW_READING_FORM_ABOVE)
+            over = tw_procedure_hours_since(s, e) <= OVER_SCALE_H;
+        else if (form < 0 || form == TW_READING_FORM_VALUE)
+            over = 0;
+    }
+    return over;
+}
+
+/* Read, and three in four that it is over the limit: it falls. Where a scale ended before the answer, less than that
+ * asks for a reading that reaches so far. */
+static int chlorine_not_high(const tw_scene *s, tw_act_id *act)
+{
+    const double limit = tw_procedure_bands[TW_BAND_FC].hard_high;
+    if (s->belief == NULL || s->read[TW_ANALYTE_FREE_CHLORINE] == NULL)
+        return 1;
+    if (tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q25 > limit)
+        return 0;
+    if (!over_scale(s) || !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, limit / s->belief->density_kg_per_l) > MAY_BE_OVER))
+        return 1;
+    *act = TW_ACT_RETEST_DILUTED;
+    return 0;
+}
+
+/* The generator adds to what is there: it is not set up while one in four says that it is over the limit. */
+static int generating(const tw_scene *s, tw_act_id *act)
+{
+    if (tw_procedure_generating(s) || tw_procedure_hold_test(s, &(tw_hold_test){0}))
+        return 1;
+    if (s->belief != NULL && s->read[TW_ANALYTE_FREE_CHLORINE] != NULL &&
+        tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q75 > tw_procedure_bands[TW_BAND_FC].hard_high)
+        *act = TW_ACT_WAIT_CHLORINE;
+    return 0;
 }
 
 static int chlorinated(const tw_scene *s)
@@ -405,9 +442,9 @@ int tw_procedure_condition_met(const tw_scene *s, tw_condition condition, tw_act
     case TW_PREDICATE_CHLORINE_READ:
         return fresh(s, TW_ANALYTE_FREE_CHLORINE, hours) && after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP);
     case TW_PREDICATE_NOT_BLEACHED: return not_bleached(s);
-    case TW_PREDICATE_CHLORINE_NOT_HIGH: return chlorine_not_high(s);
+    case TW_PREDICATE_CHLORINE_NOT_HIGH: return chlorine_not_high(s, act);
     case TW_PREDICATE_CHLORINATED: return chlorinated(s);
-    case TW_PREDICATE_GENERATING: return tw_procedure_generating(s) || tw_procedure_hold_test(s, &(tw_hold_test){0});
+    case TW_PREDICATE_GENERATING: return generating(s, act);
     case TW_PREDICATE_HELD: return tw_procedure_held(s);
     case TW_PREDICATE_RESIDUAL: return residual_in_band(s);
     case TW_PREDICATE_FITTED: return tw_procedure_fitted(s, tw_logbook_find_word(TW_SET_PART, tw_units_text(row->subject))) != NULL;

@@ -266,7 +266,9 @@ static int needs_holding(const tw_scene *s, tw_stage stage)
     if (tw_procedure_hours_since(s, s->last_pour) < 0.25 || !(ph < 8.0) || s->read[TW_ANALYTE_PH] == NULL)
         return 0;
     const double now = tw_estimate_column_mg_per_l(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG).q50;
-    return now < TREATED_MG_PER_L && tw_procedure_hours_since(s, s->poured[TW_EFFECT_FC_UP]) > 6.0;
+    tw_act_id other;
+    return now < TREATED_MG_PER_L && tw_procedure_condition_met(s, TW_CONDITION_CHLORINE_NOT_HIGH, &other) &&
+           tw_procedure_hours_since(s, s->poured[TW_EFFECT_FC_UP]) > 6.0;
 }
 
 /* The first condition of the stages that is not met. TW_CONDITIONS: all are. */

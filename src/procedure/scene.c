@@ -8,6 +8,7 @@
 #include "procedure/refuse.h"
 
 #define NEVER_H 1e9
+#define EMPTY_SHARE 0.5 /* of what was let out: a tub of which no more is left is filled, not read; assumed */
 
 double tw_procedure_hours_since(const tw_scene *scene, const tw_entry *entry)
 {
@@ -80,12 +81,9 @@ static void take_pour(tw_scene *s, const tw_entry *e)
     s->pours[effect]++;
 }
 
-/* A fill starts a new water: what was read and poured before speaks of the old one. */
-static void take_fill(tw_scene *s, const tw_entry *e)
+/* What was read and poured speaks of a water that is gone. */
+static void forget_water(tw_scene *s)
 {
-    s->fill = e;
-    s->water_in = 1;
-    s->start_s = e->at.utc_s;
     memset(s->read, 0, sizeof s->read);
     memset(s->poured, 0, sizeof s->poured);
     memset(s->pours, 0, sizeof s->pours);
@@ -93,9 +91,43 @@ static void take_fill(tw_scene *s, const tw_entry *e)
     s->unknown = NULL;
     s->generated = 0;
     s->aired = s->exchanged = NULL;
+}
+
+/* A fill starts a new water. */
+static void take_fill(tw_scene *s, const tw_entry *e)
+{
+    s->fill = e;
+    s->water_in = 1;
+    s->start_s = e->at.utc_s;
+    forget_water(s);
     const int what = s->symptom != NULL ? tw_logbook_word(s->symptom, TW_FIELD_SYMPTOM) : -1;
     if (what == TW_SYMPTOM_STOOL || what == TW_SYMPTOM_VOMIT || what == TW_SYMPTOM_BLOOD || what == TW_SYMPTOM_GLASS)
         s->symptom = NULL;
+}
+
+/* Letting out adds up until water goes in. */
+static void take_level(tw_scene *s, const tw_entry *e)
+{
+    double in = 0.0, out = 0.0;
+    (void)tw_logbook_si(e, TW_FIELD_IN, &in);
+    (void)tw_logbook_si(e, TW_FIELD_OUT, &out);
+    if (in > 0.0)
+        s->drained_l = 0.0;
+    else if (tw_logbook_word(e, TW_FIELD_CAUSE) == TW_EXCHANGE_CAUSE_DRAIN)
+        s->drained_l += out;
+}
+
+/* A tub that was let out waits for its fill: what is left in its pipes is not the water that anybody keeps. */
+static void find_empty(tw_scene *s)
+{
+    if (s->belief == NULL || !(tw_estimate_volume_l(s->belief).q50 < EMPTY_SHARE * s->drained_l)) {
+        s->drained_l = 0.0;
+        return;
+    }
+    forget_water(s);
+    s->fill = NULL;
+    s->water_in = 0;
+    s->start_s = s->now.utc_s;
 }
 
 static void take_setting(tw_scene *s, const tw_entry *e)
@@ -117,6 +149,8 @@ static void take(tw_scene *s, const tw_entry *e)
     const int role = tw_logbook_word(e, TW_FIELD_ROLE);
     if (role == TW_ROLE_TECHNICIAN || role == TW_ROLE_MANAGER)
         s->technician = 1;
+    if (e->kind == TW_KIND_EXCHANGE)
+        take_level(s, e);
     if (e->kind == TW_KIND_READING)
         take_reading(s, e);
     else if (e->kind == TW_KIND_ADDITION)
@@ -165,7 +199,8 @@ void tw_procedure_scene(const tw_book *book, const tw_tub *tub, tw_time now, con
     const tw_entry *e;
     while ((e = tw_logbook_book_next(book, tub->id, now, &cursor)) != NULL)
         take(out, e);
-    out->in_care = tub->start == TW_START_CARE || tw_procedure_care(out, TW_CARE_JOB_HANDOVER, TW_JOB_STATE_DONE, 1) != NULL;
+    find_empty(out);
+    out->in_care = !(out->drained_l > 0.0) && (tub->start == TW_START_CARE || tw_procedure_care(out, TW_CARE_JOB_HANDOVER, TW_JOB_STATE_DONE, 1) != NULL);
 }
 
 int tw_procedure_reply_since(const tw_scene *scene, const char *question, int64_t since_s)

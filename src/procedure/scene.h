@@ -37,6 +37,7 @@ typedef struct {
     const tw_entry *aired;     /* last care of air                                  */
     const tw_entry *exchanged; /* last exchange of part of the water                */
     const tw_entry *bathers;
+    double drained_l;          /* let out since water last went in; over 0 at the end only where the tub stands empty */
     int generated;             /* 1: a duty above nothing was set in this water         */
     int in_care;               /* handed over in this water, or a tub that starts in care */
     int technician;            /* a technician or manager writes this book          */

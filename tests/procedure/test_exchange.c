@@ -123,10 +123,28 @@ static void other_water_is_read(void **state)
     assert_int_equal(act_at(READ_H + 1.1, 1).id, TW_ACT_ACID_STEP);
 }
 
+/* Let out, the tub is filled: nothing is asked of what is left, and nothing heats or makes chlorine meanwhile. What was let
+ * out and what is left are what it holds. A third let out asks for no fill. */
+static void a_tub_that_was_let_out_is_filled(void **state)
+{
+    (void)state;
+    a_filled_tub("7.4", "75");
+    (void)lines_add("exchange", 3.0, "\"cause\":\"drain\",\"out\":\"400\",\"volume_unit\":\"L\"");
+    assert_int_not_equal(act_at(3.1, 1).id, TW_ACT_FILL);
+    (void)lines_add("exchange", 3.2, "\"cause\":\"drain\",\"out\":\"720\",\"volume_unit\":\"L\"");
+    const tw_act act = act_at(3.3, 1);
+    assert_int_equal(act.id, TW_ACT_FILL);
+    assert_int_equal(act.stage, TW_STAGE_FILL);
+    assert_true(says(&act.first, TW_SAY_FIRST_POWER_OFF));
+    assert_near(number_of(&act.why, TW_SAY_WHY_FILL, "high"), 1180.0, 60.0);
+    (void)lines_add("exchange", 3.5, "\"cause\":\"fill\",\"in\":\"1150\",\"source\":\"hose\",\"volume_unit\":\"L\"");
+    assert_int_not_equal(act_at(3.6, 1).id, TW_ACT_FILL);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(too_much_salt), cmocka_unit_test(too_much_cyanuric_acid), cmocka_unit_test(other_water_keeps_its_limits),
-        cmocka_unit_test(what_comes_first), cmocka_unit_test(other_water_is_read)};
+        cmocka_unit_test(what_comes_first), cmocka_unit_test(other_water_is_read), cmocka_unit_test(a_tub_that_was_let_out_is_filled)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -81,10 +81,53 @@ static void taken_out_where_an_hour_is_asked_for(void **state)
     }
 }
 
+/* ">10" by a strip whose scale ends there says that it may be 30. No duty and no chlorine before it was thinned or read by
+ * drops; a block "5 to 10" of the same strips does not settle it. */
+static void over_the_end_of_a_scale_is_read_again(void **state)
+{
+    (void)state;
+    a_filled_tub("7.4", "75");
+    (void)lines_add("addition", 2.65, "\"amount\":\"85\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"");
+    (void)lines_reading(3.8, "ph", "7.4", "pH", "meter", "");
+    (void)lines_add("reading", 3.8, "\"analyte\":\"free-chlorine\",\"form\":\"above\",\"value\":\"10\",\"unit\":\"mg/L\",\"instrument\":\"strip\"");
+    tw_act act = act_at(3.9, 1);
+    assert_int_equal(act.id, TW_ACT_RETEST_DILUTED);
+    assert_int_equal(act.unmet, TW_CONDITION_CHLORINE_NOT_HIGH);
+    const double chance = number_of(&act.why, TW_SAY_WHY_OVER_SCALE, "chance");
+    printf("# over 10 mg/L: %.2f\n", chance);
+    assert_true(chance > 0.05 && chance < 0.95);
+    (void)lines_add("reading", 4.0, "\"analyte\":\"free-chlorine\",\"form\":\"between\",\"value\":\"5\",\"high\":\"10\",\"unit\":\"mg/L\",\"instrument\":\"strip\"");
+    assert_int_equal(act_at(4.1, 1).id, TW_ACT_RETEST_DILUTED);
+    (void)lines_reading(4.2, "free-chlorine", "7.0", "mg/L", "drops", "");
+    assert_int_not_equal(act_at(4.3, 1).id, TW_ACT_RETEST_DILUTED);
+}
+
+/* What may be over the limit gets no generator on top; below it the generator is set up. */
+static void near_the_limit_the_generator_waits(void **state)
+{
+    (void)state;
+    for (int near = 0; near < 2; near++) {
+        char pour[160];
+        a_tub_that_wants_chlorine();
+        (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", near ? "103" : "55");
+        (void)lines_add("addition", 2.7, pour);
+        (void)lines_reading(3.8, "free-chlorine", near ? "10.1" : "5.6", "mg/L", "drops", "");
+        (void)lines_reading(3.8, "ph", "7.4", "pH", "meter", "");
+        const tw_act act = act_at(3.9, 1);
+        assert_int_equal(act.id, near ? TW_ACT_WAIT_CHLORINE : TW_ACT_START_GENERATOR);
+        if (near) {
+            const double chance = number_of(&act.why, TW_SAY_WHY_CHLORINE_NEAR, "chance");
+            printf("# over 10 mg/L: %.2f\n", chance);
+            assert_true(chance >= 0.25 && chance <= 0.75 && act.until.utc_s > lines_now(3.9).utc_s && act.substance == -1);
+        }
+    }
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_little_too_much_is_waited_for), cmocka_unit_test(within_the_limit_nothing_is_waited_for),
-        cmocka_unit_test(taken_out_where_the_wait_is_long), cmocka_unit_test(taken_out_where_an_hour_is_asked_for)};
+        cmocka_unit_test(taken_out_where_the_wait_is_long), cmocka_unit_test(taken_out_where_an_hour_is_asked_for),
+        cmocka_unit_test(over_the_end_of_a_scale_is_read_again), cmocka_unit_test(near_the_limit_the_generator_waits)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -125,7 +125,14 @@ static void columns_at(tw_sampler *s, size_t from, void *how)
             s->jacobian[r * n + from + (size_t)l] = (s->path->eta[r].v[l] - s->eta0[r]) * (1.0 / DELTA);
 }
 
-static void jacobian_at(tw_sampler *s, const double *point) { tw_estimate_each_group(s, s->model->active, columns_at, &point); }
+/* Hands took the columns as it came: the path goes back to the point, that nobody reads which of them was its last. */
+static void jacobian_at(tw_sampler *s, const double *point)
+{
+    tw_estimate_each_group(s, s->model->active, columns_at, &point);
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+        set_lane(s, l, point);
+    (void)run_lanes(s);
+}
 
 static void hessian_clear(tw_sampler *s)
 {

@@ -56,7 +56,8 @@ tap.check("unwritten" not in written, "written at its hour it takes the place of
 tap.check(written["water"]["salt"]["median"] > 2500.0, "and the salt is there", written["water"]["salt"])  # type: ignore[index]
 tap.check(salt.answer("10:40", "now")["act"].get("substance") != "sodium-chloride", "none goes on top of it")  # type: ignore[attr-defined]
 
-CASES = (("fc=6 by drops", "free_chlorine", 5.0, 6.5, "chlorine-poured", "sodium-hypochlorite-120"),
+# More chlorine than a supply may carry (5 mg/L: WHO, Guidelines for drinking-water quality, 2022).
+CASES = (("fc=8 by drops", "free_chlorine", 7.0, 8.5, "chlorine-poured", "sodium-hypochlorite-120"),
          ("ph=8.6 by meter", "ph", 8.4, 8.8, "base-poured", "sodium-carbonate"))
 for read, quantity, low, high, act, substance in CASES:
     story = filled(read)

@@ -87,12 +87,53 @@ static void the_order_of_parts_does_not_count_but_their_memory_does(void **state
     free(crew.mem);
 }
 
+static uint64_t lot;
+
+/* Each part to a hand drawn by lot. */
+static void by_lot(tw_crew *crew, void (*job)(void *arg, size_t hand, size_t part), void *arg, size_t parts)
+{
+    for (size_t part = 0; part < parts; part++)
+        job(arg, (size_t)(random_bits(&lot) % crew->hands), part);
+}
+
+/* A pH that nothing written explains: acid is looked for from the best point, whichever hand had which column of the Jacobian last. */
+static void what_fits_nothing_is_searched_from_the_same_point(void **state)
+{
+    (void)state;
+    tw_estimate_options o = tw_estimate_options_default();
+    tw_crew crew = {by_lot, 2, malloc(tw_estimate_crew_bytes(2)), tw_estimate_crew_bytes(2)};
+    assert_non_null(crew.mem);
+    uint8_t alone[32];
+    tw_belief b;
+    tw_problem *p = plain_start(4.4);
+    plain_setting(p, 0.0, 0.4);
+    for (int i = 0; i < 3; i++) {
+        plain_value(p, 0.5 * i, TW_OBSERVED_PH, 7.4, 0.1)->rubbish = 0.02;
+        plain_value(p, 4.2 + 0.05 * i, TW_OBSERVED_PH, 6.6, 0.1)->rubbish = 0.02;
+    }
+    plain_value(p, 0.0, TW_OBSERVED_ALKALINITY, 1.6, 0.1)->rubbish = 0.02;
+    plain_value(p, 0.0, TW_OBSERVED_FREE_CHLORINE, 4.0, 0.2)->rubbish = 0.02;
+    plain_value(p, 4.3, TW_OBSERVED_FREE_CHLORINE, 3.8, 0.2)->rubbish = 0.02;
+    digest_by(p, 1, alone);
+    assert_int_equal(plain_sample(p, 5, NULL, &b), TW_OK);
+    assert_true(b.unwrittens > 0);
+    o.crew = &crew;
+    for (lot = 1; lot <= 16; lot++) {
+        const uint64_t drawn = lot;
+        assert_int_equal(plain_sample(p, 5, &o, &b), TW_OK);
+        assert_memory_equal(alone, b.digest, sizeof alone);
+        lot = drawn;
+    }
+    free(crew.mem);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_start_up),
         cmocka_unit_test(waters_that_share_the_chains),
         cmocka_unit_test(the_order_of_parts_does_not_count_but_their_memory_does),
+        cmocka_unit_test(what_fits_nothing_is_searched_from_the_same_point),
     };
     const int failed = check_run(argc, argv, tests, sizeof tests / sizeof *tests);
     free(plain_memory);

@@ -48,8 +48,16 @@ export async function visit(page, hash) {
 /** Wait until the page is kept for times without signal. */
 export const kept = (page) => until(() => page.evaluate(async () => Boolean((await navigator.serviceWorker.getRegistration())?.active)));
 
+/** Press a key of this name. Where it does not come the page says what stood there instead. */
 export async function tap(page, name) {
-  await page.getByRole("button", { name, exact: true }).or(page.getByRole("link", { name, exact: true })).first().click();
+  await page
+    .getByRole("button", { name, exact: true })
+    .or(page.getByRole("link", { name, exact: true }))
+    .first()
+    .click()
+    .catch(async (fault) => {
+      throw new Error(`${fault.message}\n${page.url()}\n${await page.locator("body").innerText().catch(String)}`);
+    });
 }
 
 /** Claims as TAP. */

@@ -319,7 +319,7 @@ static void it_is_what_a_simulator_of_its_own_has(void **state)
         most = tub.scale > most ? tub.scale : most;
         assert_near(path.state.total[TW_T_ALK].v[0], tub.alk, 0.04);
     }
-    print_message("    scale: worst %.4f of at most %.2f mmol/kg\n", worst, most);
+    print_message("# scale: worst %.4f of at most %.2f mmol/kg\n", worst, most);
     assert_true(most > 0.2 && worst < 0.02);
 }
 
@@ -347,7 +347,7 @@ static void what_is_read_teaches_the_rate(void **state)
         assert_int_equal(plain_sample(p, 5, &quick, &b), TW_OK);
         median[turn] = tw_estimate_column(&b, TW_COLUMN_SCALE_PER_H).q50;
     }
-    print_message("    scale: %.4f where none forms, %.4f for 0.03 1/h\n", median[0], median[1]);
+    print_message("# scale: %.4f where none forms, %.4f for 0.03 1/h\n", median[0], median[1]);
     assert_true(median[0] < 0.1 * TRUTH[1]);
     assert_near(median[1], TRUTH[1], 0.15 * TRUTH[1]);
 }
@@ -368,7 +368,7 @@ static void the_ph_is_the_simulators_on_the_average(void **state)
         sum += off;
         square += off * off;
     }
-    print_message("    pH: %.5f off on the average, %.4f root mean square\n", sum / tubs, sqrt(square / tubs));
+    print_message("# pH: %.5f off on the average, %.4f root mean square\n", sum / tubs, sqrt(square / tubs));
     assert_near(sum / tubs, 0.0, 0.001);
     assert_true(sqrt(square / tubs) < 0.005);
 }

@@ -6,7 +6,7 @@
 #include "answer/odd_list.h"
 #include "answer/views.h"
 
-#define LET_OUT 0.5 /* less than half of the litres told: the rest was let out */
+#define LET_OUT 0.5 /* less than half of the litres told: the rest was let out; assumed */
 #define CHLORINE_MG_PER_L 25.0  /* most at once; a first dose brings about 5, a treatment after an accident 20 */
 #define SALT_G_PER_L 5.0        /* most at once: twice what a plate asks for                                   */
 #define ANY_G_PER_L 0.5         /* of all else: dry acid that takes about 190 mg/L of alkalinity               */

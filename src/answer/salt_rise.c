@@ -3,19 +3,16 @@
 
 #include <math.h>
 
-#define LEAST_RISE_MG_PER_L 300.0 /* under it two readings of a meter say too little: 2 % of 2,000 mg/L each */
+#include "estimate/conductivity.h"
+#include "water/edge.h"
 
-#define G_PER_MOL_NACL 58.443
+#define LEAST_RISE_MG_PER_L 300.0 /* under it two readings of a meter say too little: 2 % of 2,000 mg/L each; assumed */
 
-/* The salt that conducts as much: x mmol/kg of it conduct (a + b*sqrt(x))*x uS/cm (estimate/conductivity.h). Each turn leaves a twelfth of
- * the error. */
+/* The salt that conducts as much. */
 static double conducts_mg_per_l(const tw_belief *belief, double us_per_cm)
 {
-    const double a = belief->ec_fit[5], b = belief->ec_fit[6];
-    double x = us_per_cm / a;
-    for (int i = 0; i < 8; i++)
-        x = us_per_cm / (a + b * sqrt(x));
-    return x * G_PER_MOL_NACL * belief->density_kg_per_l;
+    const double mmol_per_kg = tw_estimate_salt_mmol_per_kg(&belief->ec_fit[5], us_per_cm);
+    return tw_water_mg_per_l_from_mol_per_kg(TW_MOLAR_NACL, 1e-3 * mmol_per_kg, belief->density_kg_per_l);
 }
 
 /* Salt of a reading by an instrument that counts; NaN of any other entry. */

@@ -15,7 +15,7 @@
 #define SAME_DUTY 0.015    /* a dial is not set closer than a percent              */
 #define CLEARLY 0.1        /* of a chance of proof: worth another reading         */
 #define STEADY_H 24.0      /* before this a dip after the dose is demand burning off */
-#define EATEN_H 2.0        /* what is under 1 mg/L by then is being eaten: a loss of 35 % an hour at the floor */
+#define EATEN_H 2.0        /* what is under 1 mg/L by then is being eaten: a loss of 35 % an hour at the floor; assumed */
 
 static void because(tw_act *out, const tw_said *said)
 {

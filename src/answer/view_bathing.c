@@ -1,9 +1,11 @@
 /* answer/view_bathing.c: which conditions of the named profile are met, not met, not known, by which
  * reading and how old. "Met" is a word about readings; who opens the tub is a person with a name.
  *
- * A condition is met when a reading is fresh, was taken after the last dose, and what is known by now
- * lies within the limits with nine in ten; not met when it more likely lies outside; otherwise not
- * known: the reading is too coarse to say. */
+ * A condition is met when a reading is fresh, was taken after the last dose, lies within the limits itself, and what is
+ * known by now lies within them with nine in ten; not met when it more likely lies outside; otherwise not known: the
+ * reading is too coarse to say, or it lies outside and the rest of the logbook does not believe it. Combined chlorine is
+ * what two readings of one quarter of an hour say: the estimate has one level of it for the whole water, and people
+ * bring some. */
 #include <math.h>
 
 #include "answer/act.h"
@@ -13,6 +15,8 @@
 
 #define SURE_ENOUGH 0.90
 #define AFTER_DOSE_SECONDS 3600
+#define TOGETHER_SECONDS 900 /* free and total chlorine read so near give the combined; common practice */
+#define DIGITS_END 1e-9      /* a limit that was read is within it */
 
 typedef enum { MET, NOT_MET, NOT_KNOWN } verdict;
 
@@ -48,18 +52,57 @@ typedef struct {
     finding finding[MOST_FINDINGS];
 } judge;
 
-static const tw_entry *last_reading(const judge *j, int analyte)
+static const tw_entry *reading_until(const judge *j, int analyte, tw_time until)
 {
     const tw_entry *entry = NULL;
     const tw_entry *last = NULL;
     size_t cursor = 0;
-    while ((entry = tw_logbook_book_next(j->core->book, j->tub->id, j->ask->now, &cursor)) != NULL) {
+    while ((entry = tw_logbook_book_next(j->core->book, j->tub->id, until, &cursor)) != NULL) {
         const int form = tw_logbook_word(entry, TW_FIELD_FORM);
         if (entry->kind == TW_KIND_READING && tw_logbook_word(entry, TW_FIELD_ANALYTE) == analyte &&
             form != TW_READING_FORM_NOT_DONE && form != TW_READING_FORM_UNREADABLE && !tw_logbook_has(entry, TW_FIELD_SOURCE))
             last = entry;
     }
     return last;
+}
+
+static const tw_entry *last_reading(const judge *j, int analyte)
+{
+    return reading_until(j, analyte, j->ask->now);
+}
+
+/* The reading of a condition: of combined chlorine the total, or the combined itself, whichever is later. */
+static const tw_entry *reading_of(const judge *j, const condition *c)
+{
+    const tw_entry *reading = last_reading(j, c->analyte);
+    const tw_entry *itself = c->analyte == TW_ANALYTE_TOTAL_CHLORINE ? last_reading(j, TW_ANALYTE_COMBINED_CHLORINE) : NULL;
+    return itself != NULL && (reading == NULL || tw_units_time_compare(itself->at, reading->at) >= 0) ? itself : reading;
+}
+
+/* What a reading says of its condition by itself. 0: no number of its own. */
+static int as_read(const judge *j, const condition *c, const tw_entry *reading, double *out)
+{
+    double of_free = 0.0;
+    if (tw_logbook_si(reading, TW_FIELD_VALUE, out) != TW_OK)
+        return 0;
+    if (c->analyte != TW_ANALYTE_TOTAL_CHLORINE || tw_logbook_word(reading, TW_FIELD_ANALYTE) != TW_ANALYTE_TOTAL_CHLORINE)
+        return 1;
+    tw_time until = reading->at;
+    until.utc_s += TOGETHER_SECONDS;
+    const tw_entry *free_chlorine = reading_until(j, TW_ANALYTE_FREE_CHLORINE, tw_units_time_compare(until, j->ask->now) < 0 ? until : j->ask->now);
+    if (free_chlorine == NULL || reading->at.utc_s - free_chlorine->at.utc_s > TOGETHER_SECONDS || tw_logbook_si(free_chlorine, TW_FIELD_VALUE, &of_free) != TW_OK)
+        return 0;
+    *out = *out > of_free ? *out - of_free : 0.0;
+    return 1;
+}
+
+/* 1: the number that was read lies outside of the limits by itself. A scale's end counts as what lies beyond it. */
+static int read_outside(const condition *c, const tw_entry *reading, double value)
+{
+    const int form = tw_logbook_word(reading, TW_FIELD_FORM);
+    const double end = form == TW_READING_FORM_ABOVE || form == TW_READING_FORM_BELOW ? -DIGITS_END : DIGITS_END;
+    return (c->low == c->low && form != TW_READING_FORM_ABOVE && value < c->low - end) ||
+           (c->high == c->high && form != TW_READING_FORM_BELOW && value > c->high + end);
 }
 
 /* Share of the possible waters that lie within the limits. */
@@ -104,24 +147,36 @@ static void say_limits(tw_said *said, const condition *c)
 
 static void judge_reading(judge *j, const condition *c, const tw_entry *reading)
 {
+    double value = 0.0;
+    const int outside = as_read(j, c, reading, &value) && read_outside(c, reading, value);
+    const int ranged = c->low == c->low, combined = c->analyte == TW_ANALYTE_TOTAL_CHLORINE;
     const double chance = chance_within(j, c);
-    const verdict found = chance >= SURE_ENOUGH ? MET : chance < 0.5 ? NOT_MET : NOT_KNOWN;
+    verdict found = chance >= SURE_ENOUGH ? MET : chance < 0.5 ? NOT_MET : NOT_KNOWN;
+    tw_message message = found == NOT_KNOWN ? (ranged ? TW_SAY_BATH_RANGE_UNSURE : TW_SAY_BATH_MOST_UNSURE)
+                                            : (ranged ? TW_SAY_BATH_RANGE : TW_SAY_BATH_MOST);
+    if (outside && combined) {
+        found = NOT_MET;
+        message = TW_SAY_BATH_MOST_READ;
+    } else if (outside && found == MET) {
+        found = NOT_KNOWN;
+        message = ranged ? TW_SAY_BATH_RANGE_DISAGREES : TW_SAY_BATH_MOST_DISAGREES;
+    }
     const tw_spread s = tw_estimate_column(j->belief, c->column);
-    tw_said said = tw_units_say(c->low == c->low ? (found == NOT_KNOWN ? TW_SAY_BATH_RANGE_UNSURE : TW_SAY_BATH_RANGE)
-                                                 : (found == NOT_KNOWN ? TW_SAY_BATH_MOST_UNSURE : TW_SAY_BATH_MOST));
+    tw_said said = tw_units_say(message);
+    tw_units_say_amount(&said, "read", value, c->decimals, (tw_text){"", 0});
     tw_units_say_amount(&said, "now", s.q50 * c->scale + c->zero, c->decimals, (tw_text){"", 0});
     tw_units_say_amount(&said, "low", s.q05 * c->scale + c->zero, c->decimals, (tw_text){"", 0});
     tw_units_say_amount(&said, "high", s.q95 * c->scale + c->zero, c->decimals, (tw_text){"", 0});
     tw_units_say_time(&said, "at", reading->at);
     say_limits(&said, c);
-    note(j, c, found, &said, reading, chance);
+    note(j, c, found, &said, reading, outside ? -1.0 : chance);
 }
 
 static void judge_condition(judge *j, const condition *c)
 {
     if (c->low != c->low && c->high != c->high)
         return; /* the profile says nothing about it */
-    const tw_entry *reading = last_reading(j, c->analyte);
+    const tw_entry *reading = reading_of(j, c);
     tw_said said;
     if (reading == NULL) {
         said = tw_units_say(TW_SAY_BATH_NEVER);

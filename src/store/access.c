@@ -70,6 +70,16 @@ static tw_status settle(tw_store *store, tw_store_fault *fault)
     return status;
 }
 
+/* Made by hand first: what the library makes beside it takes the same rights. A file that is there is not opened here: closing any descriptor
+ * of it would end the locks (fcntl) of every connection that this process has to it. */
+static int make(const char *path)
+{
+    const int made = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    if (made >= 0)
+        return close(made) == 0;
+    return errno == EEXIST && access(path, R_OK | W_OK) == 0;
+}
+
 tw_status tw_store_access_open(const char *logbook, tw_access **out, tw_store_fault *fault)
 {
     const size_t n = strlen(logbook) + sizeof "-access";
@@ -82,15 +92,12 @@ tw_status tw_store_access_open(const char *logbook, tw_access **out, tw_store_fa
     }
     (void)snprintf(access->store.path, n, "%s-access", logbook);
     access->store.writable = 1;
-    /* Made by hand first: what the library makes beside it takes the same rights. */
-    const int made = open(access->store.path, O_RDWR | O_CREAT | O_CLOEXEC, 0600);
-    if (made < 0) {
+    if (!make(access->store.path)) {
         const tw_status no = tw_store_fault_set(fault, errno == EACCES ? TW_STORE_FORBIDDEN : errno == EROFS ? TW_STORE_READ_ONLY : TW_STORE_IO,
                                                 strerror(errno));
         tw_store_access_close(access);
         return no;
     }
-    (void)close(made);
     const int rc = sqlite3_open_v2(access->store.path, &access->store.db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
     tw_status status = rc == SQLITE_OK ? TW_OK : tw_store_sql_fault(&access->store, rc, fault);
     if (status == TW_OK) {

@@ -134,6 +134,14 @@ with Server(here, "--sign-in", "--log", "--rate", "0") as server:
     left = events.read()
     claims.add(b"Yard" not in left, "a_stream_ends_with_its_session", left)
     stream.close()
+    # The terminal closes the file of links behind each of its words; what the server has open of it must not be lost by that.
+    found = []
+    for name in ("first", "second"):
+        shown = here.run("serve", "lid", "add", "tester", "--tub", "Barn", json_form=False).out
+        found.append(sign_in(server, lid=shown.split("/lid#")[1][:64]).status)
+        told = here.run("serve", "lid", "revoke", shown.split("Lid link ")[1].split(".")[0])
+        found.append((told.code, server.ask("GET", f"/api/tubs/{BARN}/now").status))
+    claims.add(found == [200, (0, 401)] * 2, "links_that_the_terminal_makes_and_revokes_while_it_runs_hold_at_once", found)
     bodies = [server.ask("POST", "/api/session", body, signed=False, Content_Type="application/json").type for body in
               ("[" * 5000, "{}", "[]", '{"name":"ann"}', '{"name":"ann","passphrase":7}', '{"name":"ann\\u0000","passphrase":"x"}', '{"lid":"x","name":"y"}', "\xff")]
     claims.add(set(bodies) == {"body"}, "bodies_that_are_none_are_refused", bodies)

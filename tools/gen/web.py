@@ -56,6 +56,7 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     units: dict[str, list[list[str]]] = {}
     for row in rows(data_dir / "units.csv"):
         units.setdefault(row["quantity"], []).append([row["word"], row["name"]])
+    faults = {row["fault"]: row["status"] for row in rows(data_dir / "entry/faults.csv")}
     profiles = {row["id"]: row["title"] for row in rows(data_dir / "profiles.csv")}
     parts = ["// Made from data/ by tools/gen/web.py.", "export interface Spread { median: number | null; low: number | null; high: number | null }",
              "export interface Said { id: string; text: string }", "", "/** An answer of the core: a key has one meaning wherever it stands. */",
@@ -69,5 +70,6 @@ def generate(data_dir: Path, out_dir: Path) -> None:
              constant("fields", fields, "Record<string, { name: string; type: string; quantity: string; unit: string; needed: boolean; length: number; "
                                         "words: string; meaning: string }[]>"),
              constant("units", units, "Record<string, [string, string][]>"),
+             constant("faults", faults, "Record<string, string>"),
              constant("profiles", profiles, "Record<string, string>"), ""]
     (gen / "web_tables.ts").write_text("\n".join(parts), encoding="utf-8")

@@ -69,7 +69,7 @@ export function App() {
   if (!known.ready && (tubs().length === 0 || !["round", "now"].includes(place.view))) return <div class="page"><Head title={say("app")} /><Body><Row><p class="working" role="status">{say("opening")}</p></Row></Body></div>;
   const unknown = place.tub && !tubs().some(({ id }) => id === place.tub);
   const view = !place.tub || unknown
-    ? place.view === "settings" ? <Settings /> : place.view === "new" ? <Write tub="" kind="tub" /> : <Round />
+    ? place.view === "settings" ? <Settings about={place.about} /> : place.view === "new" ? <Write tub="" kind="tub" /> : <Round />
     : <View {...place} />;
   return (
     <>

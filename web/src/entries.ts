@@ -89,6 +89,12 @@ export function newest(tub: string): number {
 
 export const waiting = () => all.reduce((n, { row }) => n + Number(row.state === State.Here && row.refused === undefined), 0);
 
+/** Entries that the server refuses, and nobody has decided about. */
+export const refusedOf = (tub?: string): Entry[] => (tub ? byTub.get(tub)?.list ?? [] : all).filter(({ row }) => row.refused && !row.refused.kept);
+
+/** How many stay on this device alone because somebody decided so. */
+export const keptHere = () => all.reduce((n, { row }) => n + Number(row.refused?.kept ?? false), 0);
+
 /** How many there are. */
 export const entryCount = () => all.length;
 

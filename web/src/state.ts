@@ -225,6 +225,9 @@ export async function writeDrafts(drafts: Drafts, asking = false, asked?: Promis
 /** Both at once. */
 export const write = async (tub: string, facts: Fact[], at = new Date(), asking = false) => writeDrafts(await draft(tub, facts, at), asking);
 
+/** What becomes of entries that the server does not take. */
+export const decide = (entries: Entry[], kept: boolean) => book.decide(entries.map(({ row }) => row.seq!), kept);
+
 export const newId = () => book.id();
 export const bring = (lines: string[]) => book.bring(lines);
 export const seal = () => informed().seal();

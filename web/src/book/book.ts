@@ -62,7 +62,7 @@ async function take(lines: string[], state: State): Promise<Row[]> {
     for (const line of lines) {
       const there = await settled<Row | undefined>(byLine.get(line));
       if (!there) await settled(store.add({ line, state } satisfies Row));
-      else if (there.state < state) await settled(store.put({ ...there, state }));
+      else if (there.state < state) await settled(store.put({ seq: there.seq, line, state } satisfies Row)); // taken there after all
     }
     return untold(tx);
   });
@@ -172,6 +172,23 @@ const methods = {
     const fresh = await take(good, State.Here);
     meetAnew();
     return { taken: fresh.length, had: good.length - fresh.length, refused };
+  },
+
+  /** What becomes of rows that the server does not take: they stay on this device alone, or are sent again. */
+  async decide(seqs: number[], kept: boolean): Promise<void> {
+    const rows = await change(async (tx) => {
+      const store = tx.objectStore("lines");
+      const decided: Row[] = [];
+      for (const seq of seqs) {
+        const { refused, ...row } = await settled<Row>(store.get(seq));
+        if (row.state !== State.Here) continue;
+        decided.push(kept ? { ...row, refused: { reason: "", sentence: "", ...refused, kept } } : row);
+        await settled(store.put(decided.at(-1)!));
+      }
+      return decided;
+    });
+    tell({ told: "states", rows });
+    if (!kept) meetAnew();
   },
 
   /** The server has the seal of all rows up to this one. */

@@ -1,12 +1,17 @@
 // A meeting with the server: bring what it lacks, fetch what is new there and its seal. Whoever loses an answer asks
 // again; nothing is doubled (docs/api.md).
+import { Problem, problemOf } from "../lib/problem";
 import { settled, State, type open, type Row } from "./shelf";
 
 export type Met =
   | { how: "none" } // this page comes from no Tubwright server
   | { how: "away" } // it does not answer
   | { how: "sign-in" } // it wants to know who asks
-  | { how: "met"; waiting: number; refused: number; seal: string; sealed: boolean }; // sealed: this device has the server's seal
+  | { how: "problem"; kind: string; status: number } // it says that it does not do it
+  | { how: "met"; seal: string; sealed: boolean; who: Who }; // sealed: this device has the server's seal
+
+/** As whom the server knows this device; without a role where it asks nobody. */
+export interface Who { name?: string; role?: string }
 
 export interface Side {
   take(lines: string[], state: State): Promise<Row[]>;
@@ -14,7 +19,7 @@ export interface Side {
 }
 
 type Shelf = Awaited<ReturnType<typeof open>>;
-interface Result { taken: "stored" | "had" | "refused"; sentence?: string }
+interface Result { taken: "stored" | "had" | "refused"; reason?: string; sentence?: string }
 
 const AT_ONCE = 500;
 let token = "";
@@ -26,21 +31,22 @@ async function api(path: string, init: RequestInit = {}): Promise<Response> {
   return fetch(`/api/${path}`, { ...init, headers, cache: "no-store" });
 }
 
-/** null: go on. */
-async function greet(): Promise<Met | null> {
+async function greet(): Promise<Met | Who> {
   let response: Response;
   try {
     response = await api("session");
   } catch {
     return { how: "away" };
   }
-  if (!response.headers.get("Content-Type")?.startsWith("application/json")) return { how: response.ok || response.status === 404 ? "none" : "away" };
-  const session = (await response.json()) as { needed: boolean; signed_in: boolean; token?: string };
-  token = session.token ?? "";
-  return session.needed && !session.signed_in ? { how: "sign-in" } : null;
+  const type = response.headers.get("Content-Type") ?? "";
+  if (type.startsWith("application/problem+json")) throw await problemOf(response);
+  if (!type.startsWith("application/json")) return { how: response.ok || response.status === 404 ? "none" : "away" };
+  const { needed, signed_in, token: mine, ...who } = (await response.json()) as { needed: boolean; signed_in: boolean; token?: string } & Who;
+  token = mine ?? "";
+  return needed && !signed_in ? { how: "sign-in" } : needed ? { name: who.name, role: who.role } : {};
 }
 
-/** Lines that the server may not have, brought in portions. Returns how many it refuses. */
+/** Lines that the server may not have, brought in portions; each gets what became of it, and what was decided about it meanwhile stays. */
 async function bring(shelf: Shelf, side: Side): Promise<void> {
   for (;;) {
     const here = await shelf.change(["lines"], (tx) => settled<Row[]>(tx.objectStore("lines").index("state").getAll(State.Here)));
@@ -48,17 +54,20 @@ async function bring(shelf: Shelf, side: Side): Promise<void> {
     if (rows.length === 0) return;
     const response = await api("entries", {
       method: "POST", headers: { "Content-Type": "application/jsonl" }, body: rows.map((row) => row.line + "\n").join("") });
-    if (!response.ok) throw new Error(`entries: ${response.status}`);
+    if (!response.ok) throw await problemOf(response);
     const { results } = (await response.json()) as { results: Result[] };
-    rows.forEach((row, i) => {
-      const result = results[i]!;
-      if (result.taken === "refused") row.refused = result.sentence ?? "";
-      else row.state = State.Server;
+    const told = await shelf.change(["lines"], async (tx) => {
+      const store = tx.objectStore("lines");
+      const told: Row[] = [];
+      for (const [i, { seq }] of rows.entries()) {
+        const { taken, reason = "", sentence = "" } = results[i]!;
+        const { refused, ...row } = await settled<Row>(store.get(seq!));
+        told.push(taken === "refused" ? { ...row, refused: { reason, sentence, kept: refused?.kept } } : { ...row, state: State.Server });
+        await settled(store.put(told.at(-1)!));
+      }
+      return told;
     });
-    await shelf.change(["lines"], async (tx) => {
-      for (const row of rows) await settled(tx.objectStore("lines").put(row));
-    });
-    side.changed(rows);
+    side.changed(told);
   }
 }
 
@@ -70,7 +79,7 @@ async function collect(shelf: Shelf, side: Side): Promise<void> {
       cursor = ""; // another logbook file: from the beginning, which doubles nothing
       continue;
     }
-    if (!response.ok) throw new Error(`entries: ${response.status}`);
+    if (!response.ok) throw await problemOf(response);
     const page = (await response.json()) as { entries: { line: string }[]; next: string; more: boolean };
     await side.take(page.entries.map(({ line }) => line), State.Server);
     cursor = page.next;
@@ -80,17 +89,15 @@ async function collect(shelf: Shelf, side: Side): Promise<void> {
 }
 
 async function exchange(shelf: Shelf, side: Side): Promise<Met> {
-  const stop = await greet();
-  if (stop) return stop;
   try {
+    const who = await greet();
+    if ("how" in who) return who;
     await bring(shelf, side);
     await collect(shelf, side);
-    const { seal } = (await (await api("have")).json()) as { seal?: string };
-    const here = await shelf.change(["lines"], (tx) => settled<Row[]>(tx.objectStore("lines").index("state").getAll(State.Here)));
-    const refused = here.filter((row) => row.refused !== undefined).length;
-    return { how: "met", waiting: here.length - refused, refused, seal: seal ?? "", sealed: false };
-  } catch {
-    return { how: "away" };
+    const { seal } = (await (await api("have")).json()) as { seal?: string }; // who may see one tub is told none
+    return { how: "met", seal: seal ?? "", sealed: false, who };
+  } catch (fault) {
+    return fault instanceof Problem ? { how: "problem", kind: fault.kind, status: fault.status } : { how: "away" };
   }
 }
 

@@ -7,12 +7,20 @@ export enum State {
   Sealed,
 }
 
+/** That the server does not take an entry, and what somebody decided about it. */
+export interface Refused {
+  /** A stable word (docs/api.md), and the server's own sentence, in English. */
+  reason: string;
+  sentence: string;
+  /** It stays on this device alone. */
+  kept?: boolean;
+}
+
 export interface Row {
   seq?: number;
   line: string;
   state: State;
-  /** Why the server refuses it. */
-  refused?: string;
+  refused?: Refused;
 }
 
 /** What was worked out of a tub, and by which program. */

@@ -4,7 +4,8 @@ import { useContext, useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { clock, day, stamp } from "../lib/time";
 import { say, spoken } from "../lib/say";
 import { hasMoved, to } from "../lib/route";
-import { waiting } from "../entries";
+import { keptHere, refusedOf, waiting } from "../entries";
+import { problemSaid } from "../lib/problem";
 import { known, tubs, useClock } from "../state";
 
 export type Weight = "plain" | "thick" | "double";
@@ -107,8 +108,11 @@ export function WhereKept() {
   if (met.how === "none") return <p class="small">{say("kept-here")}</p>;
   if (met.how === "sign-in") return <p class="small">{say("kept-sign-in", { n: open })} <a class="touch" href={to("", "settings")}>{say("sign-in")}</a></p>;
   if (met.how === "away") return <p class="small" role="status">{say("kept-away", { n: open })}</p>;
-  if (met.refused > 0) return <p class="small">{say("kept-refused", { n: met.refused })}</p>;
-  return <p class="small" role="status">{open > 0 ? say("kept-waiting", { n: open }) : met.sealed ? say("kept-sealed") : say("kept-server")}</p>;
+  if (met.how === "problem") return <p class="small" role="status">{say("kept-problem", { n: open, why: problemSaid(met) })} {met.status === 403 && <a class="touch" href={to("", "settings")}>{say("sign-in")}</a>}</p>;
+  const refused = refusedOf();
+  if (refused.length > 0) return <p class="small" role="status">{say("kept-refused", { n: refused.length })} {[...new Map(refused.map(({ fields }) => [fields.tub!, fields.id!]))].map(([tub, id]) => <a class="touch" href={to(tub, "logbook", id)}>{tubName(tub)}</a>)}</p>;
+  const kept = keptHere();
+  return <p class="small" role="status">{open > 0 ? say("kept-waiting", { n: open }) : met.sealed ? say("kept-sealed") : kept > 0 ? say("kept-decided", { n: kept }) : say("kept-server")}</p>;
 }
 
 export const tubName = (id: string) => tubs().find((tub) => tub.id === id)?.name ?? "";

@@ -8,8 +8,9 @@ import { go, to } from "../lib/route";
 import { say, spoken } from "../lib/say";
 import { Body, Page, Row, tubName, weightOf, WhereKept } from "../parts/page";
 import { inShort, nameOf, valueOf } from "../parts/reading";
-import { entriesOf, entryOf } from "../entries";
-import { known, seal, useAnswer, useKnown, write, type Fact } from "../state";
+import { Decide } from "../parts/refused";
+import { entriesOf, entryOf, type Entry } from "../entries";
+import { decide, known, seal, useAnswer, useKnown, write, type Fact } from "../state";
 
 const FILTERS = { all: [], readings: ["reading", "standard", "monitor-hour"], doses: ["addition", "intent", "response"], water: ["exchange", "source", "volume"] } as const;
 type Filter = keyof typeof FILTERS;
@@ -18,7 +19,7 @@ type Filter = keyof typeof FILTERS;
 function stateOf(tub: string, id: string): string {
   const entry = entryOf(tub, id);
   if (!entry) return "";
-  if (entry.row.refused !== undefined) return say("state-refused");
+  if (entry.row.refused) return say(entry.row.refused.kept ? "state-kept" : "state-refused");
   if (entry.row.state === State.Sealed) return say("state-sealed");
   if (entry.row.state === State.Server) return say("state-server");
   return known.sending && known.met?.how !== "none" ? say("state-sending") : say("state-here");
@@ -29,6 +30,7 @@ export function Logbook({ tub, about }: { tub: string; about: string }) {
   const { answer, working, fault } = useAnswer(tub, "logbook");
   const [filter, setFilter] = useState<Filter>("all");
   const [open, setOpen] = useState("");
+  useEffect(() => setOpen(entryOf(tub, about)?.row.refused ? about : ""), [about]);
   const [sealed, setSealed] = useState("");
   useEffect(() => void seal().then(setSealed), [known.version]);
   const wanted: readonly string[] = FILTERS[filter];
@@ -108,6 +110,7 @@ function Line({ tub, line, open, toggle, marked, tie }: Written) {
   const opened = line.find(({ entry }) => entry === open);
   const later = first.written_later && fieldsOf(tub, first.entry).entered;
   const states = [...new Set(line.map(({ entry }) => stateOf(tub, entry!)))];
+  const refused = line.map(({ entry }) => entryOf(tub, entry!)).filter((entry): entry is Entry => Boolean(entry?.row.refused));
   const { instrument, lot } = fieldsOf(tub, first.entry);
   const by = line.length > 1 && instrument ? [say(`by-${instrument}` as Sentence), lot].filter(Boolean).join(" ") : "";
   const beside = [...new Set(line.flatMap((entry) => [entry.by, by, entry.written_later?.text, entry.mark?.text, entry.doubted?.text, entry.remark]))].filter(Boolean);
@@ -122,6 +125,7 @@ function Line({ tub, line, open, toggle, marked, tie }: Written) {
           ))}</div>}
         <span class="state">{states.join(", ")}</span>
         {beside.length > 0 && <span class="small">{beside.join(" · ")}</span>}
+        {refused.some(({ row }) => !row.refused!.kept || refused.some(({ fields }) => fields.id === open)) && <Decide entries={refused} />}
         {opened && !opened.voided && <Correct key={open} tub={tub} id={open} />}
       </div>
     </div>
@@ -141,17 +145,23 @@ function takenBack(tub: string, line: Answer[]): string {
   return targets.every(({ kind }) => kind) ? say("takes-back", { what: targets.map(inShort).join(", ") }) : line[0]!.said!.text;
 }
 
-/** Taking an entry back, or writing what it should have said: the old value stays, struck through. */
+/** Taking an entry back, or writing what it should have said: the old value stays, struck through. What the server did not take is written anew, and what
+ * takes it back stays here with it. */
 function Correct({ tub, id }: { tub: string; id: string }) {
   const entry = entryOf(tub, id)!;
   const reading = entry.fields.kind === "reading" && entry.fields.value !== undefined;
   const [value, setValue] = useState(entry.fields.value ?? "");
   const [reason, setReason] = useState("");
   const [fault, setFault] = useState("");
-  async function put(facts: Fact[]): Promise<void> {
+  const refused = entry.row.refused !== undefined;
+  async function takeBack(): Promise<void> {
+    const { entries } = await write(tub, [back]);
+    if (refused) await decide([entry, ...entries], true);
+  }
+  async function put(view: string, about = ""): Promise<void> {
     try {
-      await write(tub, facts);
-      go(tub, "logbook");
+      await takeBack();
+      go(tub, view, about);
     } catch (refused) {
       setFault((refused as Error).message);
     }
@@ -162,7 +172,7 @@ function Correct({ tub, id }: { tub: string; id: string }) {
     event.preventDefault();
     const fields = Object.entries(entry.fields).filter(([name]) => !OWN.has(name)).map(([name, was]): Field => [name, name === "value" ? value : was]);
     try {
-      await write(tub, [back]);
+      await takeBack();
       await write(tub, [{ kind: "reading", fields }], new Date(entry.fields.at!));
       go(tub, "now");
     } catch (refused) {
@@ -176,7 +186,8 @@ function Correct({ tub, id }: { tub: string; id: string }) {
       {fault && <p class="fault" role="alert">{fault}</p>}
       <div style={{ display: "grid", gap: "8px", gridTemplateColumns: "repeat(6, 1fr)", margin: "12px 0" }}>
         {reading && <button class="key" disabled={value === entry.fields.value}>{say("correct-it")}</button>}
-        <button type="button" class={reading ? "key" : "key whole"} onClick={() => put([back])}>{say("take-back")}</button>
+        <button type="button" class={reading ? "key" : "key whole"} onClick={() => put("logbook")}>{say("take-back")}</button>
+        {refused && !reading && <button type="button" class="key whole" onClick={() => put("write", entry.fields.kind)}>{say("refused-anew")}</button>}
       </div>
     </form>
   );

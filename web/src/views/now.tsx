@@ -8,6 +8,7 @@ import { called, figure, hear, say, sentenceCase, spoken } from "../lib/say";
 import { amountShown } from "../parts/amount";
 import { Logged } from "../parts/logged";
 import { Body, Page, Para, Row, tubName, weightOf } from "../parts/page";
+import { RefusedOf } from "../parts/refused";
 import { Reply } from "../parts/reply";
 import { Cleared, Steps, stepsOf, useTicks, type Ticks } from "../parts/steps";
 import { standing } from "../entries";
@@ -115,6 +116,7 @@ function Card({ tub, name, card, working }: { tub: string; name: string; card: A
             {counted && <><Countdown until={waits} /><p class="what">{say("until-n", { time: whenShown(waits, card.at!) })}</p></>}
           </div>
         </div>
+        <RefusedOf tub={tub} />
         {card.hint && <Row><Para>{hear(card.hint)}</Para></Row>}
         <Reasons lead={say("not-proven-because")} list={card.not_proven_because} />
         <Reasons lead={say("because")} list={card.because} />

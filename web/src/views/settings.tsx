@@ -4,12 +4,15 @@ import { words } from "tables";
 import { stamp } from "../lib/time";
 import { to } from "../lib/route";
 import { called, capital, languages, say, spoken } from "../lib/say";
+import { problemOf, problemSaid } from "../lib/problem";
 import { Body, Head, Row, WhereKept } from "../parts/page";
-import { exportLines } from "../entries";
-import { bring, known, meetServer, tubs, useFact, useKnown } from "../state";
+import { roleSaid } from "../parts/refused";
+import { exportLines, refusedOf } from "../entries";
+import { bring, decide, known, meetServer, tubs, useFact, useKnown } from "../state";
 import { dress, speakNow } from "../look/dress";
 
-export function Settings() {
+/** `about`: the problem that led here. */
+export function Settings({ about }: { about: string }) {
   useKnown();
   const [by, setBy] = useFact("by", "");
   const [role, setRole] = useFact("role", "");
@@ -27,8 +30,9 @@ export function Settings() {
           <p class="small" style={{ marginTop: "16px" }}>{say("zone", { zone: Intl.DateTimeFormat().resolvedOptions().timeZone })}</p>
         </Row>
         {tubs().length > 0 && <Row><h2>{say("of-each-tub")}</h2><p>{tubs().map(({ id, name }) => <a class="touch" style={{ marginRight: "24px" }} href={to(id, "set-up")}>{name}</a>)}</p></Row>}
+        {about && <Row><p class="fault" role="alert">{problemSaid({ kind: about, status: 401 })}</p></Row>}
         <Row><h2>{say("where-kept")}</h2><WhereKept /><Persist /><Insecure /></Row>
-        {known.met?.how === "sign-in" && <Row><SignIn /></Row>}
+        <WhoIsIn />
         <Row><h2>{say("files")}</h2><Files /></Row>
       </Body>
     </div>
@@ -47,18 +51,34 @@ function Insecure() {
   return isSecureContext ? null : <p class="fault">{say("not-secure")}</p>;
 }
 
+/** Who is signed in, and a form for whoever is not, or is not the one who may. */
+function WhoIsIn() {
+  const met = known.met;
+  if (met?.how === "sign-in") return <Row><SignIn /></Row>;
+  const who = met?.how === "met" ? met.who : {};
+  if (!who.role && !(met?.how === "problem" && met.status === 403)) return null;
+  return (
+    <Row>
+      {who.role && <p>{who.name ? say("signed-in", { name: who.name, role: roleSaid(who.role) }) : say("signed-in-link", { role: roleSaid(who.role) })}</p>}
+      <details><summary class="touch">{say("sign-in-other")}</summary><SignIn /></details>
+    </Row>
+  );
+}
+
+/** Whoever signs in may write what somebody else might not: what was refused is sent again. */
 function SignIn() {
   const [name, setName] = useState("");
   const [passphrase, setPassphrase] = useState("");
   const [fault, setFault] = useState("");
   async function submit(event: Event): Promise<void> {
     event.preventDefault();
-    const response = await fetch("/api/session", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ name, passphrase }) });
+    const body = JSON.stringify({ name, passphrase });
+    const response = await fetch("/api/session", { method: "POST", headers: { "Content-Type": "application/json" }, body }).catch(() => null);
     setPassphrase("");
-    if (response.ok) {
-      setFault("");
-      await meetServer();
-    } else setFault(((await response.json().catch(() => ({}))) as { title?: string }).title ?? String(response.status));
+    setFault(!response ? say("problem-unreached") : response.ok ? "" : problemSaid(await problemOf(response)));
+    if (!response?.ok) return;
+    await decide(refusedOf(), false);
+    await meetServer();
   }
   return (
     <form onSubmit={submit}>

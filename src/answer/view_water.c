@@ -323,11 +323,9 @@ static void tell_contradictions(const tw_core *core, const tw_ask *ask, const tw
         tw_answer_words(sink, TW_KEY_SAID, &said);
         tw_said odd = tw_units_say(c->observed == TW_OBSERVED_PH ? TW_SAY_HARD_TO_BELIEVE_PH : TW_SAY_HARD_TO_BELIEVE);
         tw_units_say_number(&odd, "p", c->probability);
-        /* As typed: mg/L and litres. */
-        const double typed = c->observed == TW_OBSERVED_WATER ? 1.0 / belief->density_kg_per_l
-                                                               : 1.0 / tw_estimate_inside_factor(c->observed, belief->density_kg_per_l);
-        tw_units_say_number(&odd, "low", c->expected[0] * typed);
-        tw_units_say_number(&odd, "high", c->expected[2] * typed);
+        const tw_spread expected = tw_estimate_expected(belief, c);
+        tw_units_say_number(&odd, "low", expected.q05);
+        tw_units_say_number(&odd, "high", expected.q95);
         tw_answer_words(sink, TW_KEY_DOUBT, &odd);
         tell_explanations(core, ask, tub, belief, c, sink);
         tw_answer_close(sink);

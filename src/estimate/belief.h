@@ -86,7 +86,7 @@ enum {
 typedef struct {
     uint32_t entry;      /* index of the entry in the book that was folded            */
     double probability;  /* that it is rubbish: 0.5 and above are listed              */
-    double expected[3];  /* what was to be expected: 5, 50, 95 %, in the unit of estimate/events.h  */
+    double expected[3];  /* what was to be expected by who does not take it: 5, 50, 95 %, in the unit of estimate/events.h */
     int observed;        /* enum tw_observed of estimate/events.h                     */
 } tw_contradiction;
 
@@ -196,6 +196,9 @@ tw_spread tw_estimate_now(const tw_belief *belief, int observed);
 
 /* One member's value of it in the units of estimate/events.h. */
 double tw_estimate_inside(const tw_belief *belief, int observed, size_t member);
+
+/* What was to be expected of a contradiction, units as tw_estimate_now; water in litres. q25 and q75 stay at the middle. */
+tw_spread tw_estimate_expected(const tw_belief *belief, const tw_contradiction *contradiction);
 
 /* The chance that a reading, written so, would be called rubbish once it is entered: TW_DOUBTFUL and above
  * is listed as a contradiction, and asked back before. -1 when the instrument has no model for it. */

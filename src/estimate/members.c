@@ -200,8 +200,8 @@ static void write_contradictions(const tw_sampler *s, size_t members, tw_belief 
         c->entry = p->reading[r].entry;
         c->probability = chance;
         c->observed = p->reading[r].observed;
-        const double mean = s->eta_sum[r] / (double)members;
-        const double variance = s->eta_square[r] / (double)members - mean * mean;
+        const double mean = s->eta_sum[r] / s->rubbish[r];
+        const double variance = s->eta_square[r] / s->rubbish[r] - mean * mean;
         const double wide = 1.645 * sqrt((variance > 0.0 ? variance : 0.0) +
                                          p->reading[r].sd * p->reading[r].sd);
         for (int i = 0; i < 3; i++) {
@@ -269,8 +269,9 @@ static void add_member(tw_sampler *s, int l, size_t k, double ln, tw_belief *b, 
     }
     for (size_t r = 0; r < m->problem->readings; r++) {
         s->rubbish[r] += s->path->rubbish[r].v[l];
-        s->eta_sum[r] += s->path->eta[r].v[l];
-        s->eta_square[r] += s->path->eta[r].v[l] * s->path->eta[r].v[l];
+        /* What was to be expected is said by the waters to which the reading is rubbish. */
+        s->eta_sum[r] += s->path->rubbish[r].v[l] * s->path->eta[r].v[l];
+        s->eta_square[r] += s->path->rubbish[r].v[l] * s->path->eta[r].v[l] * s->path->eta[r].v[l];
     }
 }
 

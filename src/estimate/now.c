@@ -48,6 +48,13 @@ static double *typed_values(const tw_belief *b, int observed)
     return value;
 }
 
+tw_spread tw_estimate_expected(const tw_belief *b, const tw_contradiction *c)
+{
+    const double typed = 1.0 / (c->observed == TW_OBSERVED_WATER ? b->density_kg_per_l : tw_estimate_inside_factor(c->observed, b->density_kg_per_l));
+    const double middle = typed * c->expected[1];
+    return (tw_spread){.q05 = typed * c->expected[0], .q25 = middle, .q50 = middle, .q75 = middle, .q95 = typed * c->expected[2]};
+}
+
 tw_spread tw_estimate_now(const tw_belief *b, int observed)
 {
     TW_REQUIRE(observed >= 0 && observed < TW_OBSERVEDS);

@@ -111,6 +111,22 @@ static void tell_single(const tw_scene *s, const tw_job *j, const tw_substance *
     out->why.line[out->why.n++] = said;
 }
 
+/* What stands in the list and is not for this tub or this hand, and what would do. */
+static void tell_lack(const tw_scene *s, tw_effect wanted, tw_act *out)
+{
+    const tw_substance *barred = NULL, *usual = tw_procedure_usual(s, wanted);
+    const tw_message why = tw_procedure_barred(s, wanted, &barred);
+    if (why != TW_MESSAGES) {
+        out->why.line[0] = tw_units_say(why);
+        tw_units_say_text(&out->why.line[0], "name", tw_units_text(barred->plain));
+    }
+    if (usual != NULL) {
+        out->lift.line[0] = tw_units_say(TW_SAY_LIFT_GET);
+        tw_units_say_text(&out->lift.line[0], "name", tw_units_text(usual->plain));
+        tw_units_say_text(&out->lift.line[0], "id", tw_units_text(usual->id));
+    }
+}
+
 tw_status tw_procedure_stop_course(const tw_scene *s, tw_act_id id, tw_effect wanted, const tw_course_of_tub *asked, const tw_course *course,
                                    tw_stage stage, tw_act *out)
 {
@@ -119,6 +135,8 @@ tw_status tw_procedure_stop_course(const tw_scene *s, tw_act_id id, tw_effect wa
     if (id == TW_ACT_NO_STOCK && tw_procedure_makes_milk(s, &tw_dose_substances[TW_SUBSTANCE_SODIUM_CARBONATE]) && wanted == TW_EFFECT_TA_UP)
         tw_procedure_line(&out->why, TW_SAY_WHY_SODA_MILK);
     tw_procedure_finish(s, &f, out);
+    if (id == TW_ACT_NO_STOCK)
+        tell_lack(s, wanted, out);
     tw_said said;
     if (course != NULL && course->free.by != TW_COURSE_FREED_NOT && out->lift.n < TW_ACT_LINES &&
         tw_procedure_say_free(asked, course, &said)) {

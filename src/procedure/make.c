@@ -13,6 +13,7 @@
 #include "procedure/fall.h"
 #include "procedure/hold.h"
 #include "procedure/met.h"
+#include "procedure/refuse.h"
 #include "procedure/sentence.h"
 
 /* Hours of heating from what the plate says; NaN when it does not. */
@@ -145,6 +146,10 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
         f->high = tw_procedure_band(s, TW_BAND_CH).high;
         if (id == TW_ACT_CALCIUM_PAD && s->belief != NULL)
             f->wait_h = pad_hours(s, f->high, &f->made);
+        if (id == TW_ACT_CALCIUM_PAD && tw_procedure_is_warm(s)) { /* it is kept with chlorine: no pad, but other water */
+            out->first.n = 0;
+            tw_procedure_line(&out->first, TW_SAY_FIRST_WARM_PAD);
+        }
         break;
     case TW_ACT_HEAT: case TW_ACT_TEST_TEMPERATURE:
         f->wait_h = heat_hours(s, &f->now);
@@ -174,7 +179,7 @@ static void facts_of(const tw_scene *s, tw_act_id id, tw_act *out, tw_facts *f)
             f->now = tw_estimate_column(s->belief, TW_COLUMN_UNDISSOLVED_G).q50;
         break;
     case TW_ACT_RETEST_DILUTED:
-        if (out->unmet == TW_CONDITION_CHLORINE_NOT_HIGH) {
+        if (out->unmet == TW_CONDITION_CHLORINE_NOT_HIGH && !tw_procedure_may_be_bleached(s)) {
             out->why.n = 0;
             tw_procedure_line(&out->why, TW_SAY_WHY_OVER_SCALE);
         }

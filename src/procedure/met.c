@@ -300,6 +300,16 @@ static int dissolved(const tw_scene *s)
     return !(lying > LYING_SALT_SHARE * tw_procedure_band(s, TW_BAND_SALT).target * 1e-3 * kg);
 }
 
+int tw_procedure_may_be_bleached(const tw_scene *s)
+{
+    const tw_entry *e = s->read[TW_ANALYTE_FREE_CHLORINE];
+    double value = 1.0;
+    if (e == NULL || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK || value > 0.5 || tw_logbook_has(e, TW_FIELD_DILUTION))
+        return 0;
+    const tw_instrument_row *tool = tw_estimate_instrument(tw_logbook_word(e, TW_FIELD_INSTRUMENT), TW_OBSERVED_FREE_CHLORINE);
+    return tool == NULL || tool->bleach > 0.0;
+}
+
 /* A zero of a colour that fades is believed where the logbook leaves no room for more: in a tub that was found full
  * nobody wrote down what went in. Thinned, or by what does not fade, it counts. */
 static int not_bleached(const tw_scene *s)
@@ -309,8 +319,7 @@ static int not_bleached(const tw_scene *s)
     if (s->belief == NULL || e == NULL || tw_logbook_si(e, TW_FIELD_VALUE, &value) != TW_OK || value > 0.5 ||
         tw_logbook_has(e, TW_FIELD_DILUTION))
         return 1;
-    const tw_instrument_row *tool = tw_estimate_instrument(tw_logbook_word(e, TW_FIELD_INSTRUMENT), TW_OBSERVED_FREE_CHLORINE);
-    if (s->fill == NULL && s->pours[TW_EFFECT_FC_UP] == 0 && (tool == NULL || tool->bleach > 0.0))
+    if (s->fill == NULL && s->pours[TW_EFFECT_FC_UP] == 0 && tw_procedure_may_be_bleached(s))
         return 0;
     return !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0) > 0.02);
 }
@@ -331,15 +340,21 @@ static int over_scale(const tw_scene *s)
     return over;
 }
 
-/* Read, and three in four that it is over the limit: it falls. Where a scale ended before the answer, less than that
- * asks for a reading that reaches so far. */
+/* Read, and three in four that it is over the limit: it falls. What was poured since is read first, and a zero that may be a
+ * bleached pad again. Where a scale ended before the answer, less than that asks for a reading that reaches so far. */
 static int chlorine_not_high(const tw_scene *s, tw_act_id *act)
 {
     const double limit = tw_procedure_bands[TW_BAND_FC].hard_high;
-    if (s->belief == NULL || s->read[TW_ANALYTE_FREE_CHLORINE] == NULL)
+    const int unread = s->read[TW_ANALYTE_FREE_CHLORINE] == NULL;
+    if (s->belief == NULL || (unread && s->poured[TW_EFFECT_FC_UP] == NULL))
         return 1;
-    if (tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q25 > limit)
+    if (tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q25 > limit) {
+        if (unread || !after_pour(s, TW_ANALYTE_FREE_CHLORINE, TW_EFFECT_FC_UP))
+            *act = TW_ACT_TEST_CHLORINE;
+        else if (tw_procedure_may_be_bleached(s))
+            *act = TW_ACT_RETEST_DILUTED;
         return 0;
+    }
     if (!over_scale(s) || !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, limit / s->belief->density_kg_per_l) > MAY_BE_OVER))
         return 1;
     *act = TW_ACT_RETEST_DILUTED;

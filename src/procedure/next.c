@@ -17,7 +17,6 @@
 #include "procedure/refuse.h"
 #include "procedure/sentence.h"
 
-#define WARM_C 20.0        /* above it water without chlorine grows things        */
 #define TREATED_MG_PER_L 0.5
 
 size_t tw_procedure_bytes(size_t members)
@@ -191,6 +190,14 @@ static int moves(const tw_scene *s, int analyte)
     return s->last_pour != NULL && analyte != TW_ANALYTE_PH && is_for(tw_procedure_effect_of(s, s->last_pour), analyte);
 }
 
+/* 1: total chlorine over what was expected. The estimate has one level of combined chlorine for a whole water, and people bring
+ * some: nothing that is poured rests on it, and free chlorine, read beside it, is no less believed. */
+static int is_brought(const tw_contradiction *c, const tw_entry *e, tw_spread expected)
+{
+    double value = 0.0;
+    return c->observed == TW_OBSERVED_TOTAL_CHLORINE && tw_logbook_si(e, TW_FIELD_VALUE, &value) == TW_OK && value > expected.q95;
+}
+
 /* A reading that does not fit, as a question: id says which. */
 static tw_status doubt_reading(const tw_scene *s, tw_act_id id, const tw_entry *e, int analyte, tw_spread was, tw_stage stage, tw_act *out)
 {
@@ -198,7 +205,7 @@ static tw_status doubt_reading(const tw_scene *s, tw_act_id id, const tw_entry *
     tw_procedure_begin(s, id, stage, TW_STANDS_DOUBTFUL, out);
     out->next = out->until = s->now;
     out->test[out->tests++] = analyte;
-    (void)tw_logbook_number(e, TW_FIELD_VALUE, &f.now);
+    (void)tw_logbook_si(e, TW_FIELD_VALUE, &f.now); /* in the unit of what was expected, whatever was typed */
     f.low = was.q05;
     f.high = was.q95;
     f.name = tw_units_text(tw_units_message_text(tw_procedure_analyte_message(analyte)));
@@ -219,7 +226,9 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
         const int analyte = tw_logbook_word(e, TW_FIELD_ANALYTE), of_volume = e->kind != TW_KIND_READING;
         if (!of_volume && (analyte < 0 || s->read[analyte] != e || tw_procedure_hours_since(s, e) > 24.0))
             continue;
-        const tw_spread was = tw_estimate_now(s->belief, c->observed);
+        const tw_spread was = tw_estimate_expected(s->belief, c);
+        if (!of_volume && is_brought(c, e, was))
+            continue;
         if (!of_volume && !read_twice(s, e, analyte, was))
             return doubt_reading(s, TW_ACT_DOUBTFUL, e, analyte, was, stage, out);
         if (may_lie(s, c->observed))
@@ -234,19 +243,27 @@ static tw_status doubt(const tw_scene *s, tw_stage stage, tw_act *out, int *foun
     return TW_OK;
 }
 
-/* What was read twice and is still hard to believe gets no dose of its own kind, however long ago: the readings or the
+/* What an act is done for: its pour's effect; chlorine that is waited for, or made, by what is believed of it. */
+static tw_effect done_for(const tw_act *act)
+{
+    if (act->verb == TW_VERB_ADD && act->substance >= 0)
+        return tw_dose_substances[act->substance].effect;
+    return act->id == TW_ACT_WAIT_CHLORINE ? TW_EFFECT_FC_DOWN : act->id == TW_ACT_START_GENERATOR ? TW_EFFECT_FC_UP : TW_EFFECTS;
+}
+
+/* What was read twice and is still hard to believe gets no dose of its own kind, however long ago, and no wait: the readings or the
  * rest of the logbook are wrong. Another instrument tells which, or somebody who knows what was not written. */
 static tw_status hold_unexplained(const tw_scene *s, tw_act *act)
 {
-    const tw_effect effect = act->verb == TW_VERB_ADD && act->substance >= 0 ? tw_dose_substances[act->substance].effect : TW_EFFECTS;
+    const tw_effect effect = done_for(act);
     for (uint32_t i = 0; effect < TW_EFFECTS && i < s->belief->contradictions; i++) {
         const tw_contradiction *c = &s->belief->contradiction[i];
         const tw_entry *e = tw_logbook_book_at(s->book, c->entry);
         const int analyte = e->kind == TW_KIND_READING ? tw_logbook_word(e, TW_FIELD_ANALYTE) : -1;
         if (analyte < 0 || s->read[analyte] != e || !is_for(effect, analyte))
             continue;
-        const tw_spread was = tw_estimate_now(s->belief, c->observed);
-        if (read_twice(s, e, analyte, was))
+        const tw_spread was = tw_estimate_expected(s->belief, c);
+        if (!is_brought(c, e, was) && read_twice(s, e, analyte, was))
             return doubt_reading(s, TW_ACT_UNEXPLAINED, e, analyte, was, act->stage, act);
     }
     return TW_OK;
@@ -257,9 +274,7 @@ static int needs_holding(const tw_scene *s, tw_stage stage)
 {
     if (s->belief == NULL || !s->water_in || stage <= TW_STAGE_FILL || stage >= TW_STAGE_FIRST_CHLORINE)
         return 0;
-    const tw_entry *t = s->read[TW_ANALYTE_TEMPERATURE];
-    double warm = 0.0;
-    if (t == NULL || tw_logbook_si(t, TW_FIELD_VALUE, &warm) != TW_OK || !(warm > WARM_C))
+    if (!tw_procedure_is_warm(s))
         return 0;
     /* Only while no acid is being worked in, and pH is where chlorine works. */
     const double ph = tw_procedure_middle(s, TW_OBSERVED_PH);

@@ -3,9 +3,10 @@
 
 #include "estimate/events.h"
 
-/* All three assumed. */
+/* All assumed. */
 #define REMEMBERED_H 24.0 /* an addition that old has been read, has gone, or is in what was read since */
 #define REWRITTEN_S 3600  /* an entry of the same substance so near is the corrected one */
+#define WARM_C 20.0       /* above it water without chlorine grows things */
 #define HOT_C 30.0        /* warm enough for carbonate to come down at once where soda goes in */
 
 int tw_procedure_bathing(const tw_scene *s, double *left_h)
@@ -15,6 +16,13 @@ int tw_procedure_bathing(const tw_scene *s, double *left_h)
         return 0;
     *left_h = minutes / 60.0 - tw_procedure_hours_since(s, s->bathers);
     return *left_h > 0.5 / 60.0;
+}
+
+int tw_procedure_is_warm(const tw_scene *s)
+{
+    double warm = 0.0;
+    const tw_entry *read = s->read[TW_ANALYTE_TEMPERATURE];
+    return read != NULL && tw_logbook_si(read, TW_FIELD_VALUE, &warm) == TW_OK && warm > WARM_C;
 }
 
 int tw_procedure_makes_milk(const tw_scene *s, const tw_substance *sub)

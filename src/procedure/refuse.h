@@ -13,6 +13,9 @@ int tw_procedure_bathing(const tw_scene *scene, double *left_h);
  * hour of the first and of the same substance, is no longer in question: the new entry has its own wait and reading. */
 const tw_entry *tw_procedure_taken_back(const tw_scene *scene, tw_effect effect);
 
+/* 1: the water was last read over 20 C, where it is never left without chlorine. */
+int tw_procedure_is_warm(const tw_scene *scene);
+
 /* 1: soda into water that is hot and hard: milk where it goes in, long before the whole water is too full. Bicarbonate
  * brings the same alkalinity without. Hot: over 30 C; hard: over the usual band of calcium (data/bands.csv). */
 int tw_procedure_makes_milk(const tw_scene *scene, const tw_substance *substance);

@@ -300,15 +300,42 @@ static int plate_forbids(const tw_scene *scene, const tw_substance *s)
     return s->effect == TW_EFFECT_TA_DOWN && acids == TW_ACIDS_NO_SULFATE && s->total_mol_per_g[TW_TOTAL_SO4] > 0.0;
 }
 
-/* Who may pour what; stabilised chlorine only in private tubs, and not where the guidance bars it. */
+static int is_stabilised(const tw_substance *s)
+{
+    return s->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && s->effect == TW_EFFECT_FC_UP;
+}
+
+/* Only private tubs, and not where the guidance bars it. */
+static int takes_stabilised(const tw_scene *scene)
+{
+    return scene->tub->use == TW_USE_PRIVATE && scene->profile->stabilised != 0.0;
+}
+
+/* Who may pour what, and where. */
 static int may_advise(const tw_scene *scene, const tw_substance *s)
 {
-    if (s->who == TW_WHO_CALCULATOR || (s->who == TW_WHO_TRAINED && !scene->technician))
-        return 0;
-    if (s->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && s->effect == TW_EFFECT_FC_UP &&
-        (scene->tub->use != TW_USE_PRIVATE || scene->profile->stabilised == 0.0))
+    if (s->who == TW_WHO_CALCULATOR || (s->who == TW_WHO_TRAINED && !scene->technician) || (is_stabilised(s) && !takes_stabilised(scene)))
         return 0;
     return !plate_forbids(scene, s) && !tw_procedure_makes_milk(scene, s);
+}
+
+tw_message tw_procedure_barred(const tw_scene *scene, tw_effect effect, const tw_substance **out)
+{
+    const tw_entry *e;
+    size_t cursor = 0;
+    while ((e = tw_logbook_book_next(scene->book, scene->tub->id, scene->now, &cursor)) != NULL) {
+        const tw_substance *s = e->kind == TW_KIND_STOCK ? tw_procedure_substance_of(scene, e) : NULL;
+        if (s == NULL || s->effect != effect || tw_procedure_left_g(scene, s) == 0.0)
+            continue;
+        *out = s;
+        if (s->who == TW_WHO_TRAINED && !scene->technician)
+            return TW_SAY_WHY_BARRED_TRAINED;
+        if (is_stabilised(s) && !takes_stabilised(scene))
+            return TW_SAY_WHY_BARRED_STABILISED;
+        if (plate_forbids(scene, s))
+            return TW_SAY_WHY_BARRED_SULFATE;
+    }
+    return TW_MESSAGES;
 }
 
 /* Place in the order of preference; behind all of them what is not named there. */
@@ -367,6 +394,16 @@ double tw_procedure_left_g(const tw_scene *scene, const tw_substance *substance)
     return left < 0.0 ? 0.0 : left;
 }
 
+const tw_substance *tw_procedure_usual(const tw_scene *scene, tw_effect effect)
+{
+    for (size_t i = 0; i < sizeof PREFERRED / sizeof *PREFERRED; i++) {
+        const tw_substance *s = &tw_dose_substances[PREFERRED[i]];
+        if (s->effect == effect && may_advise(scene, s))
+            return s;
+    }
+    return NULL;
+}
+
 const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effect, int *listed, tw_substance *out)
 {
     const tw_entry *e;
@@ -386,16 +423,9 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
         *listed = stock;
         *out = as_written(scene, e, s);
     }
-    if (found != NULL || scene->stock_listed)
-        return found;
-    for (size_t i = 0; i < sizeof PREFERRED / sizeof *PREFERRED; i++) {
-        const tw_substance *s = &tw_dose_substances[PREFERRED[i]];
-        if (s->effect == effect && may_advise(scene, s)) {
-            *out = *s;
-            return s;
-        }
-    }
-    return NULL;
+    if (found == NULL && !scene->stock_listed && (found = tw_procedure_usual(scene, effect)) != NULL)
+        *out = *found;
+    return found;
 }
 
 const tw_substance *tw_procedure_other_listed(const tw_scene *scene, tw_effect effect, const tw_substance *taken)

@@ -91,6 +91,13 @@ const tw_substance *tw_procedure_substance(const tw_scene *scene, tw_effect effe
  * reaches for first. NULL: there is none. */
 const tw_substance *tw_procedure_other_listed(const tw_scene *scene, tw_effect effect, const tw_substance *taken);
 
+/* Why a product of the stock list that has this effect, and of which something is left, is not advised here, and which;
+ * TW_MESSAGES: there is none. */
+tw_message tw_procedure_barred(const tw_scene *scene, tw_effect effect, const tw_substance **out);
+
+/* The first in the trade's order that has this effect and may be poured here, in the list or not; NULL: none. */
+const tw_substance *tw_procedure_usual(const tw_scene *scene, tw_effect effect);
+
 /* Grams of a stock entry or an addition of a substance; NaN when they cannot be told. */
 double tw_procedure_grams_of(const tw_scene *scene, const tw_entry *entry, const tw_substance *substance);
 

@@ -160,6 +160,26 @@ static void a_lone_wrong_reading_is_named_and_moves_little(void **state)
     assert_near(middle[1], middle[0], 0.1 * middle[0]);
 }
 
+/* Two readings that exclude each other, a third by which one of them is likelier rubbish: what was to be expected of that
+ * one is what the other says, not a blend that holds them both. */
+static void what_was_to_be_expected_is_said_without_the_reading(void **state)
+{
+    (void)state;
+    tw_problem *p = plain_start(4.0);
+    tw_belief b;
+    plain_ln(p, TW_X_CHLORINE0, 4.6, 0.5);
+    const double value[] = {4.0, 5.5, 4.9}, sd[] = {0.1, 0.1, 0.8};
+    for (int i = 0; i < 3; i++)
+        plain_value(p, 1.0 + i, TW_OBSERVED_FREE_CHLORINE, value[i], sd[i])->rubbish = 0.02;
+    assert_int_equal(plain_sample(p, 9, NULL, &b), TW_OK);
+    assert_true(b.contradictions > 0);
+    printf("# %.2f rubbish, expected %.2f to %.2f\n", b.contradiction[0].probability, b.contradiction[0].expected[0], b.contradiction[0].expected[2]);
+    for (uint32_t i = 0; i < b.contradictions; i++) {
+        const double read = value[b.contradiction[i].entry - 1];
+        assert_true(read < b.contradiction[i].expected[0] || read > b.contradiction[i].expected[2]);
+    }
+}
+
 /* Chlorine known to be 4, a reading 4.2 sd off, 2 % rubbish over a span of 20: by Bayes' rule
  * 0.02*sqrt(2 pi)*0.2/20 against 0.98*exp(-8.82): 0.773. */
 static void the_chance_of_rubbish_is_bayes_rule(void **state)
@@ -326,6 +346,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(loss_from_an_off_pair),
         cmocka_unit_test(a_weak_cell_is_told_from_a_thirsty_tub),
         cmocka_unit_test(a_lone_wrong_reading_is_named_and_moves_little),
+        cmocka_unit_test(what_was_to_be_expected_is_said_without_the_reading),
         cmocka_unit_test(the_chance_of_rubbish_is_bayes_rule),
         cmocka_unit_test(a_lot_bias_leaves_the_loss_alone),
         cmocka_unit_test(an_open_intent_is_between_none_and_all),

@@ -1,15 +1,14 @@
 /* estimate/carry.c: see carry.h. */
 #include "estimate/carry.h"
 
-/* Precision times distance of every carried coordinate, and the square q, lane by lane. */
-TW_WIDE static void distance(const tw_model *m, const tw_lanes *x, tw_lanes *pull, tw_lanes *square)
+TW_WIDE static void distance(const tw_model *m, const tw_lanes *x, tw_carry_pull *out)
 {
     const tw_carry *c = &m->problem->carry;
     const size_t n = c->n;
     tw_lanes away[TW_MAX_CARRIED];
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) away[i].v[l] = x[m->carried_role[i]].v[l] - c->mean[i];
-    *square = tw_lanes_of(0.0);
+    out->square = tw_lanes_of(0.0);
     /* Four rows at a time: their sums do not wait for each other. */
     for (size_t i = 0; i < n; i += 4) {
         const double *row[4];
@@ -22,19 +21,20 @@ TW_WIDE static void distance(const tw_model *m, const tw_lanes *x, tw_lanes *pul
             for (size_t r = 0; r < 4; r++)
                 TW_EACH_LANE(l) sum[r].v[l] += row[r][j] * away[j].v[l];
         for (size_t r = 0; r < 4 && i + r < n; r++)
-            pull[i + r] = sum[r];
+            out->by[i + r] = sum[r];
     }
     for (size_t i = 0; i < n; i++)
-        TW_EACH_LANE(l) square->v[l] += pull[i].v[l] * away[i].v[l];
+        TW_EACH_LANE(l) out->square.v[l] += out->by[i].v[l] * away[i].v[l];
 }
 
-void tw_estimate_carry_add(const tw_model *m, const tw_lanes *x, double sign, tw_lanes *sum)
+void tw_estimate_carry_add(const tw_model *m, const tw_lanes *x, double sign, tw_carry_pull *pull, tw_lanes *sum)
 {
     const tw_carry *c = &m->problem->carry;
-    tw_lanes pull[TW_MAX_CARRIED], q;
+    tw_lanes q;
     if (c->n == 0)
         return;
-    distance(m, x, pull, &q);
+    distance(m, x, pull);
+    q = pull->square;
     if (!(c->freedom > 0.0)) {
         TW_EACH_LANE(l) sum->v[l] += sign * 0.5 * q.v[l];
         return;
@@ -45,28 +45,20 @@ void tw_estimate_carry_add(const tw_model *m, const tw_lanes *x, double sign, tw
     TW_EACH_LANE(l) sum->v[l] += half * q.v[l];
 }
 
-void tw_estimate_carry_gradient(const tw_model *m, const tw_lanes *x, tw_lanes *gradient)
+void tw_estimate_carry_gradient(const tw_model *m, const tw_carry_pull *pull, tw_lanes *gradient)
 {
     const tw_carry *c = &m->problem->carry;
-    tw_lanes pull[TW_MAX_CARRIED], q, weight;
-    if (c->n == 0)
-        return;
-    distance(m, x, pull, &q);
-    weight = tw_lanes_of(1.0);
+    tw_lanes weight = tw_lanes_of(1.0);
     if (c->freedom > 0.0)
-        TW_EACH_LANE(l) weight.v[l] = (c->freedom + (double)c->n) / (c->freedom + q.v[l]);
+        TW_EACH_LANE(l) weight.v[l] = (c->freedom + (double)c->n) / (c->freedom + pull->square.v[l]);
     for (size_t i = 0; i < c->n; i++)
-        TW_EACH_LANE(l) gradient[m->carried_role[i]].v[l] -= weight.v[l] * pull[i].v[l];
+        TW_EACH_LANE(l) gradient[m->carried_role[i]].v[l] -= weight.v[l] * pull->by[i].v[l];
 }
 
-double tw_estimate_carry_weight(const tw_model *m, const tw_lanes *x, int lane)
+double tw_estimate_carry_weight(const tw_model *m, const tw_carry_pull *pull, int lane)
 {
     const tw_carry *c = &m->problem->carry;
-    tw_lanes pull[TW_MAX_CARRIED], q;
-    if (!(c->freedom > 0.0))
-        return 1.0;
-    distance(m, x, pull, &q);
-    return (c->freedom + (double)c->n) / (c->freedom + q.v[lane]);
+    return c->freedom > 0.0 ? (c->freedom + (double)c->n) / (c->freedom + pull->square.v[lane]) : 1.0;
 }
 
 double tw_estimate_carry_mean(const tw_model *m, int role)

@@ -5,7 +5,6 @@
  * another one: the bits depend neither on the width of the lanes nor on how many hands share the groups out. */
 #include <math.h>
 
-#include "estimate/carry.h"
 #include "estimate/hands.h"
 #include "estimate/pivots.h"
 #include "estimate/sampler.h"
@@ -25,7 +24,7 @@
 #define FEW 0.72    /* acceptance for that */
 #define TOO_FEW 0.6 /* of all that are kept: run again */
 
-tw_lanes tw_estimate_minus_ln_prior(const tw_sampler *s)
+tw_lanes tw_estimate_minus_ln_prior(tw_sampler *s)
 {
     const tw_model *m = s->model;
     tw_lanes sum;
@@ -35,7 +34,7 @@ tw_lanes tw_estimate_minus_ln_prior(const tw_sampler *s)
         if (!m->carried[m->role[i]])
             TW_EACH_LANE(l) sum.v[l] += 0.5 * x->v[l] * x->v[l];
     }
-    tw_estimate_carry_add(m, s->x, 1.0, &sum);
+    tw_estimate_carry_add(m, s->x, 1.0, &s->pull, &sum);
     return sum;
 }
 
@@ -62,7 +61,7 @@ void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, 
         if (!m->carried[role])
             TW_EACH_LANE(l) s->gradient[role].v[l] -= s->x[role].v[l];
     }
-    tw_estimate_carry_gradient(m, s->x, s->gradient);
+    tw_estimate_carry_gradient(m, &s->pull, s->gradient);
     tw_estimate_bend_gradient(m, &s->bend, s->gradient);
     for (size_t i = 0; i < n; i++)
         TW_EACH_LANE(l) s->step[i].v[l] = -s->gradient[m->role[i]].v[l];
@@ -233,17 +232,14 @@ static void clear_covariance(tw_sampler *s)
 static void add_covariance(tw_sampler *s)
 {
     const size_t n = s->model->active, chains = s->options.chains;
+    double weight[TW_MOST_CHAINS];
     for (size_t c = 0; c < chains; c++) {
-        if (s->apart[c])
-            continue;
-        s->covered += 1.0;
-        for (size_t i = 0; i < n; i++) {
-            const double a = s->chain_y[c * n + i];
-            s->score[i] += a;
-            for (size_t j = 0; j <= i; j++)
-                s->hessian[i * n + j] += a * s->chain_y[c * n + j];
-        }
+        weight[c] = s->apart[c] ? 0.0 : 1.0;
+        s->covered += weight[c];
+        for (size_t i = 0; i < n; i++)
+            s->score[i] += weight[c] * s->chain_y[c * n + i];
     }
+    tw_estimate_add_squares(s->hessian, n, s->chain_y, weight, chains);
 }
 
 /* The covariance, a share of it the unit matrix, stays in hessian. Where the chains are shared out among several

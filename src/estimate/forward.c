@@ -6,6 +6,7 @@
  * docs/estimate.md): what appears by itself goes in before and after the demand part in shares that freeze.c has found.
  * Both parts keep chlorine and demand positive. */
 #include <math.h>
+#include <string.h>
 
 #include "estimate/carbonate.h"
 #include "estimate/conductivity.h"
@@ -715,7 +716,8 @@ TW_WIDE static void run_reading(const tw_model *m, const tw_op *op, tw_path *pat
     }
 }
 
-static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
+/* Parameters, and the water as it was first. */
+static void begin(const tw_model *m, const tw_lanes *x, tw_path *path)
 {
     tw_estimate_parameters(m, x, &path->par);
     prepare(m, path);
@@ -725,19 +727,24 @@ static void run(const tw_model *m, const tw_lanes *x, tw_path *path, int tagged)
         start_source(m, path);
     else
         start_found(m, path);
-    size_t dissolved = 0, dried = 0;
+}
+
+/* The operations up to one of them. */
+static void run(const tw_model *m, size_t until, tw_path *path, int tagged, tw_way *way)
+{
     /* Readings of the source see the water before any softener: the start without it. */
-    for (size_t i = 0; i < m->ops; i++) {
-        const tw_op *op = &m->op[i];
+    for (; way->op < until; way->op++) {
+        const tw_op *op = &m->op[way->op];
         switch (op->kind) {
         case TW_OP_STEP: run_step(m, op->index, path, tagged); break;
         case TW_OP_CARBON:
             if (tagged || m->ph_read || m->follows)
                 run_carbon(m, op->index, path);
+            way->carbons = (size_t)op->index + 1;
             break;
-        case TW_OP_DISSOLVE: run_dissolve(op->amount, path, &dissolved); break;
+        case TW_OP_DISSOLVE: run_dissolve(op->amount, path, &way->dissolved); break;
         case TW_OP_EXCHANGE: run_exchange(m, op->index, path, tagged); break;
-        case TW_OP_DRY: run_dry(m, op->amount, path, path->dried[dried++]); break;
+        case TW_OP_DRY: run_dry(m, op->amount, path, path->dried[way->dried++]); break;
         case TW_OP_DOSE: run_dose(m, op->index, path, tagged); break;
         case TW_OP_BATHER: run_bather(m, op->index, path); break;
         case TW_OP_LOOK: run_reading(m, op, path); break;
@@ -766,12 +773,45 @@ tw_lanes tw_estimate_follow_now(const tw_model *m, const tw_path *path)
                                    &path->state.total[TW_T_CYA], m->rings);
 }
 
-void tw_estimate_forward(const tw_model *m, const tw_lanes *x, tw_path *path)
-{
-    run(m, x, path, 0);
-}
+void tw_estimate_forward(const tw_model *m, const tw_lanes *x, tw_path *path) { tw_estimate_forward_marking(m, x, path, NULL, 0); }
 
 void tw_estimate_forward_tagged(const tw_model *m, const tw_lanes *x, tw_path *path)
 {
-    run(m, x, path, 1);
+    tw_way way = {0};
+    begin(m, x, path);
+    run(m, m->ops, path, 1, &way);
+}
+
+void tw_estimate_forward_marking(const tw_model *m, const tw_lanes *x, tw_path *path, tw_mark *mark, size_t marks)
+{
+    tw_way way = {0};
+    begin(m, x, path);
+    for (size_t i = 0; i < marks; i++) {
+        run(m, mark[i].way.op, path, 0, &way);
+        mark[i].way = way;
+        mark[i].state = path->state;
+        if (way.carbons > 0)
+            memcpy(mark[i].root, path->root[way.carbons - 1], sizeof mark[i].root);
+    }
+    run(m, m->ops, path, 0, &way);
+}
+
+/* One lane of `from` in all lanes of `to`; both are tw_lanes throughout. */
+static void spread(const void *from, size_t bytes, int lane, void *to)
+{
+    const tw_lanes *was = from;
+    tw_lanes *is = to;
+    for (size_t i = 0; i < bytes / sizeof *is; i++)
+        is[i] = tw_lanes_of(was[i].v[lane]);
+}
+
+void tw_estimate_forward_from(const tw_model *m, const tw_lanes *x, tw_path *path, const tw_mark *mark, int lane)
+{
+    tw_way way = mark->way;
+    tw_estimate_parameters(m, x, &path->par);
+    prepare(m, path);
+    spread(&mark->state, sizeof mark->state, lane, &path->state);
+    if (way.carbons > 0)
+        spread(mark->root, sizeof mark->root, lane, path->root[way.carbons - 1]);
+    run(m, m->ops, path, 0, &way);
 }

@@ -7,7 +7,7 @@
 
 #include "estimate/carry.h"
 #include "estimate/hocl.h"
-#include "estimate/model.h"
+#include "estimate/jacobian.h"
 #include "estimate/tails.h"
 #include "estimate/timeline.h"
 #include "estimate/usual.h"
@@ -297,6 +297,7 @@ tw_status tw_estimate_model_make(const tw_problem *problem, tw_model *m, void *m
     choose_active(m);
     m->usual_over = m->follows ? tw_estimate_usual_over(m) : 0.0;
     first_cut(m);
+    tw_estimate_columns(m);
     return TW_OK;
 }
 

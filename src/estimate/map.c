@@ -6,13 +6,10 @@
  * ends in a poor local mode (docs/estimate.md). */
 #include <math.h>
 
-#include "estimate/carry.h"
-#include "estimate/hands.h"
-#include "estimate/sampler.h"
+#include "estimate/jacobian.h"
 #include "num/elementary.h"
 
 #define ROUNDS 40
-#define DELTA 1e-4
 
 /* Rounds of the search: first soft (every reading pulls), then the real likelihood. */
 #define SOFT_ROUNDS 13
@@ -39,43 +36,45 @@ static void likelihood(tw_sampler *s, int round, tw_lanes *ln)
         tw_estimate_likelihood(s->model, s->path, inflation(round), ln);
 }
 
-/* Set all roles of one lane from a point by place (free coordinates stay at 0). */
-static void set_lane(tw_sampler *s, int lane, const double *point)
+/* ln prior of every lane that was run, the Jacobian of the bend included. */
+static tw_lanes ln_prior(tw_sampler *s)
 {
     const tw_model *m = s->model;
-    for (size_t i = 0; i < m->active; i++)
-        s->x[m->role[i]].v[lane] = point[i];
-    for (size_t i = m->active; i < m->dims; i++)
-        s->x[m->role[i]].v[lane] = 0.0;
-}
-
-/* The points are in z: bend them and run; ln prior of every lane, the Jacobian included. */
-static tw_lanes run_lanes(tw_sampler *s)
-{
-    const tw_model *m = s->model;
-    tw_estimate_bend(m, s->x, &s->bend);
     tw_lanes sum = s->bend.ln_jacobian;
     for (size_t i = 0; i < m->active; i++) {
         const tw_lanes *x = &s->x[m->role[i]];
         if (!m->carried[m->role[i]])
             TW_EACH_LANE(l) sum.v[l] -= 0.5 * x->v[l] * x->v[l];
     }
-    tw_estimate_carry_add(m, s->x, -1.0, &sum);
-    tw_estimate_forward(m, s->x, s->path);
+    tw_estimate_carry_add(m, s->x, -1.0, &s->pull, &sum);
     return sum;
 }
 
-/* Gradient of ln posterior at the point, by place; fills eta0 and the reading weights. */
-static double score_at(tw_sampler *s, const double *point, int round)
+/* The points are in z: bend them and run. */
+static void run_lanes(tw_sampler *s)
+{
+    tw_estimate_bend(s->model, s->x, &s->bend);
+    tw_estimate_run_marking(s);
+}
+
+/* The point in all lanes. */
+static void run_point(tw_sampler *s, const double *point)
+{
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+        tw_estimate_set_lane(s, l, point);
+    run_lanes(s);
+}
+
+/* Gradient of ln posterior at the point that a lane of the last run stood at, by place; fills eta0 and the reading weights. */
+static double score_of(tw_sampler *s, int lane, int round)
 {
     const tw_model *m = s->model;
     const tw_problem *p = m->problem;
     const double inflate = inflation(round);
     tw_lanes ln;
-    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
-        set_lane(s, l, point);
-    const tw_lanes prior = run_lanes(s);
+    const tw_lanes prior = ln_prior(s);
     s->bend_at = s->bend;
+    s->bend_lane = lane;
     likelihood(s, round, &ln);
     for (size_t r = 0; r < p->readings + p->looks; r++) {
         const tw_reading *reading = &p->reading[tw_estimate_reading_of(p, r)];
@@ -87,51 +86,32 @@ static double score_at(tw_sampler *s, const double *point, int round)
                 const double wide = width * (is_soft(round) ? inflate : 1.0);
                 info = 1.0 / (sd * sd + wide * wide / 12.0);
             } else {
-                const double slope = s->path->factor_slope[r].v[0];
+                const double slope = s->path->factor_slope[r].v[lane];
                 const double seen = slope * slope;
                 info = seen < info ? seen : info;
             }
         }
-        s->eta0[r] = s->path->eta[r].v[0];
-        s->weight[r] = info * (reading->own_share > 0.0 ? s->path->says[r].v[0] : 1.0 - s->path->rubbish[r].v[0]);
+        s->eta0[r] = s->path->eta[r].v[lane];
+        s->weight[r] = info * (reading->own_share > 0.0 ? s->path->says[r].v[lane] : 1.0 - s->path->rubbish[r].v[lane]);
     }
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
     for (size_t i = 0; i < m->active; i++)
         if (!m->carried[m->role[i]])
             TW_EACH_LANE(l) s->gradient[m->role[i]].v[l] -= s->x[m->role[i]].v[l];
-    tw_estimate_carry_gradient(m, s->x, s->gradient);
+    tw_estimate_carry_gradient(m, &s->pull, s->gradient);
     if (m->problem->carry.n > 0)
-        s->carry_weight = tw_estimate_carry_weight(m, s->x, 0);
+        s->carry_weight = tw_estimate_carry_weight(m, &s->pull, lane);
     tw_estimate_bend_gradient(m, &s->bend_at, s->gradient);
     for (size_t i = 0; i < m->active; i++)
-        s->score[i] = s->gradient[m->role[i]].v[0];
-    return ln.v[0] + prior.v[0];
+        s->score[i] = s->gradient[m->role[i]].v[lane];
+    return ln.v[lane] + prior.v[lane];
 }
 
-/* The columns of a group of coordinates. */
-static void columns_at(tw_sampler *s, size_t from, void *how)
+/* The same at a point; it stands in all lanes. */
+static double score_at(tw_sampler *s, const double *point, int round)
 {
-    const tw_model *m = s->model;
-    const double *point = *(const double **)how;
-    const size_t n = m->active, readings = m->problem->readings + m->problem->looks;
-    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-        set_lane(s, l, point);
-        if (from + (size_t)l < n)
-            s->x[m->role[from + (size_t)l]].v[l] += DELTA;
-    }
-    run_lanes(s);
-    for (size_t r = 0; r < readings; r++)
-        for (int l = 0; l < TW_ESTIMATE_LANES && from + (size_t)l < n; l++)
-            s->jacobian[r * n + from + (size_t)l] = (s->path->eta[r].v[l] - s->eta0[r]) * (1.0 / DELTA);
-}
-
-/* Hands took the columns as it came: the path goes back to the point, that nobody reads which of them was its last. */
-static void jacobian_at(tw_sampler *s, const double *point)
-{
-    tw_estimate_each_group(s, s->model->active, columns_at, &point);
-    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
-        set_lane(s, l, point);
-    (void)run_lanes(s);
+    run_point(s, point);
+    return score_of(s, 0, round);
 }
 
 static void hessian_clear(tw_sampler *s)
@@ -160,23 +140,24 @@ static bent_row row_of(const tw_sampler *s, int role)
 {
     const tw_model *m = s->model;
     const tw_bend *b = &s->bend_at;
+    const int lane = s->bend_lane;
     bent_row r = {1, {role}, {1.0}};
     if (role == TW_X_LOSS && b->loss) {
         r.n = m->follows ? TW_BEND_LOSSES : TW_BEND_LOSSES - 1;
         for (int i = 0; i < r.n; i++) {
             r.role[i] = tw_estimate_bend_losses[i];
-            r.by[i] = b->loss_by[i].v[0];
+            r.by[i] = b->loss_by[i].v[lane];
         }
     }
     for (int i = 0; i < TW_BEND_AMOUNTS; i++)
         if (role == tw_estimate_bend_amount[i] && b->amount[i])
-            r.by[0] = b->amount_by[i].v[0];
+            r.by[0] = b->amount_by[i].v[lane];
     for (int i = 0; role == TW_X_IONS && b->ions && i < TW_BEND_IONS; i++) {
         r.role[r.n] = tw_estimate_bend_ion[i];
-        r.by[r.n++] = b->ions_by[i].v[0];
+        r.by[r.n++] = b->ions_by[i].v[lane];
     }
     if ((size_t)role >= m->x_cell && (size_t)role < m->x_cell + m->problem->cells)
-        r.by[0] = b->cell_by[(size_t)role - m->x_cell].v[0];
+        r.by[0] = b->cell_by[(size_t)role - m->x_cell].v[lane];
     return r;
 }
 
@@ -193,16 +174,17 @@ static void hessian_add_prior(tw_sampler *s, double scale)
 {
     const tw_model *m = s->model;
     const tw_carry *c = &m->problem->carry;
+    bent_row carried[TW_MAX_CARRIED];
     for (size_t i = 0; i < m->active; i++) {
         const bent_row r = row_of(s, m->role[i]);
         if (!m->carried[m->role[i]])
             add_rows(s, &r, &r, scale);
     }
     for (size_t i = 0; i < c->n; i++)
-        for (size_t j = 0; j < c->n; j++) {
-            const bent_row a = row_of(s, m->carried_role[i]), b = row_of(s, m->carried_role[j]);
-            add_rows(s, &a, &b, scale * s->carry_weight * c->precision[i * c->n + j]);
-        }
+        carried[i] = row_of(s, m->carried_role[i]);
+    for (size_t i = 0; i < c->n; i++)
+        for (size_t j = 0; j < c->n; j++)
+            add_rows(s, &carried[i], &carried[j], scale * s->carry_weight * c->precision[i * c->n + j]);
 }
 
 /* Add the information of the prior and of every reading, times scale. */
@@ -210,17 +192,11 @@ static void hessian_add(tw_sampler *s, double scale)
 {
     const tw_problem *p = s->model->problem;
     const size_t n = s->model->active, readings = p->readings + p->looks;
+    double weight[TW_MAX_SLOTS];
     hessian_add_prior(s, scale);
-    for (size_t r = 0; r < readings; r++) {
-        const double *row = &s->jacobian[r * n];
-        const double w = scale * s->weight[r];
-        for (size_t i = 0; i < n; i++) {
-            const double wi = w * row[i];
-            if (wi < 0.0 || wi > 0.0)
-                for (size_t j = 0; j <= i; j++)
-                    s->hessian[i * n + j] += wi * row[j];
-        }
-    }
+    for (size_t r = 0; r < readings; r++)
+        weight[r] = scale * s->weight[r];
+    tw_estimate_add_squares(s->hessian, n, s->jacobian, weight, readings);
 }
 
 static void hessian_at(tw_sampler *s)
@@ -229,8 +205,9 @@ static void hessian_at(tw_sampler *s)
     hessian_add(s, 1.0);
 }
 
-/* Eight step lengths at once; the best becomes the new point. Returns the length taken (0: none). */
-static double best_step(tw_sampler *s, double *point, int round, double *value)
+/* Eight step lengths at once; the best becomes the new point. Returns the length taken (0: none); *lane: where the last run stood
+ * at it, -1: nowhere. */
+static double best_step(tw_sampler *s, double *point, int round, double *value, int *lane)
 {
     static const double LENGTH[8] = {1.0, 0.5, 0.25, 0.125, 0.0625, 0.015625, 0.00390625, 1.5};
     const tw_model *m = s->model;
@@ -241,14 +218,17 @@ static double best_step(tw_sampler *s, double *point, int round, double *value)
             const double t = LENGTH[(from + l) % 8];
             for (size_t i = 0; i < m->active; i++)
                 s->weight_point[i] = point[i] + t * s->direction[i];
-            set_lane(s, l, s->weight_point);
+            tw_estimate_set_lane(s, l, s->weight_point);
         }
-        const tw_lanes prior = run_lanes(s);
+        run_lanes(s);
+        const tw_lanes prior = ln_prior(s);
         likelihood(s, round, &ln);
+        *lane = -1;
         for (int l = 0; l < TW_ESTIMATE_LANES; l++)
             if (ln.v[l] + prior.v[l] > best) {
                 best = ln.v[l] + prior.v[l];
                 taken = LENGTH[(from + l) % 8];
+                *lane = l;
             }
     }
     for (size_t i = 0; i < m->active; i++)
@@ -261,11 +241,17 @@ static double best_step(tw_sampler *s, double *point, int round, double *value)
 static int climb(tw_sampler *s, double *point, double *value, int round)
 {
     const size_t n = s->model->active;
+    int lane = -1;
     while (round < ROUNDS) {
-        *value = score_at(s, point, round);
+        if (lane < 0) {
+            run_point(s, point);
+            lane = 0;
+        }
+        *value = score_of(s, lane, round);
         if (!tw_is_finite(*value))
             return 0;
-        jacobian_at(s, point);
+        tw_estimate_jacobian(s, point, lane);
+        lane = -1;
         hessian_at(s);
         if (!tw_estimate_frame_make(s->hessian, &s->frame))
             return 0;
@@ -275,7 +261,7 @@ static int climb(tw_sampler *s, double *point, double *value, int round)
             gain += s->direction[i] * s->score[i];
         if (!tw_is_finite(gain))
             return 0;
-        const int settled = gain < 1e-2 || best_step(s, point, round, value) <= 0.0;
+        const int settled = gain < 1e-2 || best_step(s, point, round, value, &lane) <= 0.0;
         if (settled && round >= ANNEALED_ROUNDS)
             return 1;
         /* Settled in a soft round at full noise: go on to the next kind at once. */
@@ -291,7 +277,7 @@ static int climb(tw_sampler *s, double *point, double *value, int round)
 static int frame_at(tw_sampler *s, const double *point, double *mass)
 {
     *mass = score_at(s, point, ROUNDS);
-    jacobian_at(s, point);
+    tw_estimate_jacobian(s, point, 0);
     hessian_at(s);
     if (!tw_estimate_frame_make(s->hessian, &s->frame) || !tw_is_finite(*mass))
         return 0;
@@ -375,9 +361,12 @@ uint32_t tw_estimate_map(tw_sampler *s)
     return 0;
 }
 
+/* The path goes back to the point, that nobody reads which of the columns was its last. */
 int tw_estimate_map_here(tw_sampler *s)
 {
-    return frame_at(s, s->map, &s->mass);
+    const int made = frame_at(s, s->map, &s->mass);
+    run_point(s, s->map);
+    return made;
 }
 
 void tw_estimate_weights_here(tw_sampler *s)
@@ -399,7 +388,7 @@ int tw_estimate_frame_average(tw_sampler *s, const double *points, size_t stride
         const double value = score_at(s, points + k * stride, ROUNDS);
         if (!tw_is_finite(value))
             continue;
-        jacobian_at(s, points + k * stride);
+        tw_estimate_jacobian(s, points + k * stride, 0);
         hessian_add(s, 1.0 / (double)count);
     }
     return tw_estimate_frame_make(s->hessian, &s->frame);

@@ -10,29 +10,74 @@ static void transpose(tw_frame *f)
             f->lt[i * f->n + j] = f->l[j * f->n + i];
 }
 
+/* Column j of h less what the columns before it hold of it, to row j of lt: eight rows at a time, that the sums do not wait for each
+ * other. The last eight begin early, so that they are whole: what lies over the diagonal has no meaning. */
+TW_WIDE static void rest_of_column(const double *h, size_t n, size_t j, double *lt)
+{
+    double *to = &lt[j * n];
+    for (size_t i = j; i < n; i += TW_ESTIMATE_LANES) {
+        const size_t last = n - TW_ESTIMATE_LANES, from = n < TW_ESTIMATE_LANES ? n : (i < last ? i : last);
+        if (from == n) {
+            for (size_t one = j; one < n; one++) {
+                to[one] = h[one * n + j];
+                for (size_t k = 0; k < j; k++)
+                    to[one] -= lt[k * n + one] * lt[k * n + j];
+            }
+            return;
+        }
+        tw_lanes sum;
+        TW_EACH_LANE(l) sum.v[l] = h[(from + (size_t)l) * n + j];
+        for (size_t k = 0; k < j; k++) {
+            const double *row = &lt[k * n + from], by = lt[k * n + j];
+            TW_EACH_LANE(l) sum.v[l] -= row[l] * by;
+        }
+        TW_EACH_LANE(l) to[from + (size_t)l] = sum.v[l];
+    }
+}
+
 int tw_estimate_frame_make(const double *h, tw_frame *f)
 {
     const size_t n = f->n;
-    for (size_t i = 0; i < n; i++)
-        for (size_t j = 0; j < n; j++) {
-            if (j > i) {
-                f->l[i * n + j] = 0.0;
-                continue;
-            }
-            double sum = h[i * n + j];
-            for (size_t k = 0; k < j; k++)
-                sum -= f->l[i * n + k] * f->l[j * n + k];
-            if (i != j) {
-                f->l[i * n + j] = sum * f->inverse[j];
-            } else {
-                if (!(sum > 1e-12) || !(sum < 1e18))
-                    return 0;
-                f->l[i * n + i] = sqrt(sum);
-                f->inverse[i] = 1.0 / f->l[i * n + i];
-            }
-        }
-    transpose(f);
+    for (size_t i = 0; i < n * n; i++)
+        f->l[i] = f->lt[i] = 0.0;
+    for (size_t j = 0; j < n; j++) {
+        double *column = &f->lt[j * n];
+        rest_of_column(h, n, j, f->lt);
+        if (!(column[j] > 1e-12) || !(column[j] < 1e18))
+            return 0;
+        column[j] = sqrt(column[j]);
+        f->inverse[j] = 1.0 / column[j];
+        for (size_t i = 0; i < j; i++)
+            column[i] = 0.0;
+        for (size_t i = j + 1; i < n; i++)
+            column[i] *= f->inverse[j];
+        for (size_t i = j; i < n; i++)
+            f->l[i * n + j] = column[i];
+    }
     return 1;
+}
+
+TW_WIDE void tw_estimate_add_squares(double *h, size_t n, const double *rows, const double *weight, size_t count)
+{
+    for (size_t i = 0; i < n; i++) {
+        double *to = &h[i * n];
+        size_t j = 0;
+        for (; j + TW_ESTIMATE_LANES <= i + 1; j += TW_ESTIMATE_LANES) {
+            tw_lanes sum;
+            TW_EACH_LANE(l) sum.v[l] = to[j + (size_t)l];
+            for (size_t r = 0; r < count; r++) {
+                const double *row = &rows[r * n], by = weight[r] * row[i];
+                if (by < 0.0 || by > 0.0)
+                    TW_EACH_LANE(l) sum.v[l] += by * row[j + (size_t)l];
+            }
+            TW_EACH_LANE(l) to[j + (size_t)l] = sum.v[l];
+        }
+        for (size_t r = 0; r < count; r++) {
+            const double *row = &rows[r * n], by = weight[r] * row[i];
+            for (size_t k = j; (by < 0.0 || by > 0.0) && k <= i; k++)
+                to[k] += by * row[k];
+        }
+    }
 }
 
 void tw_estimate_frame_unit(tw_frame *f)
@@ -89,20 +134,45 @@ TW_INLINE tw_lanes less_products(tw_lanes sum, const double *c, const tw_lanes *
     return sum;
 }
 
+TW_INLINE void times(const tw_lanes *x, double by, tw_lanes *to)
+{
+    TW_EACH_LANE(l) to->v[l] = x->v[l] * by;
+}
+
 TW_WIDE void tw_estimate_frame_out(const tw_frame *f, const tw_lanes *y, tw_lanes *d)
 {
     const size_t n = f->n;
     for (size_t i = n; i-- > 0;) {
         const tw_lanes sum = less_products(y[i], &f->lt[i * n + i + 1], &d[i + 1], n - i - 1);
-        TW_EACH_LANE(l) d[i].v[l] = sum.v[l] * f->inverse[i];
+        times(&sum, f->inverse[i], &d[i]);
     }
 }
 
 TW_WIDE void tw_estimate_frame_in(const tw_frame *f, const tw_lanes *g, tw_lanes *d)
 {
     const size_t n = f->n;
-    for (size_t i = 0; i < n; i++) {
+    size_t i = 0;
+    for (; i + 4 <= n; i += 4) { /* four rows at a time: their sums do not wait for each other */
+        const double *l0 = &f->l[i * n], *l1 = l0 + n, *l2 = l1 + n, *l3 = l2 + n;
+        tw_lanes s0 = g[i], s1 = g[i + 1], s2 = g[i + 2], s3 = g[i + 3];
+        for (size_t k = 0; k < i; k++) {
+            const double c0 = l0[k], c1 = l1[k], c2 = l2[k], c3 = l3[k];
+            TW_EACH_LANE(l) s0.v[l] -= c0 * d[k].v[l];
+            TW_EACH_LANE(l) s1.v[l] -= c1 * d[k].v[l];
+            TW_EACH_LANE(l) s2.v[l] -= c2 * d[k].v[l];
+            TW_EACH_LANE(l) s3.v[l] -= c3 * d[k].v[l];
+        }
+        d[i + 1] = s1;
+        d[i + 2] = s2;
+        d[i + 3] = s3;
+        times(&s0, f->inverse[i], &d[i]);
+        for (size_t r = 1; r < 4; r++) {
+            const tw_lanes sum = less_products(d[i + r], &f->l[(i + r) * n + i], &d[i], r);
+            times(&sum, f->inverse[i + r], &d[i + r]);
+        }
+    }
+    for (; i < n; i++) {
         const tw_lanes sum = less_products(g[i], &f->l[i * n], d, i);
-        TW_EACH_LANE(l) d[i].v[l] = sum.v[l] * f->inverse[i];
+        times(&sum, f->inverse[i], &d[i]);
     }
 }

@@ -15,6 +15,9 @@ typedef struct {
 /* Factor h (n*n, destroyed: only its lower half is read). 0 when a pivot is not positive. */
 int tw_estimate_frame_make(const double *h, tw_frame *frame);
 
+/* Add weight * row * row' of so many rows of n, one after another, to the lower half of h (n*n). */
+void tw_estimate_add_squares(double *h, size_t n, const double *rows, const double *weight, size_t count);
+
 /* The unit matrix as a frame. */
 void tw_estimate_frame_unit(tw_frame *frame);
 

@@ -142,6 +142,8 @@ typedef struct {
     int now_heap;                          /* 1: solid salt was poured                       */
     double now_film_h;
     double now_duty, now_temp_c;
+    size_t column[TW_MAX_DIMS];            /* active places, in the order in which they first move something (jacobian.h) */
+    size_t column_op[TW_MAX_DIMS];         /* and the operation with which each of them does */
     tw_op op[TW_MAX_OPS];
     tw_step step[TW_MAX_STEPS];
     tw_carbon carbon[TW_MAX_CARBON];
@@ -290,6 +292,25 @@ void tw_estimate_forward(const tw_model *model, const tw_lanes *x, tw_path *path
 
 /* Forward with the remnant tracked, to the end; for members. */
 void tw_estimate_forward_tagged(const tw_model *model, const tw_lanes *x, tw_path *path);
+
+/* How far a path has come: the next operation, and how many of some kinds lie behind. */
+typedef struct {
+    size_t op, dissolved, dried, carbons;
+} tw_way;
+
+/* All that the rest of a way needs of what lies behind, beside the parameters. */
+typedef struct {
+    tw_way way;
+    tw_state state;
+    tw_lanes root[5]; /* the last of tw_path.root */
+} tw_mark;
+
+/* Forward; each mark is filled where its way.op, which rises from one to the next, is the next operation. */
+void tw_estimate_forward_marking(const tw_model *model, const tw_lanes *x, tw_path *path, tw_mark *mark, size_t marks);
+
+/* Forward from a mark on, all lanes from where one lane of it stood: x may differ from what it was in coordinates that move
+ * nothing before. Etas of readings before stay as they are on the path. */
+void tw_estimate_forward_from(const tw_model *model, const tw_lanes *x, tw_path *path, const tw_mark *mark, int lane);
 
 /* ln likelihood of the readings on the path; inflate multiplies every sd (1 for the truth). Fills
  * factor_slope and rubbish. */

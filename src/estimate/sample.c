@@ -45,7 +45,7 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     const size_t members = chains * o.keep, starts = starts_of(&o);
     size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
                    tw_estimate_timeline_bytes();
-    bytes += 8 * d * sizeof(tw_lanes);
+    bytes += 8 * d * sizeof(tw_lanes) + TW_MOST_COLUMN_GROUPS * sizeof(tw_mark);
     bytes += (7 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
     bytes += TW_MAX_BIASES * members * sizeof(double);
@@ -66,6 +66,7 @@ static int lay_out(tw_sampler *s, tw_arena *a)
     s->path = tw_arena_take(a, sizeof(tw_path));
     s->adjoint = tw_arena_take(a, tw_estimate_adjoint_bytes());
     s->timeline = tw_arena_take(a, tw_estimate_timeline_bytes());
+    s->mark = tw_arena_take(a, TW_MOST_COLUMN_GROUPS * sizeof *s->mark);
     s->x = lanes(a, d);
     s->gradient = lanes(a, d);
     s->y = lanes(a, d);

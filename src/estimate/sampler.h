@@ -3,6 +3,7 @@
 #define TW_ESTIMATE_SAMPLER_H
 
 #include "estimate/bend.h"
+#include "estimate/carry.h"
 #include "estimate/segment.h"
 #include "estimate/sample.h"
 #include "estimate/matrix.h"
@@ -25,6 +26,7 @@ enum {
 
 #define TW_MOST_CHAINS 256 /* of one sampler */
 #define TW_FRAME_POINTS 8 /* over which the frame is averaged */
+#define TW_MOST_COLUMN_GROUPS ((size_t)(TW_MAX_DIMS + TW_ESTIMATE_LANES - 1) / TW_ESTIMATE_LANES)
 
 #define TW_MOST_PIVOTS 8  /* readings on which much hangs (pivots.h) */
 
@@ -63,6 +65,9 @@ typedef struct tw_sampler {
     double *weight_point, *map_spare; /* by place */
     double *eta0, *weight;           /* readings                                                 */
     tw_bend bend, bend_at;           /* of the last potential; of the point that score_at() saw  */
+    int bend_lane;                   /* in which lane of bend_at that point stands               */
+    tw_mark *mark;                   /* of the last run at a point: jacobian.h                   */
+    tw_carry_pull pull;              /* at the last ln prior                                     */
     tw_frame frame;
     double *spare_l, *spare_lt, *spare_inverse; /* of a second frame: dims^2 twice, dims            */
     double mass;                     /* ln of the probability around the best point              */
@@ -101,8 +106,8 @@ typedef struct tw_sampler {
  * y_gradient. Points, chains and kept states are in z; s->x is x. */
 void tw_estimate_potential(tw_sampler *s, const tw_lanes *y, int with_gradient, tw_lanes *u);
 
-/* Minus ln prior of the points in sampler->x, which sampler->bend has just bent, by z. */
-tw_lanes tw_estimate_minus_ln_prior(const tw_sampler *s);
+/* Minus ln prior of the points in sampler->x, which sampler->bend has just bent, by z; fills sampler->pull. */
+tw_lanes tw_estimate_minus_ln_prior(tw_sampler *s);
 
 /* `count` vectors of n numbers, from the one called `first`, into lanes (the last one fills up). */
 void tw_estimate_load(const double *from, size_t n, size_t first, size_t count, tw_lanes *to);

@@ -211,6 +211,53 @@ static void gradient_agrees_in_a_found_tub(void **state)
     agrees(p);
 }
 
+/* A coordinate moves nothing before the operation with which its column of the Jacobian begins, and from the mark there everything
+ * goes on as on the whole way, whichever lane stood at the point: to the bit. */
+static void columns_begin_where(const tw_problem *p)
+{
+    static tw_mark mark[TW_MAX_DIMS];
+    static tw_path moved;
+    void *mem = malloc(tw_estimate_timeline_bytes());
+    size_t later = 0;
+    assert_int_equal(tw_estimate_model_make(p, &model, mem), TW_OK);
+    random_state = check_seed;
+    for (size_t r = 0; r < model.dims; r++)
+        TW_EACH_LANE(l) x[r].v[l] = 0.5 * normal();
+    for (size_t c = 0; c < model.active; c++)
+        mark[c].way.op = model.column_op[c];
+    tw_estimate_forward_marking(&model, x, &path, mark, model.active);
+    for (size_t c = 0; c < model.active; c++) {
+        const int lane = (int)(c % TW_ESTIMATE_LANES);
+        tw_lanes at[TW_MAX_DIMS];
+        for (size_t r = 0; r < model.dims; r++)
+            at[r] = tw_lanes_of(x[r].v[lane]);
+        TW_EACH_LANE(l) at[model.role[model.column[c]]].v[l] += 0.3 * l;
+        tw_estimate_forward(&model, at, &moved);
+        for (size_t r = 0; model.column_op[c] > 0 && r < p->readings + p->looks; r++)
+            path.eta[r] = tw_lanes_of(path.eta[r].v[lane]);
+        if (model.column_op[c] > 0)
+            tw_estimate_forward_from(&model, at, &path, &mark[c], lane);
+        for (size_t r = 0; model.column_op[c] > 0 && r < p->readings + p->looks; r++)
+            assert_memory_equal(&path.eta[r], &moved.eta[r], sizeof moved.eta[r]);
+        later += model.column_op[c] > 0;
+        tw_estimate_forward(&model, x, &path);
+    }
+    assert_true(later >= 20);
+    free(mem);
+}
+
+static void columns_begin_where_something_moves(void **state)
+{
+    (void)state;
+    tw_problem *p = everything();
+    columns_begin_where(p);
+    p->goes_on = 1;
+    p->cut.acid_temp_c = 37.0;
+    p->cut.ionic_mol_per_kg = 0.03;
+    p->film_from_h = p->days_from_h = 0.0;
+    columns_begin_where(p);
+}
+
 /* A coordinate that the layout calls free must not move any reading. */
 static void free_coordinates_move_no_reading(void **state)
 {
@@ -243,6 +290,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(gradient_agrees_with_central_differences),
         cmocka_unit_test(gradient_agrees_after_a_cut),
         cmocka_unit_test(gradient_agrees_in_a_found_tub),
+        cmocka_unit_test(columns_begin_where_something_moves),
         cmocka_unit_test(free_coordinates_move_no_reading),
     };
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);

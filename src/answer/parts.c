@@ -32,6 +32,19 @@ static tw_message held_sentence(const tw_held *held)
     return held->no_product_24h ? TW_SAY_HELD_CEILING : TW_SAY_HELD_PRODUCT;
 }
 
+#define MAY_BE_AT_FAULT 0.25 /* chance of either that is worth a line; assumed */
+
+/* A weak cell or thirsty water, where the floor will not hold and either has a chance. */
+static void tell_cause(const tw_held *held, tw_sink *sink)
+{
+    if (held->p_floor_7d >= TW_HELD_PROBABILITY || (held->p_weak < MAY_BE_AT_FAULT && held->p_demand < MAY_BE_AT_FAULT))
+        return;
+    tw_said said = tw_units_say(TW_SAY_HELD_CAUSE);
+    tw_units_say_number(&said, "weak", held->p_weak);
+    tw_units_say_number(&said, "demand", held->p_demand);
+    tw_answer_words(sink, TW_KEY_HELD_CAUSE, &said);
+}
+
 void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
 {
     tw_answer_open(sink, TW_KEY_HELD);
@@ -47,6 +60,8 @@ void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
     tw_answer_spread(sink, TW_KEY_HOURS_TO_HOLD, held->hours_q05, held->hours_q50, held->hours_q95);
     tw_answer_number(sink, TW_KEY_P_HOLD_EVER, held->p_hold_ever);
     tw_answer_number(sink, TW_KEY_REMNANT_HOURS, held->remnant_hours_q95);
+    tw_answer_number(sink, TW_KEY_P_WEAK, held->p_weak);
+    tw_answer_number(sink, TW_KEY_P_DEMAND, held->p_demand);
     tw_answer_close(sink);
     const tw_message sentence = held_sentence(held);
     tw_said said = tw_units_say(sentence);
@@ -55,6 +70,7 @@ void tw_answer_tell_held(const tw_held *held, tw_time now, tw_sink *sink)
     if (held->hours_q95 < TW_HELD_HORIZON_H)
         tw_units_say_time(&said, "at", hours_on(now, ceil(held->hours_q95)));
     tw_answer_words(sink, TW_KEY_HELD_SENTENCE, &said);
+    tell_cause(held, sink);
     tw_said rules = tw_units_say(TW_SAY_HELD_RULES);
     tw_units_say_message(&rules, "trade", held->trade_rule ? TW_SAY_WORD_YES : TW_SAY_WORD_NO);
     tw_units_say_message(&rules, "remnant", held->remnant_rule ? TW_SAY_WORD_YES : TW_SAY_WORD_NO);

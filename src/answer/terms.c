@@ -3,6 +3,7 @@
 
 #include "answer/act.h"
 #include "dose/substance.h"
+#include "water/edge.h"
 
 /* What an amount is given for, and what a gram of it brings, mg (alkalinity and calcium as CaCO3, salt as NaCl). */
 typedef struct {
@@ -10,17 +11,22 @@ typedef struct {
     double mg_per_g;
 } purpose;
 
-/* g/mol: 50.043 half of CaCO3 (one charge), 100.087 CaCO3, 58.443 NaCl, 70.906 Cl2 (data/molar.csv). */
+/* mg of what a gram brings; alkalinity as half of CaCO3 (one charge). */
+static double mg(double mol, int as)
+{
+    return 1e3 * mol * tw_water_molar[as].g_per_mol;
+}
+
 static purpose purpose_of(const tw_substance *s)
 {
     const double *m = s->total_mol_per_g;
     if (fabs(m[TW_TOTAL_ACTIVE_CHLORINE]) > 0.0)
-        return (purpose){TW_SAY_TERM_CHLORINE, m[TW_TOTAL_ACTIVE_CHLORINE] * 70906.0};
+        return (purpose){TW_SAY_TERM_CHLORINE, mg(m[TW_TOTAL_ACTIVE_CHLORINE], TW_MOLAR_CL2)};
     if (fabs(tw_dose_alk_eq_per_g(s)) > 1e-6)
-        return (purpose){TW_SAY_TERM_ALKALINITY, tw_dose_alk_eq_per_g(s) * 50043.0};
+        return (purpose){TW_SAY_TERM_ALKALINITY, mg(0.5 * tw_dose_alk_eq_per_g(s), TW_MOLAR_CACO3)};
     if (m[TW_TOTAL_CA] > 0.0)
-        return (purpose){TW_SAY_TERM_CALCIUM, m[TW_TOTAL_CA] * 100087.0};
-    return (purpose){TW_SAY_TERM_SALT, m[TW_TOTAL_CL] * 58443.0};
+        return (purpose){TW_SAY_TERM_CALCIUM, mg(m[TW_TOTAL_CA], TW_MOLAR_CACO3)};
+    return (purpose){TW_SAY_TERM_SALT, mg(m[TW_TOTAL_CL], TW_MOLAR_NACL)};
 }
 
 /* 1: what is in stock has a strength of its own, so a gram brings something else than the table says. */

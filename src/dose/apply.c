@@ -4,8 +4,8 @@
 #include "num/elementary.h"
 #include "num/pick.h"
 #include "num/require.h"
+#include "water/edge.h"
 
-#define CL2_G_PER_MOL 70.906 /* IUPAC atomic weights */
 #define TAKES_NOTHING 1e12
 
 double tw_dose_acting_g(const tw_water *water, double water_kg, const tw_substance *s)
@@ -43,7 +43,7 @@ tw_water tw_dose_spend_chlorine(tw_water water, double mol_per_kg)
 tw_water tw_dose_electrolyse(tw_water water, double water_kg, double cl2_g)
 {
     TW_REQUIRE(water_kg > 0.0);
-    const double made = cl2_g / CL2_G_PER_MOL / water_kg, there = water.total_mol_per_kg[TW_TOTAL_CL];
+    const double made = cl2_g / tw_water_molar[TW_MOLAR_CL2].g_per_mol / water_kg, there = water.total_mol_per_kg[TW_TOTAL_CL];
     tw_water_spend_chlorine(&water, made < there ? -made : -there);
     return water;
 }

@@ -4,8 +4,7 @@
 #include <math.h>
 
 #include "num/elementary.h"
-
-#define CL2_G_PER_MOL 70.906 /* IUPAC atomic weights */
+#include "water/edge.h"
 
 const tw_substance *tw_dose_substance_find(tw_text id)
 {
@@ -57,7 +56,7 @@ static double density_at(const tw_substance *like, double mass_fraction)
  * solutions. No stabilised granules hold more than 64.5 % (pure dichlor without water): more than that is their substance. */
 static double mass_fraction_of(const tw_substance *like, double on_box)
 {
-    const double available = like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] * CL2_G_PER_MOL;
+    const double available = like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE] * tw_water_molar[TW_MOLAR_CL2].g_per_mol;
     if (!(available > 0.0) || (like->total_mol_per_g[TW_TOTAL_CYANURATE] > 0.0 && on_box > 0.65))
         return on_box;
     return on_box * like->assay_mass_fraction / (available * (like->liquid ? like->density_kg_per_l : 1.0));
@@ -79,7 +78,7 @@ tw_substance tw_dose_substance_of_available(const tw_substance *like, double cl2
     const double now = like->total_mol_per_g[TW_TOTAL_ACTIVE_CHLORINE];
     if (!(cl2_g_per_l > 0.0) || !(now > 0.0) || !(like->density_kg_per_l > 0.0))
         return *like;
-    return scaled(like, cl2_g_per_l / CL2_G_PER_MOL / (like->density_kg_per_l * 1e3) / now);
+    return scaled(like, cl2_g_per_l / tw_water_molar[TW_MOLAR_CL2].g_per_mol / (like->density_kg_per_l * 1e3) / now);
 }
 
 double tw_dose_alk_eq_per_g(const tw_substance *substance)

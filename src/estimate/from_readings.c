@@ -7,6 +7,7 @@
 #include "estimate/from_entry.h"
 #include "num/bytes.h"
 #include "num/sha256.h"
+#include "water/edge.h"
 
 #define MIXING_H 0.25         /* a reading this soon after a dose is doubtful                */
 #define MONITOR_SPACING_H 6.0 /* hours of a monitor that are used                            */
@@ -105,7 +106,7 @@ static double moved_by(const tw_dose_event *d, int observed)
     switch (observed) {
     case TW_OBSERVED_FREE_CHLORINE:
     case TW_OBSERVED_TOTAL_CHLORINE:
-    case TW_OBSERVED_COMBINED_CHLORINE: return fabs(n[TW_TOTAL_ACTIVE_CHLORINE]) * 70.906 + d->demand_mg;
+    case TW_OBSERVED_COMBINED_CHLORINE: return fabs(n[TW_TOTAL_ACTIVE_CHLORINE]) * tw_water_molar[TW_MOLAR_CL2].g_per_mol + d->demand_mg;
     case TW_OBSERVED_PH:
         return fabs(d->alk_meq) + fabs(n[TW_TOTAL_DIC]) + fabs(n[TW_TOTAL_CYANURATE]) + fabs(n[TW_TOTAL_BORATE]) +
                fabs(n[TW_TOTAL_PHOSPHATE]);

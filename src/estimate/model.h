@@ -20,7 +20,7 @@
 #define TW_MAX_DIMS                                                                       \
     (TW_X_FIXED + TW_MAX_CELLS + TW_MAX_BIASES + TW_MAX_PRODUCTS + TW_MAX_OWN + 2 * TW_MAX_DAYS + TW_CUTS)
 
-#define TW_MG_PER_MMOL_CL2 70.906 /* g/mol of Cl2, atomic weights IUPAC 2021 */
+#define TW_MG_PER_MMOL_CL2 70.906 /* cl2 of data/molar.csv, as a constant for the lanes */
 #define TW_G_PER_MOL_NACL 58.443
 
 /* Free chlorine as an amount, mol per kg. */

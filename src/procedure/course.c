@@ -17,7 +17,6 @@
 #define WEIGHING_SD_LN 0.01   /* of an amount that is weighed or measured in a jug; assumed             */
 #define AIR_MOST_H 4.0        /* longest air of a visit: a reading ends it before; assumed              */
 #define EXCHANGE_MOST 0.5     /* of the water at once; more is a new fill (common practice)             */
-#define RETEST_H 1.0          /* after chlorine (data/acts.csv)                                         */
 #define CHLORINE_LEAST 1.0    /* mg/L that a reducer must leave: water without any is left untreated    */
 #define VISIT_H 4.0           /* what went in longer ago than that is no visit that goes on; assumed    */
 #define KLA_PER_KELVIN 0.02372 /* ln 1.024: gas exchange is told at 20 C (aeration standards)           */
@@ -202,8 +201,8 @@ static void band_of_chlorine(const tw_scene *s, tw_job_set jobs, tw_course_ask *
     if (has(jobs, TW_JOB_HOLDING))
         a->band[TW_OF_CHLORINE] = within(hold.low, hold.target, hold.high, (double)NAN, hold.hard_high);
     else if (has(jobs, TW_JOB_BRIDGE)) /* what the demand takes until the retest is poured with it, as far as one step goes */
-        a->band[TW_OF_CHLORINE] = within(floor_mg_per_l, tw_estimate_level_for(s->belief, floor_mg_per_l + 1.0, RETEST_H, fc.high), fc.high,
-                                         (double)NAN, fc.hard_high);
+        a->band[TW_OF_CHLORINE] = within(floor_mg_per_l, tw_estimate_level_for(s->belief, floor_mg_per_l + 1.0,
+                                         tw_procedure_acts[TW_ACT_BRIDGE_DOSE].next_min / 60.0, fc.high), fc.high, (double)NAN, fc.hard_high);
     else
         a->band[TW_OF_CHLORINE] = within(floor_mg_per_l < fc.target ? floor_mg_per_l : fc.low, fc.target, fc.high, (double)NAN, fc.hard_high);
     a->band[TW_OF_CYANURATE].hard_high = TW_PROCEDURE_CYANURATE_MOST;

@@ -13,7 +13,6 @@
                                 hours, and a wait of one may stand before it                       */
 #define SALT_APART_MIN 25    /* two readings of salt that may be compared: half an hour, by a watch  */
 #define SALT_AGREES 0.05     /* of the reading                                                      */
-#define OVER_SCALE_H 24.0    /* as long as a reading of chlorine counts (data/conditions.csv)       */
 #define MAY_BE_OVER 0.05     /* chance of over 10 mg/L that is read again; assumed                  */
 #define LYING_SALT_SHARE 0.03 /* undissolved salt that spoils a salt reading                       */
 
@@ -324,7 +323,7 @@ static int not_bleached(const tw_scene *s)
     return !(1.0 - tw_estimate_below(s->belief, TW_COLUMN_CHLORINE_MG_PER_KG, 10.0) > 0.02);
 }
 
-/* 1: a reading of free chlorine of the last day stood over its scale, and none since gave a number. */
+/* 1: a reading of free chlorine that still counts stood over its scale, and none since gave a number. */
 static int over_scale(const tw_scene *s)
 {
     size_t cursor = 0;
@@ -333,7 +332,7 @@ static int over_scale(const tw_scene *s)
     while ((e = tw_procedure_next_reading(s, TW_ANALYTE_FREE_CHLORINE, &cursor)) != NULL) {
         const int form = tw_logbook_word(e, TW_FIELD_FORM);
         if (form == TW_READING_FORM_ABOVE)
-            over = tw_procedure_hours_since(s, e) <= OVER_SCALE_H;
+            over = tw_procedure_hours_since(s, e) <= tw_procedure_conditions[TW_CONDITION_CHLORINE_KNOWN].hours;
         else if (form < 0 || form == TW_READING_FORM_VALUE)
             over = 0;
     }

@@ -84,6 +84,19 @@ later = story.at("2026-03-27T10:00:00+01:00", "worth")
 card = json.loads(story.at("2026-03-27T10:00:00+01:00", "now").out)["act"]
 tap.check(card["act_id"] != "prove-hold" and "trial" in json.loads(later.out), "demand or production is told whatever the card asks for first", card["act_id"])
 
+# ---- the forecast says what may be at fault, with the chance that worth has
+weak = story.copy()
+weak.must("10:06", "duty=100%")
+for k, value in enumerate(("3.6", "3.2", "2.8", "2.6", "2.2", "2.0")):
+    weak.at(f"2026-03-{24 + (k + 1) // 2}T{10 + 12 * ((k + 1) % 2)}:20:00+01:00", "log", f"fc={value}", "by", "drops", "step=0.2", "--yes")
+hour = "2026-03-27T10:25:00+01:00"
+held = json.loads(weak.at(hour, "forecast").out)
+trial = json.loads(weak.at(hour, "worth").out)["trial"]
+tap.check(abs(held["held"]["p_weak"] - trial["p_weak"]) < 0.002 and held["held"]["p_demand"] >= 0.0, "a weak cell has one chance in both", held["held"], trial)
+cause = held.get("held_cause", {"text": ""})["text"]
+tap.check(held["held"]["p_weak"] > 0.25 and f"{100.0 * held['held']['p_weak']:.0f} %" in cause.replace("over ", ""), "and is said where it will not hold", held["held"], cause)
+tap.check("held_cause" not in fan or max(fan["held"]["p_weak"], fan["held"]["p_demand"]) >= 0.25, "not where neither has a chance", fan["held"])
+
 # ---- when little is left of doses
 hours = fan["held"]["remnant_hours"]
 far = json.loads(story.at(HOUR, "forecast", "--hours", "336", "--step", "1").out)["hours"]

@@ -1,8 +1,9 @@
 // The page's core on memory that threads share, where the host says that the page stands alone, and without: the same card.
 //
 // usage: node threads.mjs BASE PROGRAM LOGBOOK NOW
+import { readFileSync, readdirSync } from "node:fs";
 import { createServer } from "node:http";
-import { Claims, device, kept, settled, start, visit } from "./browser.mjs";
+import { Claims, device, kept, settled, start, until, visit } from "./browser.mjs";
 
 const [, , base, , , now] = process.argv;
 const claims = new Claims();
@@ -34,6 +35,20 @@ const served = await device(browser, { base, at });
 const shared = await cardOf(served);
 claims.add(shared.alone && served.page.workers().length >= 2, "served by the program the page stands alone", shared);
 claims.add(shared.card?.includes('"act"'), "and has a card", shared.card);
+
+// Opened again with a card of before nothing is worked out; the pad alone says that there will be.
+await kept(served.page);
+await served.page.reload();
+await settled(served.page);
+const { processInfo } = await (await browser.newBrowserCDPSession()).send("SystemInfo.getProcessInfo");
+const renderers = processInfo.filter(({ type }) => type === "renderer").map(({ id }) => id);
+const threads = () => Math.max(...renderers.map((id) => readdirSync(`/proc/${id}/task`).filter((task) => readFileSync(`/proc/${id}/task/${task}/comm`, "utf8").startsWith("DedicatedWorker")).length));
+const hands = await served.page.evaluate(() => Math.min(4, navigator.hardwareConcurrency, Math.ceil(navigator.deviceMemory ?? 4)));
+const [deck] = await served.page.evaluate(() => [...document.querySelectorAll("a.line")].map(({ hash }) => hash.split("/")[1]));
+const before = threads();
+await visit(served.page, `#/${deck}/log/thermometer`);
+const wanted = 2 * hands; // who writes and who answers; the helpers of two cores
+claims.add(await until(() => threads() === wanted), `a pad that opens calls the helpers of both cores: ${wanted} workers of ${hands} processors`, `${before}, then ${threads()}`);
 
 const plain = await device(browser, { base: elsewhere, at });
 const single = await cardOf(plain);

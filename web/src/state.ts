@@ -203,6 +203,9 @@ async function askBack({ tub, entered, lines }: Drafts): Promise<Answer | null> 
   return JSON.parse(await informed().ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false)) as Answer;
 }
 
+/** While somebody reads a strip: what will work out the card comes meanwhile. */
+export const expect = (): void => void (known.ready && entryCount() <= MOST_AHEAD && answers.ready().catch(() => {})); // whoever asks hears of it
+
 /** While a hand is still on its way: what is asked back, which is returned, and the card that will follow; that is shown when just these are written.
  * `wanted`: until it has begun. */
 export function foresee(drafts: Drafts, wanted: () => boolean): Promise<Answer | null> {

@@ -42,10 +42,15 @@ function add(into: Reader, rows: Row[]): void {
 
 const MOST_AHEAD = 8192; // entries of a logbook for which the spare core is made before it is asked for
 
+const COMING_MS = 150; // a fold alone takes as much longer
+
+/** The helpers of a core that will fold are there, or not worth waiting for. */
+const helped = (core: Core) => Promise.race([core.help(), new Promise<void>((go) => setTimeout(go, COMING_MS))]);
+
 /** The spare core, its helpers and its lines. */
 const prepare = () => (prepared ??= (async () => {
   const core = await begin(compiled, hands());
-  core.help();
+  void core.help();
   core.language(pack);
   await fill((spare = { core, got: 0 }));
 })().catch((fault) => {
@@ -53,9 +58,9 @@ const prepare = () => (prepared ??= (async () => {
   throw fault;
 }));
 
-/** What the next question may need, while nobody waits. */
+/** What the next question may need, while nobody waits: both cores take turns. */
 function lookAhead(): void {
-  reader.core.help();
+  void reader.core.help();
   if (reader.got <= MOST_AHEAD) prepare().catch(() => {}); // whoever asks ahead hears of it
 }
 
@@ -66,7 +71,7 @@ async function give(tub: string): Promise<void> {
   if (given === tub) return;
   const kept = await shelf.get<Kept>("kept", tub);
   const bytes = kept?.program === PROGRAM ? kept.bytes : new Uint8Array(0);
-  if (bytes.length === 0) reader.core.help(); // it will fold
+  if (bytes.length === 0) await helped(reader.core); // it will fold
   reader.core.kept(program, bytes);
   given = tub;
 }
@@ -103,6 +108,8 @@ const methods = {
       await fill(reader);
     }
   },
+  /** Something is being written: what comes of it will be asked for. */
+  ready: () => lookAhead(),
   /** Ask ahead of drafts: of the lines that they will be behind the last one of this writer. */
   async ahead(tub: string, writer: string, drafts: string[], question: string): Promise<void> {
     await give(tub);
@@ -110,6 +117,7 @@ const methods = {
     if (ahead) spare!.got = 0;
     ahead = null;
     await fill(spare!);
+    await helped(spare!.core);
     const { core, got } = spare!;
     const bytes = reader.core.keep(program) ?? (await shelf.get<Kept>("kept", tub))?.bytes;
     if (bytes) core.kept(program, bytes);

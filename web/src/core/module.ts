@@ -30,7 +30,7 @@ export type Field = [name: string, value: string];
 /** What is wrong with an entry: the field and the value it stands in. */
 export type Refusal = { field: string; value: string };
 
-export type Core = ReturnType<typeof wrap> & { help(): void };
+export type Core = ReturnType<typeof wrap> & { help(): Promise<void> };
 
 const ENTRIES = 8192; // what a core has room for at least (TW_WASM_ENTRIES, TW_WASM_TEXT)
 const TEXT = 4 << 20;
@@ -85,15 +85,20 @@ export async function compile(address: string): Promise<WebAssembly.Module> {
   return WebAssembly.compile(SHARED ? bytes : unshared(bytes));
 }
 
-/** Start it. Of several hands the others come once help() is called. */
+/** Start it. Of several hands the others come once help() is called, which says when they are there. A worker begins another one only while it does nothing
+ * itself: who is called when a fold begins comes behind it. */
 export async function begin(module: WebAssembly.Module, hands = 1): Promise<Core> {
   const memory = memoryOf();
   const core = (await WebAssembly.instantiate(module, { env: { memory } })).exports as unknown as Exports;
   core._initialize();
-  let missing = hands > 1 && core.tw_wasm_hands(hands) === 0 ? hands - 1 : 0;
-  const help = () => {
-    for (; missing > 0; missing--) new Worker(HELP_WORKER, { type: "module" }).postMessage({ module, memory, hand: missing });
-  };
+  const others = hands > 1 && core.tw_wasm_hands(hands) === 0 ? hands - 1 : 0;
+  const call = (hand: number) => new Promise((here) => {
+    const worker = new Worker(HELP_WORKER, { type: "module" });
+    worker.onmessage = worker.onerror = here; // who cannot come is not waited for
+    worker.postMessage({ module, memory, hand });
+  });
+  let coming: Promise<void> | null = null;
+  const help = () => (coming ??= Promise.all(Array.from({ length: others }, (_, i) => call(i + 1))).then(() => {}));
   return { ...wrap(core, memory), help };
 }
 

@@ -9,7 +9,7 @@ import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
 import { NumberKeys } from "../parts/number";
 import { valueShown } from "../parts/reading";
-import { draft as entriesOf, fact, foresee, newId, setFact, useClock, useFact, writeDrafts, type Drafts, type Fact } from "../state";
+import { draft as entriesOf, expect, fact, foresee, newId, setFact, useClock, useFact, useKnown, writeDrafts, type Drafts, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
 /** What one pad shows. */
@@ -122,6 +122,8 @@ function Pad({ tub, draft, change, done, resumed }: { tub: string; draft: Draft;
     choose(null);
     move(true);
   }
+  const { ready: opened } = useKnown();
+  useEffect(expect, [opened]);
   const ready = useAhead(tub, draft, set >= draft.order.length);
   async function log(): Promise<void> {
     if (logging.current) return;

@@ -265,22 +265,17 @@ static void adapt_frame(tw_sampler *s)
     end_covariance(s);
     chains_to_points(s);
     if (tw_estimate_frame_make(s->hessian, &c)) {
-        /* B C^T = L, row by row; then H' = B B^T. */
-        double *b = s->jacobian + 2 * n * n;
-        for (size_t i = 0; i < n; i++)
-            for (size_t j = n; j-- > 0;) {
-                double sum = s->frame.l[i * n + j];
-                for (size_t k = j + 1; k < n; k++)
-                    sum -= b[i * n + k] * c.l[k * n + j];
-                b[i * n + j] = sum * c.inverse[j];
-            }
-        for (size_t i = 0; i < n; i++)
-            for (size_t j = 0; j <= i; j++) {
-                double sum = 0.0;
-                for (size_t k = 0; k < n; k++)
-                    sum += b[i * n + k] * b[j * n + k];
-                s->hessian[i * n + j] = sum;
-            }
+        /* B C^T = L, the columns of B one after another, each a row of b; then H' = B B^T. */
+        double *b = s->jacobian + 2 * n * n, one[TW_MAX_DIMS];
+        for (size_t j = n; j-- > 0;) {
+            tw_estimate_less_rows(&s->frame.lt[j * n], &c.lt[j * n + j + 1], 1, &b[(j + 1) * n], n, n - j - 1, 0, &b[j * n]);
+            for (size_t i = 0; i < n; i++)
+                b[j * n + i] *= c.inverse[j];
+            one[j] = 1.0;
+        }
+        for (size_t i = 0; i < n * n; i++)
+            s->hessian[i] = 0.0;
+        tw_estimate_add_squares(s->hessian, n, b, one, n);
         if (!tw_estimate_frame_make(s->hessian, &s->frame))
             tw_estimate_frame_unit(&s->frame);
     }
@@ -444,36 +439,67 @@ static void rescue(tw_sampler *s)
 
 /* Where few of the states kept first were accepted these are dropped after all, and a shorter step goes on from there:
  * four transitions more, where running all of it again at half the step cost twice as much as the first run. */
-static int try_shorter(tw_sampler *s, uint32_t kept, uint32_t tries, double *step)
+static int try_shorter(tw_sampler *s, uint32_t tries, double *step)
 {
-    if (kept != TRIED || tries >= TRIES || s->accepted >= FEW * s->tried)
+    if (tries >= TRIES || s->accepted >= FEW * s->tried)
         return 0;
     *step *= s->accepted < 0.55 * s->tried ? 0.6 : 0.8;
     s->accepted = s->tried = 0.0;
     return 1;
 }
 
+/* Long and short trajectories take turns. */
+static trajectory way_of(const tw_sampler *s, const plan *how, uint32_t t, double step)
+{
+    const turn *now = s->taught != NULL ? &TEACHING[t % 2] : &TURN[t % 2];
+    const double each = step * now->step, leapfrogs = floor(how->length * now->length / each + 0.5);
+    const trajectory way = {each, leapfrogs < 1.0 ? 1 : (leapfrogs > MOST_LEAPFROGS ? (uint32_t)MOST_LEAPFROGS : (uint32_t)leapfrogs)};
+    return way;
+}
+
+/* Transitions whose states are kept, in which no group waits for another: they are counted turn by turn. */
+typedef struct {
+    trajectory way[2];
+    uint32_t kept; /* before the first of them */
+    size_t groups, begun;
+} stretch;
+
+static void move_and_keep(tw_sampler *s, size_t first, void *how)
+{
+    const stretch *all = how;
+    const size_t n = s->model->active, at = all->begun + first / TW_ESTIMATE_LANES, later = at / all->groups;
+    const size_t chain = at % all->groups * TW_ESTIMATE_LANES;
+    trajectory way = all->way[later % 2];
+    move_group(s, chain, &way);
+    double *to = &s->kept[((all->kept + later) * s->options.chains + chain) * n];
+    for (size_t k = 0; k < TW_ESTIMATE_LANES * n; k++)
+        to[k] = s->chain_y[chain * n + k];
+}
+
+/* So many at a time that no hand is without one: the next ones of a group begin while others of its turn are still to come. */
+static void keep_states(tw_sampler *s, const plan *how, double step, uint32_t t, uint32_t kept, uint32_t turns)
+{
+    stretch all = {{way_of(s, how, t, step), way_of(s, how, t + 1, step)}, kept, s->options.chains / TW_ESTIMATE_LANES, 0};
+    const size_t parts = all.groups * turns, most = all.groups > s->hands ? all.groups - all.groups % s->hands : all.groups;
+    for (; all.begun < parts; all.begun += most) {
+        const size_t left = parts - all.begun;
+        tw_estimate_each_group(s, (left < most ? left : most) * TW_ESTIMATE_LANES, move_and_keep, &all);
+    }
+}
+
 static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
 {
-    const size_t n = s->model->active, chains = s->options.chains;
-    const turn *turns = s->taught != NULL ? TEACHING : TURN;
+    const size_t chains = s->options.chains;
+    const uint32_t first = how->keep < TRIED ? how->keep : TRIED;
     double step = how->step;
-    uint32_t kept = 0, tries = 0;
+    uint32_t tries = 0;
     begin_chains(s);
     for (size_t c = 0; c < chains; c++)
         s->stream[c] = tw_stream_make(s->seed, s->segment, TW_PURPOSE_CHAIN + 16 * attempt, of_guess(s, (uint32_t)c));
     s->accepted = s->tried = 0.0;
     clear_covariance(s);
-    for (uint32_t t = 0; kept < how->keep; t++) {
-        if (t <= how->drop) {
-            if (t > 0)
-                step = next_step(step, s->accepted / s->tried);
-            s->accepted = s->tried = 0.0;
-        }
-        const double each = step * turns[t % 2].step;
-        double leapfrogs = floor(how->length * turns[t % 2].length / each + 0.5);
-        leapfrogs = leapfrogs < 1.0 ? 1.0 : (leapfrogs > MOST_LEAPFROGS ? MOST_LEAPFROGS : leapfrogs);
-        trajectory way = {each, (uint32_t)leapfrogs};
+    for (uint32_t t = 0; t < how->drop; t++) {
+        trajectory way = way_of(s, how, t, step);
         tw_estimate_each_group(s, chains, move_group, &way);
         if (t + 4 == how->drop)
             rescue(s);
@@ -484,16 +510,16 @@ static void run_chains(tw_sampler *s, const plan *how, uint32_t attempt)
             begin_chains(s);
             step = how->step;
         }
-        if (t < how->drop)
-            continue;
-        double *to = &s->kept[(size_t)kept++ * chains * n];
-        for (size_t k = 0; k < chains * n; k++)
-            to[k] = s->chain_y[k];
-        if (try_shorter(s, kept, tries, &step)) {
-            kept = 0;
-            tries++;
-        }
+        step = next_step(step, s->accepted / s->tried);
+        s->accepted = s->tried = 0.0;
     }
+    uint32_t t = how->drop;
+    keep_states(s, how, step, t, 0, first);
+    for (t += first; first == TRIED && try_shorter(s, tries, &step); t += first) {
+        tries++;
+        keep_states(s, how, step, t, 0, first);
+    }
+    keep_states(s, how, step, t, first, how->keep - first);
     measure_lag(s, how->keep);
 }
 

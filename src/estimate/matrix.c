@@ -10,28 +10,24 @@ static void transpose(tw_frame *f)
             f->lt[i * f->n + j] = f->l[j * f->n + i];
 }
 
-/* Column j of h less what the columns before it hold of it, to row j of lt: eight rows at a time, that the sums do not wait for each
- * other. The last eight begin early, so that they are whole: what lies over the diagonal has no meaning. */
-TW_WIDE static void rest_of_column(const double *h, size_t n, size_t j, double *lt)
+/* Eight at a time, that their sums do not wait for each other; the last eight begin early, so that they are whole. */
+TW_WIDE void tw_estimate_less_rows(const double *from, const double *by, size_t stride, const double *rows, size_t n, size_t count, size_t first,
+                                   double *to)
 {
-    double *to = &lt[j * n];
-    for (size_t i = j; i < n; i += TW_ESTIMATE_LANES) {
-        const size_t last = n - TW_ESTIMATE_LANES, from = n < TW_ESTIMATE_LANES ? n : (i < last ? i : last);
-        if (from == n) {
-            for (size_t one = j; one < n; one++) {
-                to[one] = h[one * n + j];
-                for (size_t k = 0; k < j; k++)
-                    to[one] -= lt[k * n + one] * lt[k * n + j];
-            }
-            return;
-        }
+    for (size_t i = first; n < TW_ESTIMATE_LANES && i < n; i++) { /* fewer than eight */
+        to[i] = from[i * stride];
+        for (size_t k = 0; k < count; k++)
+            to[i] -= rows[k * n + i] * by[k * stride];
+    }
+    for (size_t i = first; n >= TW_ESTIMATE_LANES && i < n; i += TW_ESTIMATE_LANES) {
+        const size_t at = i < n - TW_ESTIMATE_LANES ? i : n - TW_ESTIMATE_LANES;
         tw_lanes sum;
-        TW_EACH_LANE(l) sum.v[l] = h[(from + (size_t)l) * n + j];
-        for (size_t k = 0; k < j; k++) {
-            const double *row = &lt[k * n + from], by = lt[k * n + j];
-            TW_EACH_LANE(l) sum.v[l] -= row[l] * by;
+        TW_EACH_LANE(l) sum.v[l] = from[(at + (size_t)l) * stride];
+        for (size_t k = 0; k < count; k++) {
+            const double *row = &rows[k * n + at], x = by[k * stride];
+            TW_EACH_LANE(l) sum.v[l] -= row[l] * x;
         }
-        TW_EACH_LANE(l) to[from + (size_t)l] = sum.v[l];
+        TW_EACH_LANE(l) to[at + (size_t)l] = sum.v[l];
     }
 }
 
@@ -42,7 +38,7 @@ int tw_estimate_frame_make(const double *h, tw_frame *f)
         f->l[i] = f->lt[i] = 0.0;
     for (size_t j = 0; j < n; j++) {
         double *column = &f->lt[j * n];
-        rest_of_column(h, n, j, f->lt);
+        tw_estimate_less_rows(&h[j], &f->lt[j], n, f->lt, n, j, j, column);
         if (!(column[j] > 1e-12) || !(column[j] < 1e18))
             return 0;
         column[j] = sqrt(column[j]);

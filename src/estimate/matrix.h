@@ -18,6 +18,11 @@ int tw_estimate_frame_make(const double *h, tw_frame *frame);
 /* Add weight * row * row' of so many rows of n, one after another, to the lower half of h (n*n). */
 void tw_estimate_add_squares(double *h, size_t n, const double *rows, const double *weight, size_t count);
 
+/* to = from - by[0]*row 0 - by[1]*row 1 ..., of so many rows of n, one after another: from place `first` on; what stands before it
+ * may become anything. `from` and `by` are read at every stride'th place. None may lie in another. */
+void tw_estimate_less_rows(const double *from, const double *by, size_t stride, const double *rows, size_t n, size_t count, size_t first,
+                           double *to);
+
 /* The unit matrix as a frame. */
 void tw_estimate_frame_unit(tw_frame *frame);
 

@@ -88,6 +88,15 @@ static void do_parts(size_t hand)
     }
 }
 
+/* Whoever waits looks about for a while before it sleeps: the next work mostly comes sooner than a sleeper wakes. Until a number is
+ * this one, or no longer this one. */
+#define LOOKS 20000
+static void look_about(const uint32_t *number, uint32_t this, int until)
+{
+    for (int i = 0; i < LOOKS && (__atomic_load_n(number, __ATOMIC_SEQ_CST) == this) != until; i++)
+        ;
+}
+
 static void share_out(tw_crew *crew, void (*job)(void *arg, size_t hand, size_t part), void *arg, size_t parts)
 {
     uint32_t left = (uint32_t)parts;
@@ -97,6 +106,7 @@ static void share_out(tw_crew *crew, void (*job)(void *arg, size_t hand, size_t 
     __atomic_store_n(&hands.ticket, (hands.ticket & ~0xffu) + 0x100u + left, __ATOMIC_SEQ_CST);
     (void)__builtin_wasm_memory_atomic_notify((int *)&hands.ticket, (uint32_t)crew->hands);
     do_parts(0);
+    look_about(&hands.left, 0, 1);
     while ((left = __atomic_load_n(&hands.left, __ATOMIC_SEQ_CST)) != 0)
         (void)__builtin_wasm_memory_atomic_wait32((int *)&hands.left, (int)left, -1);
 }
@@ -124,7 +134,10 @@ void tw_wasm_help(uint32_t hand)
     for (;;) {
         do_parts(hand);
         const uint32_t ticket = __atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST);
-        if ((ticket & 0xff) == 0)
+        if ((ticket & 0xff) != 0)
+            continue;
+        look_about(&hands.ticket, ticket, 0);
+        if (__atomic_load_n(&hands.ticket, __ATOMIC_SEQ_CST) == ticket)
             (void)__builtin_wasm_memory_atomic_wait32((int *)&hands.ticket, (int)ticket, -1);
     }
 }

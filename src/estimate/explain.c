@@ -7,11 +7,15 @@
 #include "estimate/carbonate.h"
 #include "estimate/conductivity.h"
 #include "estimate/events.h"
+#include "estimate/scale.h"
 #include "gen/estimate_tables.h"
+#include "gen/scale_tables.h"
 #include "num/elementary.h"
 
 #define MEMBERS 128 /* are enough for weights                          */
 #define SIZES 48    /* of each act, even on ln: steps of a twelfth      */
+#define RATES 12    /* of scale: each is walked through in PIECES      */
+#define PIECES 12
 #define LEAST 0.01  /* explanations under this are not told            */
 #define WILL_DO 2.0 /* standard deviations that separate               */
 
@@ -22,6 +26,7 @@ static const struct {
 } RETEST[] = {{TW_OBSERVED_FREE_CHLORINE, 0.15, 0.03},
               {TW_OBSERVED_PH, 0.05, 0.0},
               {TW_OBSERVED_ALKALINITY, 0.12, 0.03},
+              {TW_OBSERVED_CALCIUM, 0.1, 0.04},
               {TW_OBSERVED_CONDUCTIVITY, 5.0, 0.012},
               {TW_OBSERVED_CHLORIDE, 1.0, 0.05}};
 
@@ -35,7 +40,7 @@ typedef struct {
     tw_acid_constants acid;
     double value[COLUMNS][MEMBERS];  /* now, inside units */
     double after[COLUMNS][MEMBERS];
-    int wants_ph;
+    double alk_by[MEMBERS], dic_by[MEMBERS]; /* how an act moves them, meq and mmol per kg */
 } crowd;
 
 /* One reading as a likelihood. */
@@ -69,42 +74,105 @@ static void gather(crowd *c, const tw_belief *b)
     tw_estimate_acid_constants(b->temp_set_c, b->ionic_mol_per_kg, &c->acid);
 }
 
-/* pH after alkalinity and carbon were moved (meq, mmol per kg) and CO2 went over an exposure to the air. */
-static void move_ph(crowd *c, double alk_by, double dic_by, double air_h)
+/* Members from first on, one to a lane, as the solver wants them. */
+static void load(const crowd *c, size_t first, tw_acids *a, tw_lanes *alk, tw_lanes *dic)
+{
+    const tw_belief *b = c->b;
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        const size_t at = first + (size_t)l < c->n ? first + (size_t)l : c->n - 1, i = c->member[at];
+        a->active.v[l] = 1e3 * b->total[TW_TOTAL_ACTIVE_CHLORINE][i];
+        a->borate.v[l] = 1e3 * b->total[TW_TOTAL_BORATE][i];
+        a->cyanurate.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
+        a->phosphate.v[l] = 1e3 * b->total[TW_TOTAL_PHOSPHATE][i];
+        alk->v[l] = c->value[TW_OBSERVED_ALKALINITY][at] + a->phosphate.v[l] + c->alk_by[at];
+        dic->v[l] = 1e3 * b->total[TW_TOTAL_DIC][i] + c->dic_by[at];
+    }
+}
+
+/* The solver once for all that ask here: it is long, and this is no hot path. */
+static void solve(const crowd *c, const tw_lanes *alk, const tw_lanes *rhs, const tw_lanes *e, const tw_acids *a, tw_acid_root *root)
+{
+    tw_acid_guess guess;
+    tw_estimate_acid_guess(&c->acid, &guess);
+    tw_estimate_acid_solve(&c->acid, *alk, *rhs, *e, a, TW_NEWTON_STEPS, &guess, root, NULL);
+}
+
+/* pH after alkalinity and carbon were moved and CO2 went over an exposure to the air. */
+static void move_ph(crowd *c, double air_h)
 {
     const tw_belief *b = c->b;
     const double gas = tw_estimate_gas_factor(b->temp_set_c);
     for (size_t first = 0; first < c->n; first += TW_ESTIMATE_LANES) {
         tw_acids a;
         tw_acid_root root;
-        tw_acid_guess guess;
         tw_lanes alk, rhs, e, zero = tw_lanes_of(0.0);
-        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-            const size_t at = first + (size_t)l < c->n ? first + (size_t)l : c->n - 1, i = c->member[at];
-            a.active.v[l] = 1e3 * b->total[TW_TOTAL_ACTIVE_CHLORINE][i];
-            a.borate.v[l] = 1e3 * b->total[TW_TOTAL_BORATE][i];
-            a.cyanurate.v[l] = 1e3 * b->total[TW_TOTAL_CYANURATE][i];
-            a.phosphate.v[l] = 1e3 * b->total[TW_TOTAL_PHOSPHATE][i];
-            alk.v[l] = c->value[TW_OBSERVED_ALKALINITY][at] + a.phosphate.v[l] + alk_by;
-            rhs.v[l] = 1e3 * b->total[TW_TOTAL_DIC][i] + dic_by;
-            double x = 0.9 * gas * b->column[TW_COLUMN_KLA_JETS_PER_H][i] * air_h;
-            e.v[l] = x > 10.8 ? 10.8 : x;
-        }
+        load(c, first, &a, &alk, &rhs);
         if (air_h > 0.0) {
+            TW_EACH_LANE(l)
+            {
+                const size_t at = first + (size_t)l < c->n ? first + (size_t)l : c->n - 1;
+                const double x = 0.9 * gas * b->column[TW_COLUMN_KLA_JETS_PER_H][c->member[at]] * air_h;
+                e.v[l] = x > 10.8 ? 10.8 : x;
+            }
             e = tw_lanes_exp(e);
             TW_EACH_LANE(l)
             {
                 e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
                 rhs.v[l] += e.v[l] * c->acid.co2_eq;
             }
-            tw_estimate_acid_guess(&c->acid, &guess);
-            tw_estimate_acid_solve(&c->acid, alk, rhs, e, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
+            solve(c, &alk, &rhs, &e, &a, &root);
             TW_EACH_LANE(l) rhs.v[l] -= e.v[l] * root.co2.v[l];
         }
-        tw_estimate_acid_guess(&c->acid, &guess);
-        tw_estimate_acid_solve(&c->acid, alk, rhs, zero, &a, TW_NEWTON_STEPS, &guess, &root, NULL);
+        solve(c, &alk, &rhs, &zero, &a, &root);
         for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < c->n; l++)
             c->after[TW_OBSERVED_PH][first + (size_t)l] = -tw_log10(root.h.v[l]);
+    }
+}
+
+/* Scale at this rate (1/h) over so many hours with the cover on: calcium and carbon go as one, alkalinity as two, and between the
+ * pieces carbon dioxide, which it sets free and which would soon stop it, goes over to the air. What each member's own rate let fall is in
+ * its water already. */
+static void fall_out(crowd *c, double per_h, double hours)
+{
+    const tw_belief *b = c->b;
+    const double *ec = b->ec_fit, gas = tw_estimate_gas_factor(b->temp_set_c), piece_h = hours / PIECES;
+    const tw_lanes rate = tw_lanes_of(per_h), none = tw_lanes_of(0.0);
+    for (size_t first = 0; first < c->n; first += TW_ESTIMATE_LANES) {
+        tw_acids a;
+        tw_acid_root root;
+        tw_lanes alk, dic, ca, near, above, gone, fell = none, e;
+        load(c, first, &a, &alk, &dic);
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+            const size_t at = first + (size_t)l < c->n ? first + (size_t)l : c->n - 1;
+            ca.v[l] = c->value[TW_OBSERVED_CALCIUM][at];
+            const double x = 0.9 * gas * b->column[TW_COLUMN_KLA_STILL_PER_H][c->member[at]] * piece_h;
+            e.v[l] = x > 10.8 ? 10.8 : x;
+        }
+        e = tw_lanes_exp(e);
+        TW_EACH_LANE(l) e.v[l] = (e.v[l] - 1.0) * (1.0 / 0.9);
+        solve(c, &alk, &dic, &none, &a, &root);
+        for (int k = 0; k < PIECES && tw_estimate_scale_near(&c->acid, &ca, &root.h, &root.co2, &near, &above); k++) {
+            tw_estimate_scale(&c->acid, piece_h, &rate, &ca, &alk, &dic, &a, &above, &root.h, &gone, NULL);
+            TW_EACH_LANE(l)
+            {
+                fell.v[l] += gone.v[l];
+                ca.v[l] -= gone.v[l];
+                alk.v[l] -= 2.0 * gone.v[l];
+                dic.v[l] += e.v[l] * c->acid.co2_eq - gone.v[l];
+            }
+            solve(c, &alk, &dic, &e, &a, &root);
+            TW_EACH_LANE(l) dic.v[l] -= e.v[l] * root.co2.v[l];
+        }
+        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < c->n; l++) {
+            const size_t at = first + (size_t)l;
+            if (!(fell.v[l] > 0.0))
+                continue; /* this water stands over nothing */
+            c->after[TW_OBSERVED_CALCIUM][at] -= fell.v[l];
+            c->after[TW_OBSERVED_HARDNESS][at] -= fell.v[l];
+            c->after[TW_OBSERVED_ALKALINITY][at] -= 2.0 * fell.v[l];
+            c->after[TW_OBSERVED_CONDUCTIVITY][at] -= (2.0 * ec[1] + ec[2]) * fell.v[l];
+            c->after[TW_OBSERVED_PH][at] = -tw_log10(root.h.v[l]);
+        }
     }
 }
 
@@ -134,11 +202,13 @@ static void move_salt(crowd *c, size_t at, double by)
                                                 tw_estimate_salt_us_per_cm(ec, cl + by) - tw_estimate_salt_us_per_cm(ec, cl);
 }
 
-static void do_act(crowd *c, int act, double x)
+static void do_act(crowd *c, int act, double x, double hours)
 {
     static const double SOURCE_CL = 0.8; /* mmol per kg of fill water: the middle of its prior */
     memcpy(c->after, c->value, sizeof c->after);
-    for (size_t i = 0; i < c->n; i++)
+    for (size_t i = 0; i < c->n; i++) { /* soda ash: half a mole of carbonate an equivalent */
+        c->alk_by[i] = act == TW_UNLOGGED_BASE_POURED ? x : act == TW_UNLOGGED_ACID_POURED ? -x : 0.0;
+        c->dic_by[i] = act == TW_UNLOGGED_BASE_POURED ? 0.5 * x : 0.0;
         switch (act) {
         case TW_UNLOGGED_CHLORINE_POURED: move_chlorine(c, i, x); break;
         case TW_UNLOGGED_CHLORINE_USED: move_chlorine(c, i, -x); break;
@@ -154,12 +224,11 @@ static void do_act(crowd *c, int act, double x)
         case TW_UNLOGGED_SALT_POURED: move_salt(c, i, x); break;
         default: break;
         }
-    if (act == TW_UNLOGGED_ACID_POURED)
-        move_ph(c, -x, 0.0, 0.0);
-    else if (act == TW_UNLOGGED_BASE_POURED) /* soda ash: half a mole of carbonate an equivalent */
-        move_ph(c, x, 0.5 * x, 0.0);
-    else if (act == TW_UNLOGGED_AIRED)
-        move_ph(c, 0.0, 0.0, x);
+    }
+    if (act == TW_UNLOGGED_ACID_POURED || act == TW_UNLOGGED_BASE_POURED || act == TW_UNLOGGED_AIRED)
+        move_ph(c, act == TW_UNLOGGED_AIRED ? x : 0.0);
+    if (act == TW_EXPLAINED_SCALE)
+        fall_out(c, x, hours);
 }
 
 static double factor_at(const term *t, double inside)
@@ -251,14 +320,16 @@ static void rank(const tally *all, tw_explained *out)
 
 static void weigh_act(crowd *c, int act, const term *odd, const term *beside, size_t n, double hours, tally *t)
 {
-    const tw_unlogged_row *row = &tw_estimate_unlogged[act];
-    const double step = tw_log(row->high / row->low) / SIZES;
-    const double each = (1.0 - tw_exp(-row->per_day * hours / 24.0)) / SIZES * (1.0 - odd->r.rubbish);
-    for (int k = 0; k < SIZES; k++) {
+    static const tw_unlogged_row FELL = {TW_SCALE_FELL_PER_DAY, TW_SCALE_FELL_LOW, TW_SCALE_FELL_HIGH};
+    const tw_unlogged_row *row = act == TW_EXPLAINED_SCALE ? &FELL : &tw_estimate_unlogged[act];
+    const int sizes = act == TW_EXPLAINED_SCALE ? RATES : SIZES;
+    const double step = tw_log(row->high / row->low) / sizes;
+    const double each = (1.0 - tw_exp(-row->per_day * hours / 24.0)) / sizes * (1.0 - odd->r.rubbish);
+    for (int k = 0; k < sizes; k++) {
         const double x = row->low * tw_exp(step * ((double)k + 0.5));
         if (act == TW_UNLOGGED_GENERATOR_OFF && x > hours)
             break;
-        do_act(c, act, x);
+        do_act(c, act, x, hours);
         for (size_t i = 0; i < c->n; i++) {
             const double seen = factor_at(odd, c->after[odd->r.observed][i]);
             if (seen > 1e-30)
@@ -291,6 +362,7 @@ tw_status tw_estimate_explain(const tw_belief *b, const tw_written_reading *odd,
         count(&all[TW_UNLOGGED_NONE], wrong * beside_at(with, n, c.value, i), 0.0, c.value, i);
     for (int a = 0; a < TW_UNLOGGED_ACTS; a++)
         weigh_act(&c, a, &what, with, n, out->hours, &all[a]);
+    weigh_act(&c, TW_EXPLAINED_SCALE, &what, with, n, out->hours, &all[TW_EXPLAINED_SCALE]);
     rank(all, out);
     choose_retest(all, what.r.observed, out);
     return TW_OK;

@@ -1,6 +1,6 @@
 /* estimate/explain.h: what may stand behind a reading that the rest of the logbook makes hard to believe.
  *
- * Either the reading is wrong, or somebody did something and did not write it. Each unlogged act has a rate
+ * Either the reading is wrong, or scale fell out, or somebody did something and did not write it. Each unlogged act has a rate
  * and a range of sizes (data/unlogged.csv); each is weighed by how well the members, after it, show the
  * reading and those taken with it. Pure. */
 #ifndef TW_ESTIMATE_EXPLAIN_H
@@ -32,12 +32,13 @@ typedef struct {
 } tw_unlogged_row;
 
 typedef struct {
-    int act;            /* enum tw_unlogged                                                        */
+    int act;            /* enum tw_unlogged, or TW_EXPLAINED_SCALE                                 */
     double probability; /* of all explanations together 1                                          */
     double size;        /* its mean, by the table's unit; 0 when nothing was done                  */
 } tw_explanation;
 
-#define TW_EXPLANATIONS (TW_UNLOGGED_ACTS + 1) /* the acts and the wrong reading */
+#define TW_EXPLAINED_SCALE (TW_UNLOGGED_NONE + 1) /* nobody's act: scale fell out, more than the members' own rates say (data/scale.csv); size: its rate, 1/h */
+#define TW_EXPLANATIONS (TW_EXPLAINED_SCALE + 1)
 
 typedef struct {
     size_t count;                          /* of the list; under 1 % is left out                   */

@@ -223,9 +223,58 @@ static void old_readings_and_other_waters_are_not_explained(void **state)
                      TW_ERR_RANGE);
 }
 
+static tw_written_reading drops_or_meter(int observed, double value)
+{
+    tw_written_reading w;
+    memset(&w, 0, sizeof w);
+    w.instrument = observed == TW_OBSERVED_PH ? TW_TOOL_METER : TW_TOOL_DROPS;
+    w.observed = observed;
+    w.written = TW_WRITTEN_VALUE;
+    w.value = value;
+    w.step = observed == TW_OBSERVED_PH ? 0.01 : 4.0;
+    w.dilution = w.density_kg_per_l = 1.0;
+    w.decimals = observed == TW_OBSERVED_PH ? 2 : 0;
+    return w;
+}
+
+/* Hard water far over saturation whose calcium and alkalinity stood for days: four days later both are lower by as much (as CaCO3).
+ * Acid takes no calcium, and other water would take salt too: it is scale, at a rate that the days before did not teach. Alkalinity that falls
+ * alone is acid, and soft water stands over nothing. */
+static void calcium_and_alkalinity_that_fall_together_are_scale(void **state)
+{
+    (void)state;
+    static const struct { const char *calcium, *ph; double alkalinity_now, calcium_now, ph_now; int scale; } CASE[] = {
+        {"300", "8.1", 176.0, 256.0, 8.0, 1}, {"300", "8.1", 176.0, 300.0, 6.85, 0}, {"60", "7.5", 176.0, 60.0, 7.4, 0}};
+    for (size_t k = 0; k < sizeof CASE / sizeof *CASE; k++) {
+        tw_explained e;
+        lines_count = 0;
+        lines_add("tub", 0, "\"name\":\"Larch\",\"use\":\"private\",\"start\":\"start-up\"");
+        lines_add("plate", 0, "\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\",\"volume\":\"1250\",\"volume_unit\":\"L\"");
+        lines_add("exchange", 1, "\"cause\":\"fill\",\"in\":\"1200\",\"volume_unit\":\"L\",\"temperature\":\"37\",\"temperature_unit\":\"Cel\"");
+        lines_add("volume", 1.1, "\"volume\":\"1200\",\"volume_unit\":\"L\",\"method\":\"meter\"");
+        lines_add("setting", 1.2, "\"what\":\"temperature\",\"value\":\"37\",\"unit\":\"Cel\"");
+        for (int i = 0; i < 5; i++) {
+            lines_reading(2 + 24 * i, "ph", CASE[k].ph, "pH", "meter", "\"serial\":\"p1\"");
+            lines_reading(2 + 24 * i, "total-alkalinity", "220", "mg/L", "drops", "\"step\":\"4\"");
+            lines_reading(2 + 24 * i, "calcium-hardness", CASE[k].calcium, "mg/L", "drops", "\"step\":\"4\"");
+        }
+        belief = lines_fold(lines_book(NULL), 194.0, NULL);
+        const tw_written_reading odd = drops_or_meter(TW_OBSERVED_ALKALINITY, CASE[k].alkalinity_now);
+        const tw_written_reading beside[] = {drops_or_meter(TW_OBSERVED_CALCIUM, CASE[k].calcium_now), drops_or_meter(TW_OBSERVED_PH, CASE[k].ph_now)};
+        assert_int_equal(tw_estimate_explain(&belief, &odd, beside, 2, 96.0, &e), TW_OK);
+        for (size_t i = 0; i < e.count; i++)
+            print_message("# act %d: %.3f, size %.3f\n", e.why[i].act, e.why[i].probability, e.why[i].size);
+        if (CASE[k].scale)
+            assert_true(e.why[0].act == TW_EXPLAINED_SCALE && e.why[0].probability > 0.5);
+        else
+            assert_true(chance(&e, TW_EXPLAINED_SCALE) < 0.1);
+    }
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(calcium_and_alkalinity_that_fall_together_are_scale),
         cmocka_unit_test(a_jump_of_chlorine_is_a_dose_or_a_wrong_reading),
         cmocka_unit_test(a_fall_of_chlorine_asks_for_bathers_and_the_generator),
         cmocka_unit_test(air_and_base_lift_ph_and_alkalinity_tells_them_apart),

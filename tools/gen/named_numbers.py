@@ -10,7 +10,7 @@ TABLES = {
     "tails": ("tail", "bottle-off product-weak volume-misread volume-misread-width".split()),
     "evaporation": ("evaporation", "still-air undisturbed stirred covered air-kpa depth unwritten splash".split()),
     "clock": ("clock", "prompt share most sitting".split()),
-    "scale": ("scale", "index corner".split()),
+    "scale": ("scale", "index corner fell-per-day fell-low fell-high".split()),
 }
 
 

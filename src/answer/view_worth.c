@@ -51,13 +51,15 @@ typedef struct {
     candidate test[MOST_TESTS];
 } view;
 
-/* What a person can read, with its word. Calcium and hardness are one kind of test; chloride is told as salt. */
+/* What a person can read, with its word. Calcium and hardness are one kind of test; chloride is told as salt. On the residual bear
+ * chlorine, the share of it that is lost (pH, cyanuric acid) and the litres that salt tells; calcium, hardness and alkalinity go with it
+ * among a thousand members as chance has it, which is no advice. */
 static const struct {
-    int observed, analyte;
-} READ[] = {{TW_OBSERVED_FREE_CHLORINE, TW_ANALYTE_FREE_CHLORINE}, {TW_OBSERVED_PH, TW_ANALYTE_PH},
-            {TW_OBSERVED_ALKALINITY, TW_ANALYTE_TOTAL_ALKALINITY}, {TW_OBSERVED_CALCIUM, TW_ANALYTE_CALCIUM_HARDNESS},
-            {TW_OBSERVED_HARDNESS, TW_ANALYTE_TOTAL_HARDNESS},     {TW_OBSERVED_CHLORIDE, TW_ANALYTE_SALT},
-            {TW_OBSERVED_CONDUCTIVITY, TW_ANALYTE_CONDUCTIVITY},   {TW_OBSERVED_CYANURATE, TW_ANALYTE_CYANURIC_ACID}};
+    int observed, analyte, of_residual;
+} READ[] = {{TW_OBSERVED_FREE_CHLORINE, TW_ANALYTE_FREE_CHLORINE, 1}, {TW_OBSERVED_PH, TW_ANALYTE_PH, 1},
+            {TW_OBSERVED_ALKALINITY, TW_ANALYTE_TOTAL_ALKALINITY, 0}, {TW_OBSERVED_CALCIUM, TW_ANALYTE_CALCIUM_HARDNESS, 0},
+            {TW_OBSERVED_HARDNESS, TW_ANALYTE_TOTAL_HARDNESS, 0},     {TW_OBSERVED_CHLORIDE, TW_ANALYTE_SALT, 1},
+            {TW_OBSERVED_CONDUCTIVITY, TW_ANALYTE_CONDUCTIVITY, 1},   {TW_OBSERVED_CYANURATE, TW_ANALYTE_CYANURIC_ACID, 1}};
 
 enum { READS = sizeof READ / sizeof *READ };
 
@@ -101,11 +103,18 @@ static void weigh(view *v, candidate *c, const tw_worth_test *test)
     v->test[v->n++] = *c;
 }
 
+static int of_residual(const view *v)
+{
+    return v->hand.what == TW_AT_HAND_HOLD || v->hand.what == TW_AT_HAND_CAUSE;
+}
+
 /* Every reading by what was used here and by what is cheap. */
 static void weigh_readings(view *v)
 {
     const tw_belief *b = v->belief;
     for (size_t k = 0; k < READS; k++) {
+        if (of_residual(v) && !READ[k].of_residual)
+            continue;
         for (size_t i = 0; i < b->n; i++)
             v->value[i] = tw_estimate_inside(b, READ[k].observed, i);
         for (size_t r = 0; r < TW_TEST_ROWS && v->n < MOST_TESTS; r++) {
@@ -311,13 +320,12 @@ void tw_answer_view_worth(tw_core *core, const tw_ask *ask, const tw_tub *tub, t
     v.rest = core->work;
     v.rest_bytes = core->work_bytes;
     const candidate best = best_chlorine(&v);
-    const int of_residual = v.hand.what == TW_AT_HAND_HOLD || v.hand.what == TW_AT_HAND_CAUSE;
-    v.trial_status = of_residual || generator_runs(&v)
+    v.trial_status = of_residual(&v) || generator_runs(&v)
                          ? tw_estimate_trial(v.belief, best.row->instrument, best.step, v.rest, v.rest_bytes, &v.trial)
                          : TW_ERR_UNKNOWN;
     if (v.hand.what != TW_AT_HAND_NOTHING)
         weigh_readings(&v);
-    if (of_residual)
+    if (of_residual(&v))
         weigh_trial(&v, best);
     if (v.act->verb != TW_VERB_STOP)
         tw_answer_words(sink, TW_KEY_HEAD, &v.act->head);

@@ -8,6 +8,7 @@
 #include "estimate/instrument.h"
 #include "estimate/trial.h"
 #include "procedure/dose.h"
+#include "procedure/met.h"
 #include "procedure/residual.h"
 #include "procedure/sentence.h"
 
@@ -231,11 +232,11 @@ static double proof(const tw_held *h)
 
 /* Is it time for the duty to be handed over? Full duty is left when the hold is proven at the lower one, or over the
  * ceiling. A duty that was handed over is changed for one that is sure where it is not, or clearly nearer to a proof, or when
- * it settles outside the band with three in four: each change asks for a reading of its own. */
+ * it settles outside the band with three in four: each change asks for a reading of its own. None is raised near the limit. */
 static int other_duty(const tw_scene *s, const tw_held *now, const tw_held *handed, const tw_duty *duty, double wanted)
 {
     const double u = s->belief->duty, most = s->profile->fc_max_mg_per_l;
-    if (fabs(wanted - u) <= SAME_DUTY)
+    if (fabs(wanted - u) <= SAME_DUTY || (wanted > u && tw_procedure_chlorine_near(s)))
         return 0;
     if (u >= 1.0)
         return !tw_procedure_settles(s, duty->level_full.q50) &&

@@ -360,13 +360,18 @@ static int chlorine_not_high(const tw_scene *s, tw_act_id *act)
     return 0;
 }
 
+int tw_procedure_chlorine_near(const tw_scene *s)
+{
+    return s->belief != NULL && s->read[TW_ANALYTE_FREE_CHLORINE] != NULL &&
+           tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q75 > tw_procedure_bands[TW_BAND_FC].hard_high;
+}
+
 /* The generator adds to what is there: it is not set up while one in four says that it is over the limit. */
 static int generating(const tw_scene *s, tw_act_id *act)
 {
     if (tw_procedure_generating(s) || tw_procedure_hold_test(s, &(tw_hold_test){0}))
         return 1;
-    if (s->belief != NULL && s->read[TW_ANALYTE_FREE_CHLORINE] != NULL &&
-        tw_estimate_now(s->belief, TW_OBSERVED_FREE_CHLORINE).q75 > tw_procedure_bands[TW_BAND_FC].hard_high)
+    if (tw_procedure_chlorine_near(s))
         *act = TW_ACT_WAIT_CHLORINE;
     return 0;
 }

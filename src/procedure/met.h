@@ -15,6 +15,9 @@ int tw_procedure_salt_agrees(const tw_scene *scene);
 /* 1: free chlorine was last read as 0.5 mg/L or less by a colour that fades in much of it, and not thinned. */
 int tw_procedure_may_be_bleached(const tw_scene *scene);
 
+/* 1: free chlorine was read and is over the limit of bathing with one in four or more: nothing is turned up that adds to it. */
+int tw_procedure_chlorine_near(const tw_scene *scene);
+
 /* The edge of the band of pH (high: 0 or 1) as it counts now: the start-up's, the guidance's once the water is made. */
 double tw_procedure_ph_limit(const tw_scene *scene, int high);
 

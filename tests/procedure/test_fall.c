@@ -123,11 +123,31 @@ static void near_the_limit_the_generator_waits(void **state)
     }
 }
 
+/* A generator that runs is not turned up either. */
+static void near_the_limit_the_duty_is_not_raised(void **state)
+{
+    (void)state;
+    for (int near = 0; near < 2; near++) {
+        char pour[160];
+        a_tub_that_wants_chlorine();
+        (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", near ? "103" : "70");
+        (void)lines_add("addition", 2.7, pour);
+        (void)lines_add("setting", 2.8, "\"what\":\"duty\",\"value\":\"5\",\"unit\":\"pct\"");
+        (void)lines_reading(3.8, "free-chlorine", near ? "10.1" : "7.0", "mg/L", "drops", "");
+        (void)lines_reading(3.8, "total-chlorine", near ? "10.1" : "7.0", "mg/L", "drops", "");
+        (void)lines_reading(3.8, "ph", "7.4", "pH", "meter", "");
+        const tw_act act = act_at(3.9, 1);
+        printf("# act %d, duty %.2f\n", (int)act.id, act.setting_value);
+        assert_int_equal(act.id == TW_ACT_HAND_DUTY && act.setting_value > 0.05, !near);
+    }
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_little_too_much_is_waited_for), cmocka_unit_test(within_the_limit_nothing_is_waited_for),
         cmocka_unit_test(taken_out_where_the_wait_is_long), cmocka_unit_test(taken_out_where_an_hour_is_asked_for),
-        cmocka_unit_test(over_the_end_of_a_scale_is_read_again), cmocka_unit_test(near_the_limit_the_generator_waits)};
+        cmocka_unit_test(over_the_end_of_a_scale_is_read_again), cmocka_unit_test(near_the_limit_the_generator_waits),
+        cmocka_unit_test(near_the_limit_the_duty_is_not_raised)};
     return check_run(argc, argv, tests, sizeof tests / sizeof *tests);
 }

@@ -63,6 +63,14 @@ TW_INLINE void back_demand(const tw_lanes *c, const tw_lanes *d, const tw_lanes 
     }
 }
 
+/* by*x more. The sum goes through a copy: the compiler cannot know that it is apart from what it is made of. */
+TW_INLINE void add(double by, const tw_lanes *x, tw_lanes *to)
+{
+    tw_lanes sum = *to;
+    TW_EACH_LANE(l) sum.v[l] += by * x->v[l];
+    *to = sum;
+}
+
 /* by_k: by the rate of the loss in this stretch. */
 TW_INLINE void back_follow(const tw_model *m, int index, const tw_path *path, const tw_lanes *by_k, adjoint *a)
 {
@@ -315,17 +323,23 @@ TW_WIDE static void back_exchange(const tw_model *m, int index, const tw_path *p
     }
     for (int t = 0; t < TW_T_COUNT; t++) {
         const double soft = t == TW_T_CA || t == TW_T_MG ? hard : 1.0;
+        const tw_lanes was = before[t];
+        tw_lanes g = a->total[t], in = tw_lanes_of(0.0), by_in;
+        if (!x->pure && ROLE[t] >= 0) {
+            in = path->par.fixed[ROLE[t]];
+            TW_EACH_LANE(l)
+            {
+                in.v[l] *= soft;
+                by_in.v[l] = g.v[l] * (1.0 - keep.v[l]);
+            }
+            add(soft, &by_in, &a->fixed[ROLE[t]]);
+        }
         TW_EACH_LANE(l)
         {
-            const double g = a->total[t].v[l];
-            double in = 0.0;
-            if (!x->pure && ROLE[t] >= 0) {
-                in = soft * path->par.fixed[ROLE[t]].v[l];
-                a->fixed[ROLE[t]].v[l] += g * (1.0 - keep.v[l]) * soft;
-            }
-            by_keep.v[l] += g * (before[t].v[l] - in);
-            a->total[t].v[l] = g * keep.v[l];
+            by_keep.v[l] += g.v[l] * (was.v[l] - in.v[l]);
+            g.v[l] *= keep.v[l];
         }
+        a->total[t] = g;
     }
     TW_EACH_LANE(l)
     {
@@ -417,6 +431,27 @@ static void back_bather(const tw_model *m, int index, const tw_path *path, adjoi
 }
 
 /* Hand d lnL/d quantity of what was seen in one slot to the state. */
+/* By a pH; s: as tw_path.ph_slope. */
+TW_INLINE void back_ph(const tw_lanes *s, const tw_lanes *by_ph, adjoint *a)
+{
+    tw_lanes alk, chlorine;
+    TW_EACH_LANE(l)
+    {
+        alk.v[l] = by_ph->v[l] * s[0].v[l];
+        chlorine.v[l] = (1.0 / TW_MG_PER_MMOL_CL2) * alk.v[l] * (1.0 - s[2].v[l]);
+    }
+    add(1.0, &alk, &a->total[TW_T_ALK]);
+    add(1.0, &chlorine, &a->chlorine);
+    static const int HELD[3] = {TW_T_BORATE, TW_T_CYA, TW_T_PO4};
+    for (int i = 0; i < 3; i++) {
+        tw_lanes held;
+        TW_EACH_LANE(l) held.v[l] = alk.v[l] * s[3 + i].v[l];
+        add(-1.0, &held, &a->total[HELD[i]]);
+    }
+    TW_EACH_LANE(l) alk.v[l] = by_ph->v[l] * s[1].v[l];
+    add(1.0, &alk, &a->total[TW_T_DIC]);
+}
+
 TW_WIDE static void back_reading(const tw_model *m, size_t r, const tw_path *path, adjoint *a)
 {
     const tw_reading *reading = &m->problem->reading[tw_estimate_reading_of(m->problem, r)];
@@ -436,56 +471,43 @@ TW_WIDE static void back_reading(const tw_model *m, size_t r, const tw_path *pat
             g.v[l] /= 1.0 - path->read_low[r].v[l];
             a->low.v[l] += g.v[l] * path->read_at_line[r].v[l] / (1.0 - path->read_low[r].v[l]);
         }
-    TW_EACH_LANE(l)
-    {
-        const double x = g.v[l];
-        switch (reading->observed) {
-        case TW_OBSERVED_FREE_CHLORINE: a->chlorine.v[l] += x; break;
-        case TW_OBSERVED_TOTAL_CHLORINE:
-            a->chlorine.v[l] += x;
-            a->combined.v[l] += x;
-            break;
-        case TW_OBSERVED_COMBINED_CHLORINE: a->combined.v[l] += x; break;
-        case TW_OBSERVED_PH: {
-            const tw_lanes *s = path->ph_slope[r];
-            const double alk = x * s[0].v[l];
-            a->total[TW_T_ALK].v[l] += alk;
-            a->total[TW_T_DIC].v[l] += x * s[1].v[l];
-            a->chlorine.v[l] += per * alk * (1.0 - s[2].v[l]);
-            a->total[TW_T_BORATE].v[l] -= alk * s[3].v[l];
-            a->total[TW_T_CYA].v[l] -= alk * s[4].v[l];
-            a->total[TW_T_PO4].v[l] -= alk * s[5].v[l];
-            break;
-        }
-        case TW_OBSERVED_ALKALINITY:
-            a->total[TW_T_ALK].v[l] += x;
-            a->chlorine.v[l] += per * x;
-            a->total[TW_T_PO4].v[l] -= x;
-            break;
-        case TW_OBSERVED_CALCIUM: a->total[TW_T_CA].v[l] += x; break;
-        case TW_OBSERVED_HARDNESS:
-            a->total[TW_T_CA].v[l] += x;
-            a->total[TW_T_MG].v[l] += x;
-            break;
-        case TW_OBSERVED_MAGNESIUM: a->total[TW_T_MG].v[l] += x; break;
-        case TW_OBSERVED_CHLORIDE:
-            a->total[TW_T_CL].v[l] += x;
-            a->chlorine.v[l] -= per * x;
-            break;
-        case TW_OBSERVED_CONDUCTIVITY:
-            a->total[TW_T_ALK].v[l] += x * ec->per_alk;
-            a->total[TW_T_CA].v[l] += x * ec->per_ca;
-            a->total[TW_T_MG].v[l] += x * ec->per_mg;
-            a->total[TW_T_SO4].v[l] += x * ec->per_so4;
-            a->total[TW_T_CL].v[l] += x * tw_estimate_salt_slope(ec->cl, path->read_cl[r].v[l]);
-            a->fixed[TW_X_IONS].v[l] += x;
-            break;
-        case TW_OBSERVED_CYANURATE: a->total[TW_T_CYA].v[l] += x; break;
-        case TW_OBSERVED_PHOSPHATE: a->total[TW_T_PO4].v[l] += x; break;
-        case TW_OBSERVED_SULFATE: a->total[TW_T_SO4].v[l] += x; break;
-        case TW_OBSERVED_BORATE: a->total[TW_T_BORATE].v[l] += x; break;
-        default: a->water.v[l] += x; break;
-        }
+    switch (reading->observed) {
+    case TW_OBSERVED_FREE_CHLORINE: add(1.0, &g, &a->chlorine); break;
+    case TW_OBSERVED_TOTAL_CHLORINE:
+        add(1.0, &g, &a->chlorine);
+        add(1.0, &g, &a->combined);
+        break;
+    case TW_OBSERVED_COMBINED_CHLORINE: add(1.0, &g, &a->combined); break;
+    case TW_OBSERVED_PH: back_ph(path->ph_slope[r], &g, a); break;
+    case TW_OBSERVED_ALKALINITY:
+        add(1.0, &g, &a->total[TW_T_ALK]);
+        add(per, &g, &a->chlorine);
+        add(-1.0, &g, &a->total[TW_T_PO4]);
+        break;
+    case TW_OBSERVED_CALCIUM: add(1.0, &g, &a->total[TW_T_CA]); break;
+    case TW_OBSERVED_HARDNESS:
+        add(1.0, &g, &a->total[TW_T_CA]);
+        add(1.0, &g, &a->total[TW_T_MG]);
+        break;
+    case TW_OBSERVED_MAGNESIUM: add(1.0, &g, &a->total[TW_T_MG]); break;
+    case TW_OBSERVED_CHLORIDE:
+        add(1.0, &g, &a->total[TW_T_CL]);
+        add(-per, &g, &a->chlorine);
+        break;
+    case TW_OBSERVED_CONDUCTIVITY:
+        add(ec->per_alk, &g, &a->total[TW_T_ALK]);
+        add(ec->per_ca, &g, &a->total[TW_T_CA]);
+        add(ec->per_mg, &g, &a->total[TW_T_MG]);
+        add(ec->per_so4, &g, &a->total[TW_T_SO4]);
+        add(1.0, &g, &a->fixed[TW_X_IONS]);
+        TW_EACH_LANE(l) g.v[l] *= tw_estimate_salt_slope(ec->cl, path->read_cl[r].v[l]);
+        add(1.0, &g, &a->total[TW_T_CL]);
+        break;
+    case TW_OBSERVED_CYANURATE: add(1.0, &g, &a->total[TW_T_CYA]); break;
+    case TW_OBSERVED_PHOSPHATE: add(1.0, &g, &a->total[TW_T_PO4]); break;
+    case TW_OBSERVED_SULFATE: add(1.0, &g, &a->total[TW_T_SO4]); break;
+    case TW_OBSERVED_BORATE: add(1.0, &g, &a->total[TW_T_BORATE]); break;
+    default: add(1.0, &g, &a->water); break;
     }
 }
 

@@ -108,7 +108,7 @@ static void columns_at(tw_sampler *s, size_t from, void *how)
             continue;
         const size_t r = tw_estimate_slot(m->problem, &m->op[i]);
         for (size_t l = 0; l < count; l++)
-            s->jacobian[r * n + column[l]] = i < mark->way.op ? 0.0 : (s->path->eta[r].v[l] - s->eta0[r]) * (1.0 / DELTA);
+            s->jacobian[r * n + column[l]] = i < mark->way.op ? 0.0 : (s->path->eta[r].v[l] - s->eta_at[r].v[point->lane]) * (1.0 / DELTA);
     }
 }
 

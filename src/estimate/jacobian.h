@@ -13,7 +13,7 @@ void tw_estimate_columns(tw_model *model);
 /* Run the points that stand in s->x (after the bend: x), leaving marks. */
 void tw_estimate_run_marking(tw_sampler *s);
 
-/* The Jacobian at a point that one lane of the last such run stood at, with eta0 of there. By place; the path is not
+/* The Jacobian at a point that one lane of the last such run stood at, with eta_at of that run. By place; the path is not
  * the point's afterwards. */
 void tw_estimate_jacobian(tw_sampler *s, const double *point, int lane);
 

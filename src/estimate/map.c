@@ -5,6 +5,7 @@
  * rounds: a far reading has curvature but no slope, and plain Gauss-Newton from the prior stalls or
  * ends in a poor local mode (docs/estimate.md). */
 #include <math.h>
+#include <string.h>
 
 #include "estimate/jacobian.h"
 #include "num/elementary.h"
@@ -65,17 +66,25 @@ static void run_point(tw_sampler *s, const double *point)
     run_lanes(s);
 }
 
-/* Gradient of ln posterior at the point that a lane of the last run stood at, by place; fills eta0 and the reading weights. */
-static double score_of(tw_sampler *s, int lane, int round)
+/* ln posterior where the lanes of the last run stood; what readings were expected to say there is kept. */
+static tw_lanes value_of(tw_sampler *s, int round)
 {
-    const tw_model *m = s->model;
-    const tw_problem *p = m->problem;
-    const double inflate = inflation(round);
+    const tw_problem *p = s->model->problem;
     tw_lanes ln;
     const tw_lanes prior = ln_prior(s);
     s->bend_at = s->bend;
-    s->bend_lane = lane;
     likelihood(s, round, &ln);
+    memcpy(s->eta_at, s->path->eta, (p->readings + p->looks) * sizeof *s->eta_at);
+    TW_EACH_LANE(l) ln.v[l] += prior.v[l];
+    return ln;
+}
+
+/* What readings and what was carried weigh in one of these lanes. */
+static void weigh_lane(tw_sampler *s, int lane, int round)
+{
+    const tw_problem *p = s->model->problem;
+    const double inflate = inflation(round);
+    s->bend_lane = lane;
     for (size_t r = 0; r < p->readings + p->looks; r++) {
         const tw_reading *reading = &p->reading[tw_estimate_reading_of(p, r)];
         const double sd = reading->sd * inflate;
@@ -91,20 +100,27 @@ static double score_of(tw_sampler *s, int lane, int round)
                 info = seen < info ? seen : info;
             }
         }
-        s->eta0[r] = s->path->eta[r].v[lane];
         s->weight[r] = info * (reading->own_share > 0.0 ? s->path->says[r].v[lane] : 1.0 - s->path->rubbish[r].v[lane]);
     }
+    if (p->carry.n > 0)
+        s->carry_weight = tw_estimate_carry_weight(s->model, &s->pull, lane);
+}
+
+/* Gradient of ln posterior in one lane, by place, with its weights; returns its value. */
+static double score_of(tw_sampler *s, int lane, int round)
+{
+    const tw_model *m = s->model;
+    const tw_lanes value = value_of(s, round);
+    weigh_lane(s, lane, round);
     tw_estimate_backward(m, s->path, s->adjoint, s->gradient);
     for (size_t i = 0; i < m->active; i++)
         if (!m->carried[m->role[i]])
             TW_EACH_LANE(l) s->gradient[m->role[i]].v[l] -= s->x[m->role[i]].v[l];
     tw_estimate_carry_gradient(m, &s->pull, s->gradient);
-    if (m->problem->carry.n > 0)
-        s->carry_weight = tw_estimate_carry_weight(m, &s->pull, lane);
     tw_estimate_bend_gradient(m, &s->bend_at, s->gradient);
     for (size_t i = 0; i < m->active; i++)
         s->score[i] = s->gradient[m->role[i]].v[lane];
-    return ln.v[lane] + prior.v[lane];
+    return value.v[lane];
 }
 
 /* The same at a point; it stands in all lanes. */
@@ -384,12 +400,18 @@ int tw_estimate_soft_frame(tw_sampler *s, tw_frame *out)
 int tw_estimate_frame_average(tw_sampler *s, const double *points, size_t stride, size_t count)
 {
     hessian_clear(s);
-    for (size_t k = 0; k < count; k++) {
-        const double value = score_at(s, points + k * stride, ROUNDS);
-        if (!tw_is_finite(value))
-            continue;
-        tw_estimate_jacobian(s, points + k * stride, 0);
-        hessian_add(s, 1.0 / (double)count);
+    for (size_t first = 0; first < count; first += TW_ESTIMATE_LANES) {
+        for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+            tw_estimate_set_lane(s, l, points + (first + (size_t)l < count ? first + (size_t)l : count - 1) * stride);
+        run_lanes(s);
+        const tw_lanes value = value_of(s, ROUNDS);
+        for (int l = 0; l < TW_ESTIMATE_LANES && first + (size_t)l < count; l++) {
+            if (!tw_is_finite(value.v[l]))
+                continue;
+            weigh_lane(s, l, ROUNDS);
+            tw_estimate_jacobian(s, points + (first + (size_t)l) * stride, l);
+            hessian_add(s, 1.0 / (double)count);
+        }
     }
     return tw_estimate_frame_make(s->hessian, &s->frame);
 }

@@ -46,7 +46,7 @@ size_t tw_estimate_sample_bytes(const tw_estimate_options *options)
     size_t bytes = sizeof(tw_model) + sizeof(tw_path) + tw_estimate_adjoint_bytes() +
                    tw_estimate_timeline_bytes();
     bytes += 8 * d * sizeof(tw_lanes) + TW_MOST_COLUMN_GROUPS * sizeof(tw_mark);
-    bytes += (7 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 5 * r) * sizeof(double);
+    bytes += (7 * d + 3 * d * d + d + TW_FRAME_POINTS * d + r * d + 4 * r) * sizeof(double) + r * sizeof(tw_lanes);
     bytes += (2 * chains * d + chains + members * d + starts * d + starts) * sizeof(double);
     bytes += TW_MAX_BIASES * members * sizeof(double);
     bytes += chains * sizeof(tw_stream);
@@ -92,7 +92,7 @@ static int lay_out(tw_sampler *s, tw_arena *a)
         s->pivot[i].way = doubles(a, d);
     s->points = doubles(a, TW_FRAME_POINTS * d);
     s->stream = tw_arena_take(a, chains * sizeof(tw_stream));
-    s->eta0 = doubles(a, r);
+    s->eta_at = lanes(a, r);
     s->weight = doubles(a, r);
     s->rubbish = doubles(a, r);
     s->eta_sum = doubles(a, r);

@@ -63,7 +63,8 @@ typedef struct tw_sampler {
     double *map, *direction, *score; /* one vector by place each                                 */
     double *hessian, *jacobian;      /* dims^2; readings * dims                                  */
     double *weight_point, *map_spare; /* by place */
-    double *eta0, *weight;           /* readings                                                 */
+    tw_lanes *eta_at;                /* readings: where lanes stood whose weights are asked for  */
+    double *weight;                  /* readings                                                 */
     tw_bend bend, bend_at;           /* of the last potential; of the point that score_at() saw  */
     int bend_lane;                   /* in which lane of bend_at that point stands               */
     tw_mark *mark;                   /* of the last run at a point: jacobian.h                   */

@@ -331,6 +331,8 @@ static void weigh_act(crowd *c, int act, const term *odd, const term *beside, si
             break;
         do_act(c, act, x, hours);
         for (size_t i = 0; i < c->n; i++) {
+            if (!(fabs(c->after[odd->r.observed][i] - c->value[odd->r.observed][i]) > 0.0))
+                continue; /* what leaves it as it was explains nothing, however well the member fits */
             const double seen = factor_at(odd, c->after[odd->r.observed][i]);
             if (seen > 1e-30)
                 count(t, each * seen * beside_at(beside, n, c->after, i), x, c->after, i);

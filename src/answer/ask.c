@@ -65,6 +65,8 @@ static tw_status read_option(tw_text name, tw_text value, tw_ask *out, int *has_
         return read_bathers(value, out);
     if (tw_units_text_is(name, "as"))
         return read_form(value, &out->form);
+    if (tw_units_text_is(name, "units"))
+        return tw_units_shown_read(value, &out->shown);
     if (tw_units_text_is(name, "width")) {
         status = read_count(value, 40.0, 60.0, &count);
         out->width = count;

@@ -180,6 +180,7 @@ int tw_core_ask(tw_core *core, const char *question, size_t n, char *out, size_t
     else
         tw_answer_sink_json(&sink, out, cap, ask.now);
     sink.language = tw_answer_language(core);
+    sink.shown = ask.shown;
     tw_answer_open(&sink, TW_KEY_ANSWER);
     tw_answer_head(core, &ask, row->of_tub ? &tub : NULL, &sink);
     row->view(core, &ask, row->of_tub ? &tub : NULL, &sink);

@@ -16,6 +16,7 @@
 #include "logbook/book.h"
 #include "procedure/act.h"
 #include "tubwright/tubwright.h"
+#include "units/shown.h"
 #include "units/time.h"
 
 #define TW_ASK_LINES 32 /* most drafts that one question may carry */
@@ -39,6 +40,7 @@ typedef struct {
     double bathers_a_day;  /* ahead: booked, 0: as the logbook shows               */
     double bather_minutes; /* each                                                 */
     tw_text plan;          /* forecast: items of answer/plan.h; empty: none        */
+    tw_shown shown;        /* units for people                                   */
     size_t lines;          /* drafts that came with the question                 */
     tw_text line[TW_ASK_LINES];
 } tw_ask;

@@ -11,6 +11,7 @@
 /* A text that grows in a buffer of fixed size; it remembers that it did not fit. */
 typedef struct {
     const tw_language *language;
+    tw_shown shown;
     char *buf;
     size_t cap, n;
     tw_status status;
@@ -96,8 +97,27 @@ static void put_trimmed(out_text *out, double x, int decimals)
     put_digits(out, digits, n);
 }
 
+#define CELSIUS "\302\260C"
+
+/* An amount in the unit that people want to see: 1 when that is another one than it has. */
+static int put_shown(out_text *out, tw_text unit, double x, int decimals)
+{
+    tw_shown_amount amount;
+    if (!tw_units_shown(out->shown, unit, x, decimals, &amount))
+        return 0;
+    if (tw_units_text_is(unit, CELSIUS))
+        put_number(out, amount.value, amount.decimals);
+    else
+        put_trimmed(out, amount.value, amount.decimals);
+    put(out, " ", 1);
+    puts_text(out, amount.label);
+    return 1;
+}
+
 static void put_mass(out_text *out, double g)
 {
+    if (put_shown(out, tw_units_text("g"), g, 0))
+        return;
     if (fabs(g) >= 999.5) {
         put_trimmed(out, g / 1000.0, 2);
         puts_text(out, " kg");
@@ -109,6 +129,8 @@ static void put_mass(out_text *out, double g)
 
 static void put_millilitres(out_text *out, double ml)
 {
+    if (put_shown(out, tw_units_text("mL"), ml, 0))
+        return;
     if (fabs(ml) >= 999.5) {
         put_trimmed(out, ml / 1000.0, 2);
         puts_text(out, " L");
@@ -221,6 +243,8 @@ static void put_number_kind(out_text *out, tw_text kind, double x)
     } else if (is(kind, "ml")) {
         put_millilitres(out, x);
     } else if (is(kind, "l")) {
+        if (put_shown(out, tw_units_text("L"), x, 0))
+            return;
         put_number(out, x, 0);
         puts_text(out, " L");
     } else if (is(kind, "pct")) {
@@ -229,12 +253,26 @@ static void put_number_kind(out_text *out, tw_text kind, double x)
         put_number(out, x * 100.0, 0);
         puts_text(out, " %");
     } else if (is(kind, "c0") || is(kind, "c1")) {
+        if (put_shown(out, tw_units_text(CELSIUS), x, kind.at[1] - '0'))
+            return;
         put_number(out, x, kind.at[1] - '0');
-        puts_text(out, " \302\260C");
+        puts_text(out, " " CELSIUS);
     } else if (is(kind, "h")) {
         put_hours(out, x);
     } else {
         out->status = TW_ERR_MISSING;
+    }
+}
+
+/* A typed amount: its unit may be any word, also of the person's own. */
+static void put_amount(out_text *out, const tw_arg *arg)
+{
+    if (put_shown(out, arg->text, arg->number, arg->decimals))
+        return;
+    put_number(out, arg->number, arg->decimals);
+    if (arg->text.n > 0) {
+        put(out, " ", 1);
+        put_term(out, arg->text);
     }
 }
 
@@ -259,11 +297,7 @@ static void put_argument(out_text *out, const tw_arg *arg, tw_text kind, tw_time
         put_number_kind(out, kind, arg->number);
         break;
     case TW_ARG_AMOUNT:
-        put_number(out, arg->number, arg->decimals);
-        if (arg->text.n > 0) {
-            put(out, " ", 1);
-            put_term(out, arg->text);
-        }
+        put_amount(out, arg);
         break;
     case TW_ARG_TIME:
         if (is(kind, "time"))
@@ -294,7 +328,7 @@ static const tw_arg *find_argument(const tw_said *said, tw_text name)
     return NULL;
 }
 
-tw_status tw_answer_say(const tw_said *said, const tw_language *language, tw_time now, char *buf, size_t cap, size_t *length)
+tw_status tw_answer_say(const tw_said *said, const tw_language *language, tw_shown shown, tw_time now, char *buf, size_t cap, size_t *length)
 {
     *length = 0;
     if (cap == 0)
@@ -302,7 +336,7 @@ tw_status tw_answer_say(const tw_said *said, const tw_language *language, tw_tim
     buf[0] = '\0';
     if ((unsigned)said->message >= TW_MESSAGES)
         return TW_ERR_UNKNOWN;
-    out_text out = {.language = language, .buf = buf, .cap = cap, .n = 0, .status = TW_OK};
+    out_text out = {.language = language, .shown = shown, .buf = buf, .cap = cap, .n = 0, .status = TW_OK};
     const char *at = tw_units_language_message(language, said->message);
     while (*at != '\0' && out.status == TW_OK) {
         const size_t plain = tw_units_text_until(at, '{');

@@ -14,6 +14,7 @@
 #include "num/status.h"
 #include "units/language.h"
 #include "units/said.h"
+#include "units/shown.h"
 #include "units/text.h"
 #include "units/time.h"
 
@@ -40,6 +41,7 @@ struct tw_sink {
     tw_status status;
     tw_time now;             /* how times are shown                        */
     const tw_language *language; /* NULL: English                          */
+    tw_shown shown;          /* units for people; 0: as they are inside    */
     char *buf;
     size_t cap, length;      /* bytes written; never zero-ended            */
     int depth;

@@ -115,7 +115,7 @@ static void json_words(tw_sink *sink, tw_key key, const tw_said *said)
 {
     char sentence[TW_SENTENCE_BYTES];
     size_t n = 0;
-    const tw_status status = tw_answer_say(said, sink->language, sink->now, sentence, sizeof sentence, &n);
+    const tw_status status = tw_answer_say(said, sink->language, sink->shown, sink->now, sentence, sizeof sentence, &n);
     if (status != TW_OK) {
         sink->status = status;
         return;

@@ -35,7 +35,7 @@ static size_t word_end(tw_text text, size_t i)
 /* What stands at i, when it is a unit, belongs to the number before it: no line begins with it. */
 static int is_unit(const tw_sink *sink, tw_text text, size_t i)
 {
-    static const char *const UNIT[] = {"%", "mg/L", "g/h", "g", "kg", "mL", "L", "h", "min", "uS/cm", "kW", "C"};
+    static const char *const UNIT[] = {"%", "mg/L", "g/h", "g", "kg", "mL", "L", "h", "min", "uS/cm", "kW", "C", "oz", "lb"};
     size_t n = word_end(text, i) - i;
     while (n > 0 && (text.at[i + n - 1] == '.' || text.at[i + n - 1] == ',' || text.at[i + n - 1] == ')'))
         n--;
@@ -304,11 +304,21 @@ static void text_close(tw_sink *sink)
     sink->run_on = 0;
 }
 
+/* A key's number in the unit that people want to see. */
+static tw_shown_amount amount_of(const tw_sink *sink, tw_key key, double value)
+{
+    const tw_key_row *row = &tw_key_rows[key];
+    tw_shown_amount amount = {value, row->decimals, tw_units_language_term(sink->language, tw_units_text(row->unit)).at};
+    (void)tw_units_shown(sink->shown, tw_units_text(row->unit), value, row->decimals, &amount);
+    return amount;
+}
+
 /* A number as the language writes it; 0 when there is none. */
 static size_t number_text(const tw_sink *sink, tw_key key, double value, char *buf, size_t cap)
 {
     char digits[TW_DECIMAL_BYTES];
-    const size_t n = tw_units_decimal_write(value, tw_key_rows[key].decimals, digits, sizeof digits);
+    const tw_shown_amount amount = amount_of(sink, key, value);
+    const size_t n = tw_units_decimal_write(amount.value, amount.decimals, digits, sizeof digits);
     return tw_answer_digits_text(digits, n, sink->language, buf, cap);
 }
 
@@ -321,13 +331,12 @@ static size_t append(char *buf, size_t at, size_t cap, const char *zero_ended)
     return at + n;
 }
 
-/* A text and its unit; no text: it is not known. */
-static void show_measured(tw_sink *sink, tw_key key, char *buf, size_t n, size_t cap)
+/* The text of a value and its unit; no text: it is not known. */
+static void show_measured(tw_sink *sink, tw_key key, double value, char *buf, size_t n, size_t cap)
 {
     if (n > 0 && tw_key_rows[key].unit[0] != '\0') {
         n = append(buf, n, cap, " ");
-        const tw_text unit = tw_units_language_term(sink->language, tw_units_text(tw_key_rows[key].unit));
-        n = append(buf, n, cap, unit.at);
+        n = append(buf, n, cap, amount_of(sink, key, value).label);
     }
     show(sink, key, n > 0 ? (tw_text){buf, n} : tw_units_text(tw_units_language_message(sink->language, TW_SAY_FORM_NOT_KNOWN)));
 }
@@ -335,7 +344,7 @@ static void show_measured(tw_sink *sink, tw_key key, char *buf, size_t n, size_t
 static void text_number(tw_sink *sink, tw_key key, double value)
 {
     char buf[96];
-    show_measured(sink, key, buf, number_text(sink, key, value, buf, sizeof buf), sizeof buf);
+    show_measured(sink, key, value, buf, number_text(sink, key, value, buf, sizeof buf), sizeof buf);
 }
 
 static void text_spread(tw_sink *sink, tw_key key, double low, double median, double high)
@@ -352,15 +361,15 @@ static void text_spread(tw_sink *sink, tw_key key, double low, double median, do
         known += digits > 0;
     }
     if (known == 3)
-        (void)tw_answer_say(&said, sink->language, sink->now, buf, sizeof buf, &n);
-    show_measured(sink, key, buf, n, sizeof buf);
+        (void)tw_answer_say(&said, sink->language, sink->shown, sink->now, buf, sizeof buf, &n);
+    show_measured(sink, key, median, buf, n, sizeof buf);
 }
 
 static void text_words(tw_sink *sink, tw_key key, const tw_said *said)
 {
     char sentence[TW_SENTENCE_BYTES];
     size_t n = 0;
-    const tw_status status = tw_answer_say(said, sink->language, sink->now, sentence, sizeof sentence, &n);
+    const tw_status status = tw_answer_say(said, sink->language, sink->shown, sink->now, sentence, sizeof sentence, &n);
     if (status != TW_OK)
         sink->status = status;
     else

@@ -55,12 +55,13 @@ static void print(tw_cli *cli, const char *text, size_t n)
 static char *question(const tw_cli *cli, const char *word, const tw_tub *tub, const char *options, const char *payload)
 {
     char at[TW_TIME_BYTES];
-    const size_t cap = 400 + (options != NULL ? strlen(options) : 0) + (payload != NULL ? strlen(payload) : 0);
+    const size_t cap = 400 + strlen(cli->units) + (options != NULL ? strlen(options) : 0) + (payload != NULL ? strlen(payload) : 0);
     char *text = malloc(cap);
     if (text == NULL || tw_units_time_write(cli->now, at, sizeof at) != TW_OK)
         return text;
     const char *form = cli->json ? "json" : "text";
-    (void)snprintf(text, cap, "%s at=%s as=%s width=%d%s%.*s%s%s%s%s", word, at, form, cli->width, tub != NULL ? " tub=" : "",
+    (void)snprintf(text, cap, "%s at=%s as=%s width=%d%s%s%s%.*s%s%s%s%s", word, at, form, cli->width, cli->shown != 0 ? " units=" : "",
+                   cli->shown != 0 ? cli->units : "", tub != NULL ? " tub=" : "",
                    tub != NULL ? (int)tub->id.n : 0, tub != NULL ? tub->id.at : "", options != NULL && options[0] != '\0' ? " " : "",
                    options != NULL ? options : "", payload != NULL ? "\n" : "", payload != NULL ? payload : "");
     return text;

@@ -10,6 +10,7 @@
 
 #include "gen/cli_commands.h" /* enum tw_option, enum tw_exit, rows of commands and options */
 #include "gen/cli_languages.h"
+#include "units/shown.h"
 #include "units/time.h"
 
 typedef struct tw_cli {
@@ -27,6 +28,8 @@ typedef struct tw_cli {
     const char *tub;          /* --tub or TUBWRIGHT_TUB as typed, NULL: none                       */
     const char *role;         /* --role, NULL: none                                                */
     const tw_language_row *language; /* --language or TUBWRIGHT_LANGUAGE, NULL: English            */
+    const char *units;        /* --units or TUBWRIGHT_UNITS as typed, "": none                     */
+    tw_shown shown;           /* the same, read                                                    */
     const char *by;           /* --by (initials), NULL: none                                       */
     const char *option[TW_OPTIONS]; /* argument of each option, "" for a flag, NULL: not given     */
     const tw_command_row *command;  /* the row of the command that runs                            */

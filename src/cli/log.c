@@ -140,7 +140,7 @@ static int ask_back(tw_cli *cli, tw_cli_book *book, const tw_taken *t)
     if (tw_logbook_book_tub(book->core->book, t->tub.id, cli->now, &known) != TW_OK) { /* a new tub has no card yet */
         char text[TW_SENTENCE_BYTES];
         size_t length = 0;
-        (void)tw_answer_say(&question[0], tw_answer_language(book->core), cli->now, text, sizeof text, &length);
+        (void)tw_answer_say(&question[0], tw_answer_language(book->core), cli->shown, cli->now, text, sizeof text, &length);
         return tw_cli_problem(cli, TW_EXIT_ASKED_BACK, "asked-back", text, "Write it again as it is meant, or as it is with --yes.");
     }
     return ask_with(cli, book, "check", t->draft, t->drafts);

@@ -221,6 +221,15 @@ static int settle_language(tw_cli *cli)
     return cli->language != NULL ? 0 : tw_cli_problem(cli, TW_EXIT_USAGE, "language", "there is no such language", detail);
 }
 
+/* --units or TUBWRIGHT_UNITS. */
+static int settle_units(tw_cli *cli)
+{
+    const char *typed = cli->option[TW_OPTION_UNITS] != NULL ? cli->option[TW_OPTION_UNITS] : getenv("TUBWRIGHT_UNITS");
+    cli->units = typed != NULL ? typed : "";
+    return tw_units_shown_read(tw_units_text(cli->units), &cli->shown) == TW_OK
+               ? 0 : tw_cli_problem(cli, TW_EXIT_USAGE, "units", "these units cannot be shown", "Known are degF, oz, and one of gal-us and gal-imp.");
+}
+
 static int settle(tw_cli *cli)
 {
     const char *columns = getenv("COLUMNS");
@@ -236,7 +245,9 @@ static int settle(tw_cli *cli)
     cli->colour = cli->terminal && (no_colour == NULL || no_colour[0] == '\0') && cli->option[TW_OPTION_PLAIN] == NULL;
     cli->width = columns != NULL ? atoi(columns) : 60;
     cli->width = cli->width < 40 ? 40 : cli->width > 60 ? 60 : cli->width;
-    const int trouble = settle_logbook(cli);
+    int trouble = settle_units(cli);
+    if (trouble == 0)
+        trouble = settle_logbook(cli);
     return trouble != 0 ? trouble : settle_clock(cli);
 }
 

@@ -112,7 +112,7 @@ static const char *say(const tw_said *said, const char *pack_text, tw_message me
     a_pack *pack = pack_with(message, pack_text);
     assert_int_equal(tw_units_time_read(tw_units_text("2026-03-24T10:40:00+01:00"), &now), TW_OK);
     assert_int_equal(tw_units_language_read(pack->bytes, pack->n, &language, fault), TW_OK);
-    assert_int_equal(tw_answer_say(said, &language, now, buf, sizeof buf, &n), TW_OK);
+    assert_int_equal(tw_answer_say(said, &language, 0, now, buf, sizeof buf, &n), TW_OK);
     free(pack);
     return buf;
 }

@@ -79,7 +79,7 @@ static void a_sentence_is_filled_by_name(void **state)
     tw_units_say_message(&said, "by", TW_SAY_BY_STRIP);
     tw_units_say_amount(&said, "value", 6.9, 1, (tw_text){"", 0});
     tw_units_say_message(&said, "what", TW_SAY_ANALYTE_PH);
-    assert_int_equal(tw_answer_say(&said, NULL, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_OK);
+    assert_int_equal(tw_answer_say(&said, NULL, 0, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_OK);
     assert_string_equal(buf, "pH between 6.9 and 7.3, strip");
     assert_int_equal(n, strlen(buf));
 }
@@ -90,10 +90,10 @@ static void a_missing_or_wrong_argument_is_refused(void **state)
     size_t n = 7;
     (void)state;
     tw_said said = tw_units_say(TW_SAY_CLOCK);
-    assert_int_equal(tw_answer_say(&said, NULL, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_ERR_MISSING);
+    assert_int_equal(tw_answer_say(&said, NULL, 0, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_ERR_MISSING);
     assert_int_equal(n, 0);
     tw_units_say_number(&said, "at", 12.0);
-    assert_int_equal(tw_answer_say(&said, NULL, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_ERR_MISSING);
+    assert_int_equal(tw_answer_say(&said, NULL, 0, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_ERR_MISSING);
     assert_string_equal(buf, "");
 }
 
@@ -115,7 +115,7 @@ static void a_short_buffer_gets_nothing(void **state)
     size_t n = 7;
     (void)state;
     tw_said said = tw_units_say(TW_SAY_NO_TUB_YET);
-    assert_int_equal(tw_answer_say(&said, NULL, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_ERR_CAPACITY);
+    assert_int_equal(tw_answer_say(&said, NULL, 0, at("2026-03-24T10:40:00+01:00"), buf, sizeof buf, &n), TW_ERR_CAPACITY);
     assert_string_equal(buf, "");
 }
 

@@ -42,7 +42,7 @@ static tw_status read_exactly(const char *bytes, size_t n)
             tw_units_say_message(&words, "what", TW_SAY_WORD_YES);
             tw_units_say_number(&words, "p", 0.5);
             size_t length = 0;
-            (void)tw_answer_say(&words, &language, (tw_time){0, 0}, said, sizeof said, &length);
+            (void)tw_answer_say(&words, &language, 0, (tw_time){0, 0}, said, sizeof said, &length);
             must(length < sizeof said);
         }
         must(tw_units_language_term(&language, tw_units_text("no such term")).n > 0);

@@ -1,4 +1,4 @@
-"""Units of the trade: data/units.csv and data/unit_questions.csv -> gen/unit_tables.h and .c."""
+"""Units of the trade: data/units.csv, data/unit_questions.csv and data/shown.csv -> gen/unit_tables.h and .c."""
 from __future__ import annotations
 
 import re
@@ -77,8 +77,20 @@ def check(rows: list[dict[str, str]], questions: list[dict[str, str]]) -> None:
                 raise SystemExit(f"unit_questions.csv, {row['word']}: no unit {meaning}")
 
 
-def header(rows: list[dict[str, str]], aliases: int, questions: int) -> str:
-    out = ["/* Made by tools/gen/units.py from data/units.csv and data/unit_questions.csv. */",
+def check_shown(rows: list[dict[str, str]], shown: list[dict[str, str]]) -> None:
+    quantity = {row["word"]: row["quantity"] for row in rows}
+    if len(shown) > 32:
+        raise SystemExit("shown.csv: 32 rows at most")
+    for row in shown:
+        where = f"shown.csv, {row['choice']} of {row['of']}"
+        if row["of"] not in quantity or quantity.get(row["unit"]) != quantity[row["of"]]:
+            raise SystemExit(f"{where}: two units of one quantity are needed")
+        if not row["label"] or not row["seen"] or not row["source"] or row["mark"] not in MARKS or row["digits"] not in ("", "3"):
+            raise SystemExit(f"{where}: a label, a source, a known mark, and digits 3 or none")
+
+
+def header(rows: list[dict[str, str]], aliases: int, questions: int, shown: int) -> str:
+    out = ["/* Made by tools/gen/units.py from data/units.csv, data/unit_questions.csv and data/shown.csv. */",
            "#ifndef TW_GEN_UNIT_TABLES_H", "#define TW_GEN_UNIT_TABLES_H", "",
            "typedef enum tw_quantity {"]
     out += [f"    TW_QUANTITY_{q.upper()}," for q in QUANTITIES]
@@ -106,7 +118,11 @@ def header(rows: list[dict[str, str]], aliases: int, questions: int) -> str:
             "/* One meaning of a word that must be asked. */",
             "typedef struct {", "    const char *word;", "    tw_unit meaning;",
             "} tw_unit_question;", "",
-            f"#define TW_UNIT_ALIASES {aliases}", f"#define TW_UNIT_QUESTIONS {questions}", "",
+            "/* What a unit is shown in by a choice, from such an amount on (in that unit); later rows go before earlier ones. */",
+            "typedef struct {", "    const char *choice;", "    const char *seen; /* the unit as answers write it */", "    tw_unit of, unit;", "    double least;", "    const char *label;",
+            "    int digits; /* significant ones; 0: decimals stay */", "} tw_shown_row;", "",
+            f"#define TW_UNIT_ALIASES {aliases}", f"#define TW_UNIT_QUESTIONS {questions}", f"#define TW_SHOWN_ROWS {shown}", "",
+            "extern const tw_shown_row tw_units_shown_rows[TW_SHOWN_ROWS];",
             "extern const tw_unit_row tw_units_rows[TW_UNITS];",
             "extern const tw_unit_alias tw_units_aliases[TW_UNIT_ALIASES];",
             "extern const tw_unit_question tw_units_questions[TW_UNIT_QUESTIONS];",
@@ -114,8 +130,8 @@ def header(rows: list[dict[str, str]], aliases: int, questions: int) -> str:
     return "\n".join(out)
 
 
-def source(rows, aliases, questions) -> str:
-    out = ["/* Made by tools/gen/units.py from data/units.csv and data/unit_questions.csv. */",
+def source(rows, aliases, questions, shown) -> str:
+    out = ["/* Made by tools/gen/units.py from data/units.csv, data/unit_questions.csv and data/shown.csv. */",
            '#include "gen/unit_tables.h"', "",
            "const tw_unit_row tw_units_rows[TW_UNITS] = {"]
     for r in rows:
@@ -129,6 +145,9 @@ def source(rows, aliases, questions) -> str:
     out += [f"    {{{c_string(a)}, {enum_name(w)}}}," for a, w in aliases]
     out += ["};", "", "const tw_unit_question tw_units_questions[TW_UNIT_QUESTIONS] = {"]
     out += [f"    {{{c_string(q)}, {enum_name(w)}}}," for q, w in questions]
+    out += ["};", "", "const tw_shown_row tw_units_shown_rows[TW_SHOWN_ROWS] = {"]
+    out += [f"    {{{c_string(r['choice'])}, {c_string(r['seen'])}, {enum_name(r['of'])}, {enum_name(r['unit'])}, {number(r['least'], 'shown.csv')}, {c_string(r['label'])}, {r['digits'] or 0}}},"
+            for r in shown]
     out += ["};", "", "const char *const tw_units_quantity_names[TW_QUANTITIES] = {"]
     out += [f"    {c_string(q)}," for q in QUANTITIES]
     out += ["};", ""]
@@ -138,11 +157,13 @@ def source(rows, aliases, questions) -> str:
 def generate(data_dir: Path, out_dir: Path) -> None:
     rows = read_csv(data_dir / "units.csv", COLUMNS)
     asked = read_csv(data_dir / "unit_questions.csv", ["word", "meanings", "source", "mark"])
+    shown = read_csv(data_dir / "shown.csv", ["choice", "of", "seen", "least", "unit", "label", "digits", "source", "mark"])
     check(rows, asked)
+    check_shown(rows, shown)
     aliases = sorted(((a, r["word"]) for r in rows for a in [r["word"], *r["aliases"].split()]),
                      key=lambda pair: pair[0].encode())
     questions = [(q["word"], w) for q in asked for w in q["meanings"].split()]
     gen = out_dir / "gen"
     gen.mkdir(parents=True, exist_ok=True)
-    (gen / "unit_tables.h").write_text(header(rows, len(aliases), len(questions)), "utf-8")
-    (gen / "unit_tables.c").write_text(source(rows, aliases, questions), "utf-8")
+    (gen / "unit_tables.h").write_text(header(rows, len(aliases), len(questions), len(shown)), "utf-8")
+    (gen / "unit_tables.c").write_text(source(rows, aliases, questions, shown), "utf-8")

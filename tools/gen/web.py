@@ -57,6 +57,10 @@ def generate(data_dir: Path, out_dir: Path) -> None:
     for row in rows(data_dir / "units.csv"):
         units.setdefault(row["quantity"], []).append([row["word"], row["name"]])
     faults = {row["fault"]: row["status"] for row in rows(data_dir / "entry/faults.csv")}
+    shown = [{"choice": row["choice"], "of": row["of"], "seen": row["seen"], "least": float(row["least"]), "unit": row["unit"], "label": row["label"], "digits": int(row["digits"] or 0)}
+             for row in rows(data_dir / "shown.csv")]
+    seen_units = {word for row in shown for word in (row["of"], row["unit"])}
+    factors = {row["word"]: [float(row["factor"]), float(row["divisor"]), float(row["zero"])] for row in rows(data_dir / "units.csv") if row["word"] in seen_units}
     profiles = {row["id"]: row["title"] for row in rows(data_dir / "profiles.csv")}
     parts = ["// Made from data/ by tools/gen/web.py.", "export interface Spread { median: number | null; low: number | null; high: number | null }",
              "export interface Said { id: string; text: string }", "", "/** An answer of the core: a key has one meaning wherever it stands. */",
@@ -70,6 +74,8 @@ def generate(data_dir: Path, out_dir: Path) -> None:
              constant("fields", fields, "Record<string, { name: string; type: string; quantity: string; unit: string; needed: boolean; length: number; "
                                         "words: string; meaning: string }[]>"),
              constant("units", units, "Record<string, [string, string][]>"),
+             constant("shownIn", shown, "{ choice: string; of: string; seen: string; least: number; unit: string; label: string; digits: number }[]"),
+             constant("factors", factors, "Record<string, [number, number, number]>"),
              constant("faults", faults, "Record<string, string>"),
              constant("profiles", profiles, "Record<string, string>"), ""]
     (gen / "web_tables.ts").write_text("\n".join(parts), encoding="utf-8")

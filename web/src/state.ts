@@ -10,6 +10,7 @@ import { inTurn, Rank } from "./core/queue";
 import { addEntries, count, Entry, entryCount, newest, restate, tubsOfEntries, waiting, type Tub } from "./entries";
 import { remote, type Remote } from "./lib/remote";
 import { spoken } from "./lib/say";
+import { units } from "./lib/units";
 import { minute, stamp } from "./lib/time";
 
 declare const BOOK_WORKER: string;
@@ -200,7 +201,7 @@ const MOST_AHEAD = 8192; // entries of a logbook for which it is worth it
 /** What the core asks back about drafts; asked before they are written. */
 async function askBack({ tub, entered, lines }: Drafts): Promise<Answer | null> {
   if (count(tub) === 0) return null;
-  return JSON.parse(await informed().ask(tub, [`check at=${entered} as=json tub=${tub}`, ...lines].join("\n"), false)) as Answer;
+  return JSON.parse(await informed().ask(tub, [`check at=${entered} as=json${inUnits()} tub=${tub}`, ...lines].join("\n"), false)) as Answer;
 }
 
 /** While somebody reads a strip: what will work out the card comes meanwhile. */
@@ -211,7 +212,7 @@ export const expect = (): void => void (known.ready && entryCount() <= MOST_AHEA
 export function foresee(drafts: Drafts, wanted: () => boolean): Promise<Answer | null> {
   const { tub, entered, lines } = drafts;
   const asked = askBack(drafts);
-  if (known.ready && count(tub) > 0 && entryCount() <= MOST_AHEAD) inTurn(Rank.Ahead, () => informed().ahead(tub, writer, lines, `now at=${entered} as=json tub=${tub}`), wanted).catch(() => {});
+  if (known.ready && count(tub) > 0 && entryCount() <= MOST_AHEAD) inTurn(Rank.Ahead, () => informed().ahead(tub, writer, lines, `now at=${entered} as=json${inUnits()} tub=${tub}`), wanted).catch(() => {});
   return asked;
 }
 
@@ -268,7 +269,13 @@ export interface Asked {
 
 const lastAnswers = new Map<string, Answer>();
 
-/** A card as it was worked out: by which program, in which language, of how many of the tub's entries (none ever goes). */
+/** The units of a question. */
+const inUnits = () => (units() ? ` units=${units()}` : "");
+
+/** Language and units in which sentences were said. */
+const manner = () => [spoken(), units()].filter(Boolean).join(" ");
+
+/** A card as it was worked out: by which program, in which language and units, of how many of the tub's entries (none ever goes). */
 interface Kept { answer: Answer; program: string; language: string; entries: number }
 
 const cards = new Map<string, Kept>();
@@ -277,14 +284,14 @@ const cards = new Map<string, Kept>();
 export async function recall(dressed: Promise<void>): Promise<void> {
   const all = shelf.then(({ all }) => all<Kept>("facts", "card:")).catch(() => []); // without storage `begin` says so
   await dressed;
-  for (const kept of await all) if (kept.program === PROGRAM && kept.language === spoken()) cards.set(kept.answer.tub_id!, kept);
+  for (const kept of await all) if (kept.program === PROGRAM && kept.language === manner()) cards.set(kept.answer.tub_id!, kept);
 }
 
 /** The cards of all tubs as they were worked out last. */
 export const keptCards = (): Answer[] => [...cards.values()].map(({ answer }) => answer);
 
 function keep(tub: string, answer: Answer): void {
-  const kept: Kept = { answer, program: PROGRAM, language: spoken(), entries: count(tub) };
+  const kept: Kept = { answer, program: PROGRAM, language: manner(), entries: count(tub) };
   cards.set(tub, kept);
   void setFact(`card:${tub}`, kept);
 }
@@ -329,7 +336,7 @@ export function useAnswer(tub: string, words: string, round = false): Asked {
     const time = stamp(new Date(Math.max(at, newest(tub))));
     const [word, ...options] = words.split(" ");
     const entries = count(tub);
-    const question = [word, `at=${time}`, "as=json", `tub=${tub}`, ...options].join(" ");
+    const question = [word, `at=${time}`, `as=json${inUnits()}`, `tub=${tub}`, ...options].join(" ");
     inTurn(round ? Rank.Round : card ? Rank.Card : Rank.View, () => informed().ask(tub, question, card), () => asked.current === wanted).then(
       (text) => {
         if (text === null) return;

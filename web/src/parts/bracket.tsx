@@ -1,8 +1,15 @@
 // One sign for every interval: square brackets at its ends, a dot at its middle, on the line of a band.
 import type { Spread } from "tables";
 import { figure, say } from "../lib/say";
+import { measured } from "../lib/units";
 
 export const shown = (value: number | null | undefined, decimals: number) => (value == null ? say("not-known") : figure(value.toFixed(decimals)));
+
+/** The three of a spread in the units of this device. */
+export function spreadIn(value: Spread | null | undefined, unit: string): Spread | null | undefined {
+  const one = (end: number | null) => (end == null ? null : measured(end, unit, 0).value);
+  return value && { median: one(value.median), low: one(value.low), high: one(value.high) };
+}
 
 interface Band { low?: number | null; high?: number | null }
 

@@ -4,6 +4,8 @@ import { useLayoutEffect, useRef, useState } from "preact/hooks";
 import { substances, type Answer } from "tables";
 import { clock, instant, weekday } from "../lib/time";
 import { called, figure, say, spoken } from "../lib/say";
+import { another } from "../lib/units";
+import { amountShown } from "./amount";
 import { entryOf } from "../entries";
 
 /** People who come, as the question has them. */
@@ -41,12 +43,13 @@ function useMeasure() {
   return [ref, size] as const;
 }
 
-/** "30 mL hypochlorite", as it was typed. */
+/** "30 mL hypochlorite", as it was typed, or in the units of this device. */
 function poured(tub: string, id: string): string {
   const fields = entryOf(tub, id)?.fields;
   if (!fields) return "";
   const listed = substances[fields.substance ?? ""]?.plain;
   const name = (listed && called(listed).replace(/ \(.*/, "")) ?? entryOf(tub, fields.substance ?? "")?.fields.name ?? fields.substance;
+  if (another(fields.amount_unit ?? "")) return `${amountShown(Number(fields.amount), fields.amount_unit!)} ${name}`;
   return [figure(fields.amount ?? ""), fields.amount_unit ?? (fields.measured === "scoop" ? say("scoops") : ""), name].filter(Boolean).join(" ");
 }
 

@@ -4,6 +4,7 @@ import { substances, type Answer } from "tables";
 import { clock, day, instant, stamp, weekday } from "../lib/time";
 import { called, figure, say, spoken } from "../lib/say";
 import { Fan, type Guests } from "../parts/fan";
+import { amountShown } from "../parts/amount";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { standing } from "../entries";
 import { useAnswer } from "../state";
@@ -83,7 +84,7 @@ function band({ fc_floor: floor, fc_ceiling: ceiling }: Answer): string {
 
 function doseShown(card: Answer): string {
   const { amount, amount_unit, substance } = card.act!;
-  return `${figure(amount!)} ${amount_unit} ${called(substances[substance ?? ""]?.plain ?? substance ?? "").replace(/ \(.*/, "")}`;
+  return `${amountShown(amount!, amount_unit!)} ${called(substances[substance ?? ""]?.plain ?? substance ?? "").replace(/ \(.*/, "")}`;
 }
 
 interface Tried { plan: Plan; put: (plan: Plan) => void; at: string; setDuty: (duty: number) => void }

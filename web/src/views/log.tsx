@@ -5,10 +5,11 @@ import type { Field } from "../core/module";
 import { clock, stamp } from "../lib/time";
 import { go, to } from "../lib/route";
 import { called, figure, say } from "../lib/say";
+import { oneOf } from "../lib/units";
 import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
 import { NumberKeys } from "../parts/number";
-import { valueShown } from "../parts/reading";
+import { DEGREES, valueShown } from "../parts/reading";
 import { draft as entriesOf, expect, fact, foresee, newId, setFact, useClock, useFact, useKnown, writeDrafts, type Drafts, type Fact } from "../state";
 import { tell } from "../parts/logged";
 
@@ -18,6 +19,8 @@ export interface Value {
   value?: string;
   high?: string;
   doubt?: string;
+  /** Where it is not the usual one. */
+  unit?: string;
 }
 
 /** A pad half done: it survives a call, a crash and a flat battery. */
@@ -223,7 +226,7 @@ async function factsOf(tub: string, draft: Draft): Promise<Fact[]> {
     const value = draft.values[analyte]!;
     const number = value.form !== "unreadable";
     const fields: Field[] = [["analyte", analyte], ["form", value.form], ["instrument", draft.by], ["sample", sample]];
-    if (number) fields.push(["value", value.value!], ["unit", analytes[analyte]!.unit]);
+    if (number) fields.push(["value", value.value!], ["unit", value.unit ?? analytes[analyte]!.unit]);
     if (value.form === "between") fields.push(["high", value.high!]);
     if (value.doubt) fields.push(["doubt", value.doubt]);
     if (draft.lot) fields.push(["lot", draft.lot]);
@@ -259,7 +262,7 @@ function OpenPad({ tub, draft, analyte, value, moved, put }: { tub: string; draf
     <div class="row">
       <div class="hour"><b>{say("now")}</b></div>
       <div class="text"><h2>{name.charAt(0) === "p" ? name : name.charAt(0).toUpperCase() + name.slice(1)}</h2>
-        <span>{between ? say("between-which") : unit === "pH" ? "" : unit}</span></div>
+        <span>{between ? say("between-which") : unit === "pH" || analyte === "temperature" ? "" : unit}</span></div>
     </div>
   );
   return (
@@ -323,16 +326,18 @@ function Drops({ analyte, value, put }: { analyte: string; value?: Value; put: (
   );
 }
 
-/** Degrees by halves. */
+/** Degrees by halves, in the unit of this device; a value of before keeps its own. */
 function Steps({ value, put }: { value?: Value; put: (value: Value) => void }) {
-  const [degrees, setDegrees] = useState(value?.value ? Number(value.value) : 37);
+  const unit = value?.value ? value.unit ?? "Cel" : oneOf("Cel", "degF");
+  const [degrees, setDegrees] = useState(value?.value ? Number(value.value) : unit === "degF" ? 99 : 37);
+  const sign = DEGREES[unit];
   return (
     <>
-      <p class="count"><output aria-live="polite">{figure(degrees.toFixed(1))}</output> °C</p>
+      <p class="count"><output aria-live="polite">{figure(degrees.toFixed(1))}</output> {sign}</p>
       <div class="keys">
-        <button class="key" onClick={() => setDegrees(degrees - 0.5)}>−½ <span class="hidden">°C</span></button>
-        <button class="key" onClick={() => setDegrees(degrees + 0.5)}>+½ <span class="hidden">°C</span></button>
-        <button class="key" onClick={() => put({ form: "value", value: String(degrees) })}>{say("set")}</button>
+        <button class="key" onClick={() => setDegrees(degrees - 0.5)}>−½ <span class="hidden">{sign}</span></button>
+        <button class="key" onClick={() => setDegrees(degrees + 0.5)}>+½ <span class="hidden">{sign}</span></button>
+        <button class="key" onClick={() => put({ form: "value", value: String(degrees), ...(unit === "Cel" ? {} : { unit }) })}>{say("set")}</button>
         <button class="key plain wide" onClick={() => setDegrees(degrees - 5)}>−5</button>
         <button class="key plain wide" onClick={() => setDegrees(degrees + 5)}>+5</button>
       </div>

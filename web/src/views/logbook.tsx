@@ -7,7 +7,7 @@ import { clock, day } from "../lib/time";
 import { go, to } from "../lib/route";
 import { say, spoken } from "../lib/say";
 import { Body, Page, Row, tubName, weightOf, WhereKept } from "../parts/page";
-import { inShort, nameOf, valueOf } from "../parts/reading";
+import { DEGREES, inShort, nameOf, valueOf } from "../parts/reading";
 import { Decide } from "../parts/refused";
 import { entriesOf, entryOf, type Entry } from "../entries";
 import { decide, known, seal, useAnswer, useKnown, write, type Fact } from "../state";
@@ -182,7 +182,7 @@ function Correct({ tub, id }: { tub: string; id: string }) {
   return (
     <form onSubmit={correct} style={{ gridColumn: "1 / -1" }}>
       <label class="field">{say("why-wrong")}<input maxLength={200} value={reason} onInput={(e) => setReason(e.currentTarget.value)} /></label>
-      {reading && <label class="field">{say("it-is")}<input inputMode="decimal" required value={value} onInput={(e) => setValue(e.currentTarget.value)} /></label>}
+      {reading && <label class="field">{say("it-is")}{entry.fields.analyte === "temperature" && ` (${DEGREES[entry.fields.unit ?? "Cel"] ?? entry.fields.unit})`}<input inputMode="decimal" required value={value} onInput={(e) => setValue(e.currentTarget.value)} /></label>}
       {fault && <p class="fault" role="alert">{fault}</p>}
       <div style={{ display: "grid", gap: "8px", gridTemplateColumns: "repeat(6, 1fr)", margin: "12px 0" }}>
         {reading && <button class="key" disabled={value === entry.fields.value}>{say("correct-it")}</button>}

@@ -5,6 +5,7 @@ import type { Field } from "../core/module";
 import { clock, instant, stamp, weekday } from "../lib/time";
 import { to } from "../lib/route";
 import { called, figure, hear, say, sentenceCase, spoken } from "../lib/say";
+import { amountIn, typedIn } from "../lib/units";
 import { amountShown } from "../parts/amount";
 import { Logged } from "../parts/logged";
 import { Body, Page, Para, Row, tubName, weightOf } from "../parts/page";
@@ -240,17 +241,18 @@ function Differently({ card, put, fault, back }: { card: Answer; put: (facts: Fa
   const planned = act.done?.find(({ kind }) => kind === "addition")?.fields ?? [];
   const value = (name: string) => planned.find(({ field }) => field === name)?.value ?? "";
   const [amount, setAmount] = useState("");
-  const unit = value("amount_unit");
+  const was = value("amount_unit");
+  const { word: unit, label } = typedIn(was);
   function submit(event: Event): void {
     event.preventDefault();
     const facts = factsOf(act.done ?? []).map((fact) =>
-      fact.kind === "addition" ? { ...fact, fields: fact.fields.map(([name, was]): Field => [name, name === "amount" ? amount : was]) } : fact);
+      fact.kind === "addition" ? { ...fact, fields: fact.fields.map(([name, planned]): Field => [name, name === "amount" ? amount : name === "amount_unit" ? unit : planned]) } : fact);
     put([...facts, respond(card, "done-differently", [["amount", amount], ["amount_unit", unit]])]);
   }
   return (
     <form class="acts" onSubmit={submit}>
       {fault && <p class="fault key whole" role="alert">{fault}</p>}
-      <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("how-much", { unit, planned: figure(value("amount")) })}
+      <label class="field" style={{ gridColumn: "1 / -1", margin: 0 }}>{say("how-much", { unit: label, planned: unit === was ? figure(value("amount")) : amountIn(Number(value("amount")), was, 1) })}
         <input autoFocus inputMode="decimal" required value={amount} onInput={(e) => setAmount(e.currentTarget.value)} />
       </label>
       <button class="key next">{say("log-it")}</button>

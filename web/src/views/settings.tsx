@@ -4,12 +4,17 @@ import { words } from "tables";
 import { stamp } from "../lib/time";
 import { to } from "../lib/route";
 import { called, capital, languages, say, spoken } from "../lib/say";
+import { choose, oneOf } from "../lib/units";
 import { problemOf, problemSaid } from "../lib/problem";
 import { Body, Head, Row, WhereKept } from "../parts/page";
 import { roleSaid } from "../parts/refused";
 import { exportLines, refusedOf } from "../entries";
 import { bring, decide, known, meetServer, tubs, useFact, useKnown } from "../state";
 import { dress, speakNow } from "../look/dress";
+
+/** What can be shown in other units (data/shown.csv): first as it is inside. */
+const UNITS: ["temperature" | "volume" | "weight", ...[string, string][]][] = [
+  ["temperature", ["Cel", "°C"], ["degF", "°F"]], ["volume", ["L", "L, mL"], ["gal-us", "US gal, US fl oz"], ["gal-imp", "imp gal, imp fl oz"]], ["weight", ["g", "g, kg"], ["oz", "oz, lb"]]];
 
 /** `about`: the problem that led here. */
 export function Settings({ about }: { about: string }) {
@@ -27,6 +32,8 @@ export function Settings({ about }: { about: string }) {
           <fieldset class="field" style={{ border: 0, padding: 0 }}><legend>{say("look")}</legend>
             <div class="times">{(["day", "dusk"] as const).map((name) => <button class="key" style={{ gridColumn: "span 2" }} aria-pressed={look === name} onClick={() => (setLook(name), dress(name))}>{say(`look-${name}`)}</button>)}</div></fieldset>
           {languages.length > 1 && <label class="field">{say("language")}<select value={spoken()} onChange={(e) => speakNow(e.currentTarget.value)}>{languages.map((language) => <option value={language}>{new Intl.DisplayNames([language], { type: "language" }).of(language)}</option>)}</select></label>}
+          <fieldset class="field" style={{ border: 0, padding: 0 }}><legend>{say("units")}</legend>
+            {UNITS.map(([name, ...words]) => <label class="field">{say(`units-${name}`)}<select value={oneOf(...words.map(([word]) => word))} onChange={(e) => choose(e.currentTarget.value, ...words.map(([word]) => word))}>{words.map(([word, label]) => <option value={word}>{label}</option>)}</select></label>)}</fieldset>
           <p class="small" style={{ marginTop: "16px" }}>{say("zone", { zone: Intl.DateTimeFormat().resolvedOptions().timeZone })}</p>
         </Row>
         {tubs().length > 0 && <Row><h2>{say("of-each-tub")}</h2><p>{tubs().map(({ id, name }) => <a class="touch" style={{ marginRight: "24px" }} href={to(id, "set-up")}>{name}</a>)}</p></Row>}

@@ -4,7 +4,8 @@ import type { Answer, Said, Sentence, Spread } from "tables";
 import { clock, weekday } from "../lib/time";
 import { to } from "../lib/route";
 import { figure, say, spoken } from "../lib/say";
-import { shown } from "../parts/bracket";
+import { measured } from "../lib/units";
+import { shown, spreadIn } from "../parts/bracket";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { standing } from "../entries";
 import { useAnswer } from "../state";
@@ -69,18 +70,20 @@ const Lines = ({ list }: { list?: Said[] }) => <ul class="plain-list lines">{lis
 
 /** "dry acid 335 g": the amount stands at the right. */
 function Product({ text }: { text: string }) {
-  const [, name = text, amount = ""] = /^(.*) ([\d.,]+ (?:g|kg|mL|L))$/.exec(text) ?? [];
+  const [, name = text, amount = ""] = /^(.*) ([\d.,]+ (?:g|kg|mL|L|oz|lb|(?:US|imp) (?:gal|fl oz)))$/.exec(text) ?? [];
   return <div><dt>{name}</dt><dd><b>{amount}</b></dd></div>;
 }
 
 /** "free chlorine up 1 mg/L: 9.7 mL hypochlorite": what for, and under it how much of what. */
 function Amount({ text }: { text: string }) {
-  const [, purpose = text, amount = "", name = ""] = /^(.*?): ([\d.,]+ \S+) (.*)$/.exec(text) ?? [];
+  const [, purpose = text, amount = "", name = ""] = /^(.*?): ([\d.,]+ (?:(?:US|imp) (?:fl )?)?\S+) (.*)$/.exec(text) ?? [];
   return <div><dt>{purpose}</dt><dd><b>{amount}</b> {name}</dd></div>;
 }
 
-function Known({ quantity: [key, decimals, unit], of }: { quantity: Quantity; of: Answer }) {
-  const value = of[key] as Spread | null | undefined;
+function Known({ quantity: [key, places, has], of }: { quantity: Quantity; of: Answer }) {
+  const was = of[key] as Spread | null | undefined;
+  const { decimals, unit } = measured(was?.median ?? 0, has, places);
+  const value = spreadIn(was, has);
   return (
     <div><dt>{say(`quantity-${key}` as Sentence)}</dt><dd>{value?.median == null ? say("not-known") : <><b>{shown(value.median, decimals)}</b>{value.low != null && value.low !== value.high && ` (${say("a-to-b", { a: shown(value.low, decimals), b: shown(value.high, decimals) })})`} {unit}</>}</dd></div>
   );

@@ -3,8 +3,9 @@ import type { Answer, Said, Sentence, Spread } from "tables";
 import { clock, day } from "../lib/time";
 import { to } from "../lib/route";
 import { figure, hear, say, spoken } from "../lib/say";
+import { measured } from "../lib/units";
 import { amountShown } from "../parts/amount";
-import { shown } from "../parts/bracket";
+import { shown, spreadIn } from "../parts/bracket";
 import { Dated } from "../parts/dated";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { useAnswer } from "../state";
@@ -64,8 +65,11 @@ export function ToldView({ tub, view }: { tub: string; view: string }) {
 const KNOWN: [keyof Answer, number, string][] = [["volume", 0, "L"], ["ph", 2, ""], ["total_alkalinity", 0, "mg/L"], ["calcium_hardness", 0, "mg/L"], ["salt", 0, "mg/L"], ["free_chlorine", 1, "mg/L"],
   ["cyanuric_acid", 0, "mg/L"], ["temperature", 1, "°C"], ["loss", 1, "% / h"], ["output", 3, "g/h"]];
 
-const spread = (value: Spread, decimals: number, unit: string) =>
-  `${shown(value.median, decimals)}${value.low == null || value.low === value.high ? "" : ` (${say("a-to-b", { a: shown(value.low, decimals), b: shown(value.high, decimals) })})`}${unit ? ` ${unit}` : ""}`;
+function spread(was: Spread, places: number, of: string): string {
+  const { decimals, unit } = measured(was.median ?? 0, of, places);
+  const value = spreadIn(was, of)!;
+  return `${shown(value.median, decimals)}${value.low == null || value.low === value.high ? "" : ` (${say("a-to-b", { a: shown(value.low, decimals), b: shown(value.high, decimals) })})`}${unit ? ` ${unit}` : ""}`;
+}
 
 function Table({ of }: { of: Answer }) {
   return <table><tbody>{KNOWN.map(([key, decimals, unit]) => of[key] && <tr><th scope="row">{say(`quantity-${key}` as Sentence)}</th><td>{spread(of[key] as Spread, decimals, unit)}</td></tr>)}</tbody></table>;

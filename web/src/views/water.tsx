@@ -3,8 +3,9 @@ import { useState } from "preact/hooks";
 import type { Answer, Said, Sentence, Spread } from "tables";
 import { to } from "../lib/route";
 import { figure, say, spoken } from "../lib/say";
+import { measured } from "../lib/units";
 import { clock, day, instant, weekday } from "../lib/time";
-import { Bracket, shown } from "../parts/bracket";
+import { Bracket, shown, spreadIn } from "../parts/bracket";
 import { Body, Page, Row, tubName, weightOf } from "../parts/page";
 import { standing } from "../entries";
 import { useAnswer } from "../state";
@@ -48,8 +49,8 @@ export function Water({ tub }: { tub: string }) {
         {water && !table && (
           <Row><h2>{say("of-the-tub")}</h2>
             <ul class="plain-list">{OF_THE_TUB.map((line) => {
-              const value = water[line.key] as Spread | null | undefined;
-              return value && <li>{say(`quantity-${line.key}` as Sentence)} <b>{shown(value.median, line.decimals)} {line.unit}</b> <span class="small">{interval(value, line.decimals)}</span></li>;
+              const [value, { decimals, unit }] = inUnits(water, line);
+              return value && <li>{say(`quantity-${line.key}` as Sentence)} <b>{shown(value.median, decimals)} {unit}</b> <span class="small">{interval(value, decimals)}</span></li>;
             })}</ul>
           </Row>
         )}
@@ -63,6 +64,13 @@ export function Water({ tub }: { tub: string }) {
       </Body>
     </Page>
   );
+}
+
+/** What is known of a quantity in the units of this device, with decimals and unit. */
+function inUnits(water: Answer, { key, decimals, unit }: Line): [Spread | null | undefined, Pick<Line, "decimals" | "unit">] {
+  const value = water[key] as Spread | null | undefined;
+  const middle = measured(value?.median ?? 0, unit, decimals);
+  return [spreadIn(value, unit), middle];
 }
 
 const interval = (value: Spread, decimals: number) => (value.low == null ? "" : say("a-to-b", { a: shown(value.low, decimals), b: shown(value.high, decimals) }));
@@ -121,10 +129,10 @@ function Table({ lines, water, bands }: { lines: Line[]; water: Answer; bands: M
       <caption class="hidden">{say("under-water")}</caption>
       <thead><tr><th scope="col">{say("quantity")}</th><th scope="col">{say("middle")}</th><th scope="col">90 %</th><th scope="col">{say("band")}</th></tr></thead>
       <tbody>{lines.map((line) => {
-        const value = water[line.key] as Spread | null | undefined;
+        const [value, { decimals, unit }] = inUnits(water, line);
         const band = bands.get(line.key);
-        return <tr><th scope="row">{say(`quantity-${line.key}` as Sentence)}{line.unit && `, ${line.unit}`}</th><td>{shown(value?.median, line.decimals)}</td>
-          <td>{value ? interval(value, line.decimals) : ""}</td><td>{band ? `${figure(band.low ?? "")} – ${figure(band.high ?? "")}` : ""}</td></tr>;
+        return <tr><th scope="row">{say(`quantity-${line.key}` as Sentence)}{unit && `, ${unit}`}</th><td>{shown(value?.median, decimals)}</td>
+          <td>{value ? interval(value, decimals) : ""}</td><td>{band ? `${figure(band.low ?? "")} – ${figure(band.high ?? "")}` : ""}</td></tr>;
       })}</tbody>
     </table></div></Row>
   );

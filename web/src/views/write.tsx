@@ -4,6 +4,7 @@ import { fields as tables, kinds, profiles, substances, units, words, type Sente
 import type { Field, Refusal } from "../core/module";
 import { go, to } from "../lib/route";
 import { called, capital, has, say } from "../lib/say";
+import { oneOf } from "../lib/units";
 import { Fault } from "../lib/remote";
 import { Body, Page, tubName } from "../parts/page";
 import { standing } from "../entries";
@@ -29,7 +30,8 @@ const FIRST: Record<string, string[]> = {
 };
 
 /** What stands in a field before anything was typed. */
-const USUAL: Record<string, string> = { volume_unit: "L", amount_unit: "g", cell_output_unit: "g/h", salt_unit: "mg/L", temp_unit: "Cel", full_unit: "g", cause: "fill", state: "done" };
+const USUAL: Record<string, string> = {
+  volume_unit: oneOf("L", "gal-us", "gal-imp"), amount_unit: oneOf("g", "oz"), cell_output_unit: "g/h", salt_unit: "mg/L", temp_unit: oneOf("Cel", "degF"), full_unit: oneOf("g", "oz"), cause: "fill", state: "done" };
 
 function usual(kind: string, row: Row): string {
   if (kind === "setting" && (row.name === "unit" || row.name === "state")) return "";

@@ -773,6 +773,37 @@ tw_lanes tw_estimate_follow_now(const tw_model *m, const tw_path *path)
                                    &path->state.total[TW_T_CYA], m->rings);
 }
 
+/* Where chlorine is much or the rate fast, demand stands at inflow over what uses it up, and the shares of inflow before and after
+ * each stretch, the same for all members, put every member where the average one stands. So what each stretch should have left of
+ * its inflow, less what it did, is put right, used up like all demand since. Before the last day: what is fast is gone, what is slow was right. */
+#define SETTLED_H 24.0
+
+TW_WIDE static void settle_demand(const tw_model *m, tw_path *path)
+{
+    tw_lanes since = tw_lanes_of(1.0), *demand = &path->state.demand;
+    const tw_lanes inflow = path->par.fixed[TW_X_INFLOW];
+    for (size_t index = m->steps; index-- > 0;) {
+        const tw_step *st = &m->step[index];
+        if (st->film_h < 0.0 || st->from_h + st->h < m->problem->now_h - SETTLED_H)
+            break;
+        const double h = st->h / (double)st->substeps;
+        for (int i = st->substeps; i-- > 0;) {
+            const tw_lanes *kept = path->demand_decay[st->first_substep + i];
+            tw_lanes left, ln;
+            TW_EACH_LANE(l) left.v[l] = kept[0].v[l] * kept[3].v[l];
+            TW_EACH_LANE(l) ln.v[l] = left.v[l] < 0.999 ? (left.v[l] > 1e-300 ? left.v[l] : 1e-300) : 0.999;
+            ln = tw_lanes_log(ln);
+            TW_EACH_LANE(l)
+            {
+                const double gone = 1.0 - left.v[l], should = left.v[l] < 0.999 ? -gone / ln.v[l] : 1.0 - 0.5 * gone;
+                demand->v[l] += since.v[l] * inflow.v[l] * h * (should - (1.0 - st->before * gone));
+                since.v[l] *= left.v[l];
+            }
+        }
+    }
+    TW_EACH_LANE(l) demand->v[l] = demand->v[l] > 0.0 ? demand->v[l] : 0.0;
+}
+
 void tw_estimate_forward(const tw_model *m, const tw_lanes *x, tw_path *path) { tw_estimate_forward_marking(m, x, path, NULL, 0); }
 
 void tw_estimate_forward_tagged(const tw_model *m, const tw_lanes *x, tw_path *path)
@@ -780,6 +811,7 @@ void tw_estimate_forward_tagged(const tw_model *m, const tw_lanes *x, tw_path *p
     tw_way way = {0};
     begin(m, x, path);
     run(m, m->ops, path, 1, &way);
+    settle_demand(m, path);
 }
 
 void tw_estimate_forward_marking(const tw_model *m, const tw_lanes *x, tw_path *path, tw_mark *mark, size_t marks)

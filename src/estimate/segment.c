@@ -14,20 +14,15 @@
 
 #define NEVER_NONE 1e-6 /* variance of what two coordinates say that were one all along */
 
-int tw_estimate_is_of_the_tub(int what)
+const int tw_estimate_of_the_tub[TW_OF_THE_TUB] = {TW_X_WATER, TW_X_LOSS,      TW_X_LOSS_EA, TW_X_FILM,      TW_X_FILM_HOURS,
+                                                   TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS, TW_X_HOCL_PART, TW_X_SCALE_RATE};
+
+static int is_of_the_tub(int what)
 {
-    switch (what) {
-    case TW_X_WATER:
-    case TW_X_LOSS:
-    case TW_X_LOSS_EA:
-    case TW_X_FILM:
-    case TW_X_FILM_HOURS:
-    case TW_X_BATHER:
-    case TW_X_KLA_STILL:
-    case TW_X_KLA_JETS:
-    case TW_CARRIED_CELL: return 1;
-    default: return 0;
-    }
+    for (size_t i = 0; i < TW_OF_THE_TUB; i++)
+        if (tw_estimate_of_the_tub[i] == what)
+            return 1;
+    return what == TW_CARRIED_CELL;
 }
 
 #define LEAST_X (-3.0)     /* soft: less than this is none */
@@ -107,7 +102,7 @@ static int place_of(const tw_taught *t, size_t item, int purged, const tw_proble
         return name == 0 ? -1 : place_in(p->goes_on ? p->bias_here : p->bias_name, p->biases, name);
     }
     if (!p->goes_on)
-        return tw_estimate_is_of_the_tub(what) ? 0 : -1;
+        return is_of_the_tub(what) ? 0 : -1;
     if (what == TW_CARRIED_PRODUCT)
         return place_in(p->product_here, p->products, t->name[item]);
     if (what == TW_CARRIED_LOSS_DAY || what == TW_CARRIED_MADE_DAY)

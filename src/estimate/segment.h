@@ -56,8 +56,9 @@ void tw_estimate_carry_make(const tw_taught *taught, double months, int purged, 
  * its events are made (tw_estimate_carry_make() comes after them). */
 void tw_estimate_go_on(const tw_taught *taught, tw_problem *problem);
 
-/* Is this one of the coordinates that belong to the tub and not to its water? */
-int tw_estimate_is_of_the_tub(int what);
+/* The coordinates that belong to the tub and not to its water; beside them the cell's factor does. */
+#define TW_OF_THE_TUB 10
+extern const int tw_estimate_of_the_tub[TW_OF_THE_TUB];
 
 /* From a value to the coordinate that has it under a prior; what is nearly nothing, and shares near none and all, are
  * kept within three to four standard deviations or, of logarithms, at a millionth. */

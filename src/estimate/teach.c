@@ -8,10 +8,6 @@
 #include "gen/estimate_tables.h"
 #include "num/elementary.h"
 
-/* What belongs to the tub and not to its water. */
-static const int OF_THE_TUB[] = {TW_X_WATER, TW_X_LOSS,      TW_X_LOSS_EA, TW_X_FILM, TW_X_FILM_HOURS,
-                                 TW_X_BATHER, TW_X_KLA_STILL, TW_X_KLA_JETS, TW_X_HOCL_PART, TW_X_SCALE_RATE};
-
 /* What goes on with the same water, whether a reading bears on it or not: where it stands, and what flows in later. */
 static const int OF_THE_WATER[] = {TW_X_DEMAND0, TW_X_CHLORINE0, TW_X_ALKALINITY, TW_X_CARBON,
                                    TW_X_HARDNESS, TW_X_CALCIUM_SHARE, TW_X_CHLORIDE, TW_X_SULFATE,    TW_X_PHOSPHATE};
@@ -31,9 +27,11 @@ static void choose(tw_taught *t, int what, uint64_t name)
 
 static void choose_tub(const tw_model *m, tw_taught *t)
 {
-    for (size_t i = 0; i < sizeof OF_THE_TUB / sizeof *OF_THE_TUB; i++)
-        if (is_active(m, (size_t)OF_THE_TUB[i]) || (t->goes_on && OF_THE_TUB[i] == TW_X_WATER))
-            choose(t, OF_THE_TUB[i], 0);
+    for (size_t i = 0; i < TW_OF_THE_TUB; i++) {
+        const int what = tw_estimate_of_the_tub[i];
+        if (is_active(m, (size_t)what) || (t->goes_on && what == TW_X_WATER))
+            choose(t, what, 0);
+    }
     if (is_active(m, m->x_cell + (size_t)m->now_cell))
         choose(t, TW_CARRIED_CELL, 0);
 }

@@ -113,6 +113,56 @@ static void rings_slow_the_loss_as_in_the_simulator(void **state)
     free(mem);
 }
 
+/* C' = -rate*C*D, D' = inflow - rate*C*D by Runge-Kutta in steps of a few seconds. */
+static double demand_by_runge_kutta(double rate, double inflow, double chlorine, double hours)
+{
+    const double h = 1e-3;
+    double c = chlorine, d = 0.0;
+    for (long i = 0; i < (long)(hours / h + 0.5); i++) {
+        double slope[4], c1 = c, d1 = d;
+        for (int k = 0; k < 4; k++) {
+            slope[k] = rate * c1 * d1;
+            const double part = k < 2 ? 0.5 * h : h;
+            c1 = c - part * slope[k];
+            d1 = d + part * (inflow - slope[k]);
+        }
+        const double used = h / 6.0 * (slope[0] + 2.0 * slope[1] + 2.0 * slope[2] + slope[3]);
+        c -= used;
+        d += h * inflow - used;
+    }
+    return d;
+}
+
+/* Members whose rates are a hundred times apart share the cuts of their stretches; the demand that each is left with is its own. */
+static void demand_is_what_each_members_rate_leaves(void **state)
+{
+    (void)state;
+    void *mem = malloc(tw_estimate_timeline_bytes());
+    tw_problem *p = plain_start(37.0);
+    double worst = 0.0;
+    plain_clean(p);
+    p->film_from_h = p->days_from_h = 0.0;
+    plain_fix(p, TW_X_LOSS, 1e-9);
+    plain_fix(p, TW_X_CHLORINE0, 4.0);
+    plain_fix(p, TW_X_INFLOW, 0.003);
+    plain_ln(p, TW_X_DEMAND_RATE, 0.2, 1.0);
+    (void)plain_setting(p, 0.0, 0.0);
+    assert_int_equal(tw_estimate_model_make(p, &model, mem), TW_OK);
+    memset(x, 0, sizeof x);
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++)
+        x[TW_X_DEMAND_RATE].v[l] = log(10.0) * (2.0 * l / (TW_ESTIMATE_LANES - 1) - 1.0);
+    tw_estimate_freeze_for(&model, x, &path);
+    cut_all(6);
+    tw_estimate_forward_tagged(&model, x, &path);
+    for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
+        const double rate = 0.2 * exp(x[TW_X_DEMAND_RATE].v[l]), is = demand_by_runge_kutta(rate, 0.003, 4.0, 37.0);
+        worst = fmax(worst, fabs(path.state.demand.v[l] / is - 1.0));
+    }
+    print_message("# demand within %.3f of it\n", worst);
+    assert_true(worst < 0.02);
+    free(mem);
+}
+
 /* The acids of warm water in the water room's form and in the sampler's. */
 static void at_38_c(tw_reduced *reduced, tw_acid_constants *k)
 {
@@ -319,6 +369,7 @@ static void equal_waters_do_not_change_under_air_in_balance(void **state)
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(demand_is_what_each_members_rate_leaves),
         cmocka_unit_test(splitting_agrees_with_runge_kutta),
         cmocka_unit_test(the_lodge_table_is_met_within_a_tenth),
         cmocka_unit_test(the_mill_table_is_met_within_a_tenth),

@@ -147,6 +147,29 @@ static void a_new_cell_is_not_the_old_one(void **state)
     assert_true(same_cell < 0.6 && other > 0.85);
 }
 
+/* Whatever belongs to the tub goes into the next fill, how its loss follows HOCl and how fast scale forms too; the water does not. */
+static void all_of_the_tub_is_carried(void **state)
+{
+    static tw_taught taught;
+    static tw_problem next;
+    (void)state;
+    memset(&taught, 0, sizeof taught);
+    tw_estimate_problem_init(&next, TW_WATER_FRESH);
+    for (uint32_t i = 0; i < TW_OF_THE_TUB; i++)
+        taught.what[taught.n++] = tw_estimate_of_the_tub[i];
+    taught.what[taught.n++] = TW_X_CHLORIDE;
+    for (uint32_t i = 0; i < taught.n; i++) {
+        taught.mean[i] = 0.1 * i;
+        taught.covariance[i * (i + 1) / 2 + i] = 0.25;
+    }
+    tw_estimate_carry_make(&taught, 1.0, 0, &next);
+    assert_int_equal(next.carry.n, TW_OF_THE_TUB);
+    for (uint32_t i = 0; i < TW_OF_THE_TUB; i++) {
+        assert_int_equal(next.carry.what[i], tw_estimate_of_the_tub[i]);
+        assert_near(next.carry.mean[i], 0.1 * i, 1e-12);
+    }
+}
+
 static double film_after(int purged)
 {
     tub();
@@ -387,6 +410,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(the_second_begins_with_what_the_first_taught),
         cmocka_unit_test(a_bottle_is_known_by_its_lot),
         cmocka_unit_test(a_new_cell_is_not_the_old_one),
+        cmocka_unit_test(all_of_the_tub_is_carried),
         cmocka_unit_test(a_purge_takes_the_knowledge_of_the_film),
         cmocka_unit_test(what_was_kept_changes_no_bit),
         cmocka_unit_test(late_and_voided_entries_are_folded_again),

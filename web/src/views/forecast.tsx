@@ -47,6 +47,14 @@ export function Forecast({ tub }: { tub: string }) {
   const drawn = answer?.hours?.some(({ fc }) => fc) ? answer : null;
   const at = answer?.at ?? stamp(new Date());
   const setDuty = (duty: number) => setPlan((was) => ({ ...was, duty: duty === dutyNow ? null : duty }));
+  const [low] = useState(() => matchMedia("(max-height: 620px)").matches); // there the drawing follows its sentence, and what else is said follows the drawing
+  const also = (
+    <>
+      {answer?.same_said && <Row><p class="small">{answer.same_said.text}</p></Row>}
+      {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b> {answer.held_sentence.text}</p></Row>}
+    </>
+  );
+  const turn = drawn && <Row><button class="touch at-right" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>;
   return (
     <Page title={tubName(tub)} under={drawn ? band(drawn) : say("under-forecast")} view="forecast" tub={tub} weight={weightOf(answer?.weight)}>
       <Body aria-busy={working}>
@@ -57,14 +65,14 @@ export function Forecast({ tub }: { tub: string }) {
         {answer && working && !fresh && <Row><p class="working" role="status">{say("working")}</p></Row>}
         <div aria-live="polite">
           {answer?.sentence && <Row><h2 class="what">{answer.sentence.text}</h2></Row>}
-          {answer?.same_said && <Row><p class="small">{answer.same_said.text}</p></Row>}
-          {answer?.held_sentence && <Row><p><b class="lead">{say("held")}</b> {answer.held_sentence.text}</p></Row>}
+          {!low && also}
         </div>
-        {drawn && <Row><button class="touch at-right" aria-pressed={table} onClick={() => setTable(!table)}>{table ? say("as-drawing") : say("as-table")}</button></Row>}
+        {!low && turn}
         {drawn && (table ? <Table answer={drawn} /> : <Fan answer={drawn} dutyNow={dutyNow} guests={plan.guests} setDuty={setDuty}
           setHour={(hour) => setPlan((was) => ({ ...was, guests: { ...was.guests, hour } }))}
           rest={plan.poured && card?.act?.next_at && card.act.next_at > card.at! ? card.act.next_at : ""}
           pours={plan.poured ? doseShown(card!) : ""} />)}
+        {low && <>{turn}<div aria-live="polite">{also}</div></>}
         <MoreIf plan={plan} put={setPlan} duty={plan.duty ?? dutyNow} cardDuty={cardDuty} dose={dose && doseShown(card!)} at={at} setDuty={setDuty} />
         {answer?.duty_said && <Row><p>{answer.duty_said.text} {answer.duty_use_said?.text}</p></Row>}
         {answer?.rules && <Row><p>{answer.rules.text}</p></Row>}

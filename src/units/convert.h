@@ -11,7 +11,7 @@
 #include "num/status.h"
 #include "units/text.h"
 
-/* The row of a unit: word, UCUM code, quantity, basis, name, source. Never NULL. */
+/* The row of a unit: word, quantity, basis, factor. Never NULL. UCUM code, name and source stand in tw_units_about. */
 const tw_unit_row *tw_units_row(tw_unit unit);
 
 /* Find a unit by its canonical word, as it stands in the logbook ("mg/L", "gal-us", "Cel").

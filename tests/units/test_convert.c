@@ -76,7 +76,8 @@ static void every_row_is_whole(void **state)
         tw_unit found;
         assert_ok(tw_units_find(tw_units_text(row->word), &found));
         assert_int_equal(found, unit);
-        assert_true(strlen(row->source) > 0 && strlen(row->mark) > 0 && strlen(row->name) > 0);
+        const tw_unit_about *about = &tw_units_about[unit];
+        assert_true(strlen(about->source) > 0 && strlen(about->mark) > 0 && strlen(about->name) > 0);
         assert_true(strlen(row->word) <= 12); /* the logbook's fields for units hold so many */
         assert_true(row->basis == TW_BASIS_ANY || row->quantity == TW_QUANTITY_CONCENTRATION);
         inside_units[row->quantity] += row->factor == row->divisor && row->zero == 0.0;

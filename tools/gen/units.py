@@ -104,15 +104,17 @@ def header(rows: list[dict[str, str]], aliases: int, questions: int, shown: int)
             "/* inside = (typed - zero) * factor / divisor */",
             "typedef struct {",
             "    const char *word;     /* as it stands in the logbook              */",
-            "    const char *ucum;     /* code of UCUM, \"\" where it has none       */",
-            "    const char *name;     /* in words                                 */",
-            "    const char *source;   /* where the factor comes from              */",
-            "    const char *mark;     /* how well that is known                   */",
             "    tw_quantity quantity;",
             "    tw_basis basis;",
             "    double factor, divisor, zero;",
             "    int decimals;         /* shown to people when nothing else is said */",
             "} tw_unit_row;", "",
+            "/* What stands beside it for people who look; the page's core is linked without it. */", "typedef struct {",
+            "    const char *ucum;     /* code of UCUM, \"\" where it has none       */",
+            "    const char *name;     /* in words                                 */",
+            "    const char *source;   /* where the factor comes from              */",
+            "    const char *mark;     /* how well that is known                   */",
+            "} tw_unit_about;", "",
             "/* A word that a person may type, in order of its bytes. */",
             "typedef struct {", "    const char *word;", "    tw_unit unit;", "} tw_unit_alias;", "",
             "/* One meaning of a word that must be asked. */",
@@ -124,6 +126,7 @@ def header(rows: list[dict[str, str]], aliases: int, questions: int, shown: int)
             f"#define TW_UNIT_ALIASES {aliases}", f"#define TW_UNIT_QUESTIONS {questions}", f"#define TW_SHOWN_ROWS {shown}", "",
             "extern const tw_shown_row tw_units_shown_rows[TW_SHOWN_ROWS];",
             "extern const tw_unit_row tw_units_rows[TW_UNITS];",
+            "extern const tw_unit_about tw_units_about[TW_UNITS];",
             "extern const tw_unit_alias tw_units_aliases[TW_UNIT_ALIASES];",
             "extern const tw_unit_question tw_units_questions[TW_UNIT_QUESTIONS];",
             "extern const char *const tw_units_quantity_names[TW_QUANTITIES];", "", "#endif", ""]
@@ -137,10 +140,11 @@ def source(rows, aliases, questions, shown) -> str:
     for r in rows:
         where = f"units.csv, {r['word']}"
         out.append("    {" + ", ".join([
-            c_string(r["word"]), c_string(r["ucum"]), c_string(r["name"]), c_string(r["source"]),
-            c_string(r["mark"]), "TW_QUANTITY_" + r["quantity"].upper(),
+            c_string(r["word"]), "TW_QUANTITY_" + r["quantity"].upper(),
             "TW_BASIS_" + r["basis"].upper(), number(r["factor"], where),
             number(r["divisor"], where), number(r["zero"], where), r["decimals"]]) + "},")
+    out += ["};", "", "const tw_unit_about tw_units_about[TW_UNITS] = {"]
+    out += ["    {" + ", ".join(c_string(r[column]) for column in ("ucum", "name", "source", "mark")) + "}," for r in rows]
     out += ["};", "", "const tw_unit_alias tw_units_aliases[TW_UNIT_ALIASES] = {"]
     out += [f"    {{{c_string(a)}, {enum_name(w)}}}," for a, w in aliases]
     out += ["};", "", "const tw_unit_question tw_units_questions[TW_UNIT_QUESTIONS] = {"]

@@ -111,11 +111,30 @@ static void set_stretch(tw_model *m, const piece_fall *sum)
         }
 }
 
-/* Between two roots of the carbonate HOCl's share goes on a straight line, for all members as it does on average: a stretch
- * takes it at its middle. */
+/* Between two roots of the carbonate HOCl over OCl-, like H+, goes from one to the other as CO2 goes towards its balance with the air,
+ * by e^-x in all; a stretch takes the mean, for all members as it is on average. */
 typedef struct {
     double at_mid, at_root; /* sums over members */
 } share_drift;
+
+/* How far it has gone, 0..1, as a mean over the part from..to of the time. */
+static double gone_by(double x, double from, double to)
+{
+    if (x < 1e-3 || !(to > from))
+        return 0.5 * (from + to);
+    return (1.0 - (tw_exp(-x * from) - tw_exp(-x * to)) / (x * (to - from))) / -tw_expm1(-x);
+}
+
+/* x of an exchange with the air. */
+static double exchanged(const tw_carbon *c, const tw_path *path, int lane)
+{
+    double x = 0.0;
+    for (int i = 0; i < c->parts; i++)
+        x += c->stretch[i] * c->share[i];
+    return x * (path->par.fixed[TW_X_KLA_STILL].v[lane] * c->still_h + path->par.fixed[TW_X_KLA_JETS].v[lane] * c->jets_h);
+}
+
+static double within(double u) { return u < 0.0 ? 0.0 : (u > 1.0 ? 1.0 : u); }
 
 static void gather_drift(const tw_model *m, const tw_path *path, share_drift *sum)
 {
@@ -123,14 +142,17 @@ static void gather_drift(const tw_model *m, const tw_path *path, share_drift *su
         const tw_step *st = &m->step[i];
         if (st->root < 0 || (size_t)st->root + 1 >= m->carbons)
             continue;
-        const double from = m->carbon[st->root].at_h, to = m->carbon[st->root + 1].at_h;
-        double u = to > from ? (st->from_h + 0.5 * st->h - from) / (to - from) : 0.0;
-        u = u < 0.0 ? 0.0 : (u > 1.0 ? 1.0 : u);
+        const tw_carbon *next = &m->carbon[st->root + 1];
+        const double since = m->carbon[st->root].at_h, hours = next->at_h - since;
+        const double from = hours > 0.0 ? within((st->from_h - since) / hours) : 0.0;
+        const double to = hours > 0.0 ? within((st->from_h + st->h - since) / hours) : 0.0;
         for (int l = 0; l < TW_ESTIMATE_LANES; l++) {
-            const double was = path->root[st->root][TW_ROOT_SHARE].v[l], next = path->root[st->root + 1][TW_ROOT_SHARE].v[l];
-            if (!(was >= 0.0) || !(next >= 0.0)) /* NaN: says nothing */
+            const double was = path->root[st->root][TW_ROOT_SHARE].v[l], is = path->root[st->root + 1][TW_ROOT_SHARE].v[l];
+            const double odds = was / (1.0 - was), u = gone_by(exchanged(next, path, l), from, to);
+            const double mean = odds + u * (is / (1.0 - is) - odds);
+            if (!(was >= 0.0) || !(mean >= 0.0) || !(mean < 1e9)) /* NaN: says nothing */
                 continue;
-            sum[i].at_mid += was + u * (next - was);
+            sum[i].at_mid += mean / (1.0 + mean);
             sum[i].at_root += was;
         }
     }

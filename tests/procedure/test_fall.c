@@ -111,7 +111,7 @@ static void near_the_limit_the_generator_waits(void **state)
         a_tub_that_wants_chlorine();
         (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", near ? "103" : "55");
         (void)lines_add("addition", 2.7, pour);
-        (void)lines_reading(3.8, "free-chlorine", near ? "10.1" : "5.6", "mg/L", "drops", "");
+        (void)lines_reading(3.8, "free-chlorine", near ? "10.06" : "5.6", "mg/L", "drops", "");
         (void)lines_reading(3.8, "ph", "7.4", "pH", "meter", "");
         const tw_act act = act_at(3.9, 1);
         assert_int_equal(act.id, near ? TW_ACT_WAIT_CHLORINE : TW_ACT_START_GENERATOR);

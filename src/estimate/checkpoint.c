@@ -9,7 +9,7 @@
 #include "num/print.h"
 
 /* Raised whenever the layout below or the meaning of a number changes. */
-#define FORMAT_VERSION 13u
+#define FORMAT_VERSION 14u
 #define HEAD_BYTES (8 + 32 + 32 + 32 + 8 + 8)
 #define DOUBLES 25
 #define WHOLES 9

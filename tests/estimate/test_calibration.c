@@ -5,8 +5,13 @@
 
 #include "calibration.h"
 
-#define TUBS 60
-#define MUTANT_TUBS 30
+/* Sanitizers walk every path with a few tubs; how many are covered is counted by the plain run, whose bits are the same. */
+#ifdef __SANITIZE_ADDRESS__
+enum { COUNTS = 0, TUBS = 8, SECOND_TUBS = 6, MUTANT_TUBS = 4 };
+#else
+enum { COUNTS = 1, TUBS = 60, SECOND_TUBS = 60, MUTANT_TUBS = 30 };
+#endif
+#define assert_counted(what) assert_true(!COUNTS || (what))
 
 static cal_work *work_of(void)
 {
@@ -61,19 +66,17 @@ static void intervals_cover_what_they_say(void **state)
         const double c90 = cal_coverage(r, q, 0.9), c50 = cal_coverage(r, q, 0.5), far = cal_distance(r, q);
         print_message("# %-18s 50 %%: %.2f  90 %%: %.2f  ranks off %.2f  width %.4g\n", CAL_NAME[q], c50, c90, far,
                       r->width90[q] / (double)r->n);
-        assert_true(c90 > 0.78);
-        assert_true(c50 > 0.31 && c50 < 0.69);
-        assert_true(far < 0.21); /* Kolmogorov, 1 % at 60 */
+        assert_counted(c90 > 0.78);
+        assert_counted(c50 > 0.31 && c50 < 0.69);
+        assert_counted(far < 0.21); /* Kolmogorov, 1 % at 60 */
     }
-    assert_true(mean_coverage(r, 0.9) > 0.85 && mean_coverage(r, 0.9) < 0.96);
-    assert_true(mean_coverage(r, 0.5) > 0.42 && mean_coverage(r, 0.5) < 0.58);
-    assert_true(r->prior_frame == 0);
-    assert_true(r->still_bad <= TUBS / 10);
+    assert_counted(mean_coverage(r, 0.9) > 0.85 && mean_coverage(r, 0.9) < 0.96);
+    assert_counted(mean_coverage(r, 0.5) > 0.42 && mean_coverage(r, 0.5) < 0.58);
+    assert_counted(r->prior_frame == 0);
+    assert_counted(r->still_bad <= TUBS / 10);
     volume_width = r->width90[CAL_VOLUME] / (double)r->n;
     drop(w, r);
 }
-
-#define SECOND_TUBS 60
 
 /* The same over a boundary: two waters in one log, the second has what the first taught as its prior. */
 static void intervals_of_a_second_water_cover_what_they_say(void **state)
@@ -88,11 +91,11 @@ static void intervals_of_a_second_water_cover_what_they_say(void **state)
         const double c90 = cal_coverage(r, q, 0.9);
         print_message("# second water, %-18s 50 %%: %.2f  90 %%: %.2f  width %.4g\n", CAL_NAME[q], cal_coverage(r, q, 0.5), c90,
                       r->width90[q] / (double)r->n);
-        assert_true(c90 > 0.77); /* three standard errors of 60 */
+        assert_counted(c90 > 0.77); /* three standard errors of 60 */
     }
-    assert_true(mean_coverage(r, 0.9) > 0.84 && mean_coverage(r, 0.9) < 0.96);
-    assert_true(mean_coverage(r, 0.5) > 0.41 && mean_coverage(r, 0.5) < 0.59);
-    assert_true(r->width90[CAL_VOLUME] / (double)r->n < 0.9 * volume_width); /* and it is sharper */
+    assert_counted(mean_coverage(r, 0.9) > 0.84 && mean_coverage(r, 0.9) < 0.96);
+    assert_counted(mean_coverage(r, 0.5) > 0.41 && mean_coverage(r, 0.5) < 0.59);
+    assert_counted(r->width90[CAL_VOLUME] / (double)r->n < 0.9 * volume_width); /* and it is sharper */
     drop(w, r);
 }
 
@@ -108,7 +111,7 @@ static void the_prior_returned_is_not_sharp(void **state)
     (void)state;
     cal_work *w = work_of();
     cal_result *r = run(w, MUTANT_TUBS, forget_everything);
-    assert_true(r->width90[CAL_VOLUME] / (double)r->n > 3.0 * volume_width);
+    assert_counted(r->width90[CAL_VOLUME] / (double)r->n > 3.0 * volume_width);
     drop(w, r);
 }
 
@@ -128,7 +131,7 @@ static void counting_readings_again_is_overconfident(void **state)
     cal_work *w = work_of();
     cal_result *r = run(w, MUTANT_TUBS, count_twice);
     print_message("# mean coverage of the mutant: %.2f\n", mean_coverage(r, 0.9));
-    assert_true(mean_coverage(r, 0.9) < 0.82);
+    assert_counted(mean_coverage(r, 0.9) < 0.82);
     drop(w, r);
 }
 

@@ -330,18 +330,19 @@ static inline int cal_judge_by(cal_work *w, cal_result *r, const tw_problem *pro
     cal_note(w, r, CAL_DEMAND, b.column[TW_COLUMN_DEMAND_MG_PER_KG], n, t->d);
     cal_note(w, r, CAL_CHLORINE_NOW, b.column[TW_COLUMN_CHLORINE_MG_PER_KG], n, t->c);
     cal_note(w, r, CAL_PH_NOW, b.column[TW_COLUMN_PH], n, sim_ph(t, t->temp, t->dic, t->alk, t->c));
-    cal_note(w, r, CAL_SALT, b.total[TW_TOTAL_CL], n, 1e-3 * (t->cl - t->c / 70.906));
+    const double stood = 1.0 / (1.0 - t->low); /* beliefs tell of the water that stands there */
+    cal_note(w, r, CAL_SALT, b.total[TW_TOTAL_CL], n, stood * 1e-3 * (t->cl - t->c / 70.906));
     double *alk = b.scratch + n;
     for (size_t i = 0; i < n; i++)
         alk[i] = 1e3 * (b.total[TW_TOTAL_NA][i] + 2.0 * b.total[TW_TOTAL_CA][i] + 2.0 * b.total[TW_TOTAL_MG][i] -
                         b.total[TW_TOTAL_CL][i] - 2.0 * b.total[TW_TOTAL_SO4][i] - b.total[TW_TOTAL_OTHER][i]);
-    cal_note(w, r, CAL_ALKALINITY, alk, n, t->alk + t->c / 70.906);
+    cal_note(w, r, CAL_ALKALINITY, alk, n, stood * (t->alk + t->c / 70.906));
     cal_note(w, r, CAL_LOG_LIKELIHOOD, b.column[TW_COLUMN_LOG_LIKELIHOOD], n, ln_truth);
     const sim_tub *u = &w->later;
     cal_note_spread(r, CAL_PH_24H, &w->fan.ph[24], sim_ph(u, 38.0, u->dic, u->alk, u->c));
     for (size_t i = 0; i < n; i++) /* grams of salt up to a target */
         alk[i] = b.column[TW_COLUMN_WATER_KG][i] * 1e-3 * (CAL_SALT_TARGET_MG - 58443.0 * b.total[TW_TOTAL_CL][i]);
-    const double grams = t->water * 1e-3 * (CAL_SALT_TARGET_MG - 58.443 * (t->cl - t->c / 70.906));
+    const double grams = t->water * 1e-3 * (CAL_SALT_TARGET_MG - 58.443 * stood * (t->cl - t->c / 70.906));
     r->salt_over += tw_estimate_spread(alk, n, w->sorted).q05 > grams;
     cal_note(w, r, CAL_GRAMS, alk, n, grams);
     cal_chlorine_ahead(w, r, &b);

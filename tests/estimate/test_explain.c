@@ -6,8 +6,8 @@
 #include "book_lines.h"
 #include "estimate/explain.h"
 
-/* A tub that holds: 4 mg/L for four days, pH 7.5, alkalinity 80, salt 2,000. */
-static void holding(void)
+/* A tub of 1,200 L at 37 C, just filled. */
+static void filled(void)
 {
     lines_count = 0;
     lines_add("tub", 0, "\"name\":\"Larch\",\"use\":\"private\",\"start\":\"start-up\"");
@@ -15,6 +15,12 @@ static void holding(void)
     lines_add("exchange", 1, "\"cause\":\"fill\",\"in\":\"1200\",\"volume_unit\":\"L\",\"temperature\":\"37\",\"temperature_unit\":\"Cel\"");
     lines_add("volume", 1.1, "\"volume\":\"1200\",\"volume_unit\":\"L\",\"method\":\"meter\"");
     lines_add("setting", 1.2, "\"what\":\"temperature\",\"value\":\"37\",\"unit\":\"Cel\"");
+}
+
+/* A tub that holds: 4 mg/L for four days, pH 7.5, alkalinity 80, salt 2,000. */
+static void holding(void)
+{
+    filled();
     lines_reading(2, "ph", "7.45", "pH", "meter", "\"serial\":\"p1\"");
     lines_reading(2, "total-alkalinity", "80", "mg/L", "drops", "");
     lines_reading(2, "calcium-hardness", "120", "mg/L", "drops", "");
@@ -247,12 +253,7 @@ static void calcium_and_alkalinity_that_fall_together_are_scale(void **state)
         {"300", "8.1", 176.0, 256.0, 8.0, 1}, {"300", "8.1", 176.0, 300.0, 6.85, 0}, {"60", "7.5", 176.0, 60.0, 7.4, 0}, {"60", "7.5", 208.0, 60.0, 7.6, 0}};
     for (size_t k = 0; k < sizeof CASE / sizeof *CASE; k++) {
         tw_explained e;
-        lines_count = 0;
-        lines_add("tub", 0, "\"name\":\"Larch\",\"use\":\"private\",\"start\":\"start-up\"");
-        lines_add("plate", 0, "\"cell_output\":\"0.15\",\"cell_output_unit\":\"g/h\",\"volume\":\"1250\",\"volume_unit\":\"L\"");
-        lines_add("exchange", 1, "\"cause\":\"fill\",\"in\":\"1200\",\"volume_unit\":\"L\",\"temperature\":\"37\",\"temperature_unit\":\"Cel\"");
-        lines_add("volume", 1.1, "\"volume\":\"1200\",\"volume_unit\":\"L\",\"method\":\"meter\"");
-        lines_add("setting", 1.2, "\"what\":\"temperature\",\"value\":\"37\",\"unit\":\"Cel\"");
+        filled();
         for (int i = 0; i < 5; i++) {
             lines_reading(2 + 24 * i, "ph", CASE[k].ph, "pH", "meter", "\"serial\":\"p1\"");
             lines_reading(2 + 24 * i, "total-alkalinity", "220", "mg/L", "drops", "\"step\":\"4\"");

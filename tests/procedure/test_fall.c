@@ -102,15 +102,21 @@ static void over_the_end_of_a_scale_is_read_again(void **state)
     assert_int_not_equal(act_at(4.3, 1).id, TW_ACT_RETEST_DILUTED);
 }
 
+/* The tub that wants chlorine, with so many mL of hypochlorite poured at 2.7 h. */
+static void a_tub_chlorinated_with(const char *ml)
+{
+    char pour[160];
+    a_tub_that_wants_chlorine();
+    (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", ml);
+    (void)lines_add("addition", 2.7, pour);
+}
+
 /* What may be over the limit gets no generator on top; below it the generator is set up. */
 static void near_the_limit_the_generator_waits(void **state)
 {
     (void)state;
     for (int near = 0; near < 2; near++) {
-        char pour[160];
-        a_tub_that_wants_chlorine();
-        (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", near ? "103" : "55");
-        (void)lines_add("addition", 2.7, pour);
+        a_tub_chlorinated_with(near ? "103" : "55");
         (void)lines_reading(3.8, "free-chlorine", near ? "10.06" : "5.6", "mg/L", "drops", "");
         (void)lines_reading(3.8, "ph", "7.4", "pH", "meter", "");
         const tw_act act = act_at(3.9, 1);
@@ -128,10 +134,7 @@ static void near_the_limit_the_duty_is_not_raised(void **state)
 {
     (void)state;
     for (int near = 0; near < 2; near++) {
-        char pour[160];
-        a_tub_that_wants_chlorine();
-        (void)snprintf(pour, sizeof pour, "\"amount\":\"%s\",\"amount_unit\":\"mL\",\"measured\":\"jug\",\"substance\":\"sodium-hypochlorite-120\"", near ? "103" : "70");
-        (void)lines_add("addition", 2.7, pour);
+        a_tub_chlorinated_with(near ? "103" : "70");
         (void)lines_add("setting", 2.8, "\"what\":\"duty\",\"value\":\"5\",\"unit\":\"pct\"");
         (void)lines_reading(3.8, "free-chlorine", near ? "10.1" : "7.0", "mg/L", "drops", "");
         (void)lines_reading(3.8, "total-chlorine", near ? "10.1" : "7.0", "mg/L", "drops", "");
